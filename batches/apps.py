@@ -1,0 +1,40 @@
+"""Start-up of the batches package."""
+
+from django.apps import AppConfig
+
+from studio import panels
+from studio.guards import Guard, guard
+
+USED_VERSION = "EXISTS (SELECT 1 FROM batches_batch AS used WHERE used.version_id = {row}.{column})"
+FROZEN_COLUMNS = (
+    "formula_id", "number", "fill_ug", "loss_ppm", "pot_ug", "division_ug", "heat_to_mc", "fragrance_at_mc",
+    "pour_from_mc", "pour_to_mc", "rest_hours", "cure_days", "notes", "what_changed", "written_by_id", "written_at",
+)
+
+
+class BatchesConfig(AppConfig):
+    """Formulas, batches and tracing."""
+
+    name = "batches"
+    verbose_name = "Batches"
+
+    def ready(self) -> None:
+        """A formula version that was used never changes: the database refuses it."""
+        from batches.lot_panel import lot_history
+
+        panels.add("lot", lot_history)
+        message = "This formula version was used; write a new version"
+        differs = " OR ".join(f"NEW.{column} {{differs}} OLD.{column}" for column in FROZEN_COLUMNS)
+        lines, versions = "batches_formulaline", "batches_formulaversion"
+        of_line = USED_VERSION.replace("{column}", "version_id")
+        of_version = USED_VERSION.format(row="OLD", column="id")
+        guard(
+            Guard(lines, "INSERT", message, of_line.replace("{row}", "NEW")),
+            Guard(
+                lines, "UPDATE", message,
+                f"{of_line.replace('{row}', 'OLD')} OR {of_line.replace('{row}', 'NEW')}",
+            ),
+            Guard(lines, "DELETE", message, of_line.replace("{row}", "OLD")),
+            Guard(versions, "UPDATE", message, f"{of_version} AND ({differs})"),
+            Guard(versions, "DELETE", message, of_version),
+        )

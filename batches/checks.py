@@ -1,0 +1,77 @@
+"""What `manage.py check_books` proves about batches: draws, yields, costs passed on and needs committed."""
+
+from collections.abc import Iterator
+
+from django.db.models import F
+
+from batches.models import Batch, Draw, FormulaVersion, Outcome
+from batches.recipe import check_recipe
+from batches.runs import unsettled
+from batches.sheet import batch_sheet
+from inventory.models import Commitment, Movement
+from studio.codes import is_valid
+
+
+def draws_fit() -> Iterator[str]:
+    """Every draw took a lot of its line's item, for a line of its batch's formula, and every drawn movement has one."""
+    for pk in Draw.objects.exclude(movement__lot__item=F("line__item")).values_list("pk", flat=True):
+        yield f"Draw {pk} took a lot of another item than its line names."
+    for pk in Draw.objects.exclude(line__version=F("batch__version")).values_list("pk", flat=True):
+        yield f"Draw {pk} is for a line that is not in its batch's formula."
+    loose = Movement.objects.filter(kind=Movement.Kind.DRAWN, draw__isnull=True, posting__reverses__isnull=True)
+    for pk in loose.values_list("pk", flat=True):
+        yield f"Movement {pk} was drawn into no batch."
+
+
+def yields_fit() -> Iterator[str]:
+    """Every yield became a lot of the batch's product in the quantity it says, and every made lot has a yield."""
+    made = Outcome.objects.exclude(lot=None).select_related("batch__version__formula", "lot")
+    for outcome in made.iterator():
+        moved = Movement.objects.filter(posting=outcome.posting_id, lot=outcome.lot_id).values_list("quantity", flat=True)
+        if list(moved) != [outcome.quantity] or outcome.lot.item_id != outcome.batch.version.formula.item_id:
+            yield f"Batch {outcome.batch.code}: a yield and the lot it became do not agree."
+    loose = Movement.objects.filter(kind=Movement.Kind.MADE, posting__reverses__isnull=True, lot__outcome__isnull=True)
+    for code in loose.values_list("lot__code", flat=True):
+        yield f"Lot {code} was made by no batch."
+
+
+def costs_passed_on() -> Iterator[str]:
+    """What a finished batch drew is what its lots, and the periods of those that left, were given."""
+    for batch in Batch.objects.order_by("pk").iterator(500):
+        if not is_valid(batch.code):
+            yield f"Batch {batch.code} has a code whose check character is wrong."
+        finished = batch.outcomes.standing().exists()
+        if finished is not (batch.state == Batch.State.FINISHED):
+            yield f"Batch {batch.code} is {batch.state} and its yields say otherwise."
+        if finished and (rest := unsettled(batch)):
+            yield f"Batch {batch.code} drew {rest} more than its lots were given."
+
+
+def commitments_agree() -> Iterator[str]:
+    """Open batches have committed what they still need; others nothing."""
+    committed: dict[str, dict[int, int]] = {}
+    for source, item_id, quantity in Commitment.objects.values_list("source", "item_id", "quantity"):
+        committed.setdefault(source, {})[item_id] = quantity
+    for batch in Batch.objects.unfinished().prefetch_related("version__lines__item", "draws__movement__posting"):
+        drawn: dict[int, int] = {}
+        for draw in batch.draws.standing().select_related("movement"):
+            drawn[draw.line_id] = drawn.get(draw.line_id, 0) + draw.quantity
+        needs: dict[int, int] = {}
+        for target in batch_sheet(batch.version.recipe(), batch.quantity).targets:
+            left = max(target.total - drawn.get(target.line.key, 0), 0)
+            needs[target.line.item_id] = needs.get(target.line.item_id, 0) + left
+        if {item: left for item, left in needs.items() if left} != committed.pop(batch.code, {}):
+            yield f"Batch {batch.code} needs other quantities than it committed."
+    for source in committed:
+        if Batch.objects.filter(code=source).exists():
+            yield f"Batch {source} is over and still commits stock."
+
+
+def recipes_work() -> Iterator[str]:
+    """A batch sheet can be worked out from every formula version."""
+    for version in FormulaVersion.objects.prefetch_related("lines__item").select_related("formula").order_by("pk"):
+        for _, sentence in check_recipe(version.recipe()):
+            yield f"{version}: {sentence}"
+
+
+CHECKS = (draws_fit, yields_fit, costs_passed_on, commitments_agree, recipes_work)

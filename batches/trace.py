@@ -1,0 +1,175 @@
+"""From any lot or batch: what went into it, and where it went. Worked out level by level from the books.
+
+Level by level, because a recursive query reads the whole table once SQLite keeps statistics, and so would grow
+with the books although its answer does not. Reversed draws and yields do not count.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable
+from dataclasses import dataclass, field
+
+from batches.models import Batch, Draw, Outcome
+from inventory.models import Dispatch, Item, Lot, Movement
+
+DEEPEST = 60
+
+
+@dataclass
+class Node:
+    """A lot or a batch in the tree, with the quantity on the edge that led to it (base units of `item`)."""
+
+    lot: Lot | None
+    batch: Batch | None
+    quantity: int | None
+    item: Item | None
+    children: list[Node] = field(default_factory=list)
+    dispatches: list[tuple[Dispatch, int]] = field(default_factory=list)
+    again: bool = False
+
+
+def backward(*, lots: Iterable[Lot] = (), batches: Iterable[Batch] = ()) -> list[Node]:
+    """Trees of what went into these: a made lot's batch, a batch's lots, down to deliveries."""
+    return _grow(_roots(lots, batches), _inputs_of_batches, _makers_of_lots)
+
+
+def forward(*, lots: Iterable[Lot] = (), batches: Iterable[Batch] = ()) -> list[Node]:
+    """Trees of where these went: a lot's batches, a batch's lots, out to dispatches."""
+    roots = _grow(_roots(lots, batches), _outputs_of_batches, _users_of_lots)
+    nodes = {}
+    _walk(roots, lambda node: nodes.setdefault(node.lot.pk, []).append(node) if node.lot else None)
+    _add_dispatches(nodes)
+    return roots
+
+
+def _roots(lots: Iterable[Lot], batches: Iterable[Batch]) -> list[Node]:
+    return [Node(lot, None, None, lot.item) for lot in lots] + [
+        Node(None, batch, None, batch.item) for batch in batches
+    ]
+
+
+Edges = dict[int, list[Node]]
+
+
+def _grow(roots: list[Node], of_batches: Callable[[set[int]], Edges], of_lots: Callable[[set[int]], Edges]) -> list[Node]:
+    """Add children level by level. What was reached before is named again but not unfolded again."""
+    seen: set[tuple[str, int]] = set()
+    level = roots
+    for _ in range(DEEPEST):
+        fresh = []
+        for node in level:
+            key = ("lot", node.lot.pk) if node.lot else ("batch", node.batch.pk)  # type: ignore[union-attr]
+            node.again = key in seen
+            if not node.again:
+                seen.add(key)
+                fresh.append(node)
+        lots = {node.lot.pk for node in fresh if node.lot}
+        batches = {node.batch.pk for node in fresh if node.batch}
+        from_lots = of_lots(lots) if lots else {}
+        from_batches = of_batches(batches) if batches else {}
+        level = []
+        for node in fresh:
+            children = from_lots.get(node.lot.pk, []) if node.lot else from_batches.get(node.batch.pk, [])  # type: ignore[union-attr]
+            node.children = children
+            level += children
+        if not level:
+            break
+    return roots
+
+
+def _draws() -> Iterable[Draw]:
+    return Draw.objects.standing().select_related(
+        "movement__lot__item", "movement__lot__supplier", "movement__lot__delivery_line__delivery",
+        "batch__version__formula__item",
+    )
+
+
+def _inputs_of_batches(batch_ids: set[int]) -> Edges:
+    found: dict[tuple[int, int], Node] = {}
+    for draw in _draws().filter(batch__in=batch_ids).order_by("pk"):  # type: ignore[attr-defined]
+        lot = draw.movement.lot
+        node = found.setdefault((draw.batch_id, lot.pk), Node(lot, None, 0, lot.item))
+        node.quantity = (node.quantity or 0) + draw.quantity
+    return _by_owner(found)
+
+
+def _users_of_lots(lot_ids: set[int]) -> Edges:
+    found: dict[tuple[int, int], Node] = {}
+    for draw in _draws().filter(movement__lot__in=lot_ids).order_by("pk"):  # type: ignore[attr-defined]
+        lot = draw.movement.lot
+        node = found.setdefault((lot.pk, draw.batch_id), Node(None, draw.batch, 0, lot.item))
+        node.quantity = (node.quantity or 0) + draw.quantity
+    return _by_owner(found)
+
+
+def _outcomes() -> Iterable[Outcome]:
+    return Outcome.objects.standing().exclude(lot=None).select_related("lot__item", "batch__version__formula__item")
+
+
+def _makers_of_lots(lot_ids: set[int]) -> Edges:
+    edges: Edges = {}
+    for outcome in _outcomes().filter(lot__in=lot_ids).order_by("pk"):  # type: ignore[attr-defined]
+        edges.setdefault(outcome.lot_id, []).append(Node(None, outcome.batch, outcome.quantity, outcome.lot.item))
+    return edges
+
+
+def _outputs_of_batches(batch_ids: set[int]) -> Edges:
+    edges: Edges = {}
+    for outcome in _outcomes().filter(batch__in=batch_ids).order_by("pk"):  # type: ignore[attr-defined]
+        edges.setdefault(outcome.batch_id, []).append(
+            Node(outcome.lot, None, outcome.quantity, outcome.lot.item)
+        )
+    return edges
+
+
+def _by_owner(found: dict[tuple[int, int], Node]) -> Edges:
+    edges: Edges = {}
+    for (owner, _), node in found.items():
+        edges.setdefault(owner, []).append(node)
+    return edges
+
+
+def _walk(nodes: Iterable[Node], visit: Callable[[Node], object]) -> None:
+    waiting = list(nodes)
+    while waiting:
+        node = waiting.pop()
+        visit(node)
+        waiting += node.children
+
+
+def _add_dispatches(nodes: dict[int, list[Node]]) -> None:
+    """Hang the dispatches of every lot in the tree on its node, in one query."""
+    sent = (
+        Movement.objects.standing()
+        .filter(lot__in=nodes, kind=Movement.Kind.DISPATCHED)
+        .select_related("posting__dispatch")
+        .in_order()
+    )
+    for movement in sent:
+        for node in nodes[movement.lot_id]:
+            if not node.again:
+                node.dispatches.append((movement.posting.dispatch, -movement.quantity))
+
+
+@dataclass(frozen=True)
+class Balance:
+    """Where a lot's quantity went, in base units; `unexplained` is nothing when the books agree."""
+
+    came: int
+    drawn: int
+    dispatched: int
+    on_hand: int
+
+    @property
+    def unexplained(self) -> int:
+        """What came and is not accounted for."""
+        return self.came - self.drawn - self.dispatched - self.on_hand
+
+
+def balance(lot: Lot) -> Balance:
+    """The mass balance of one lot, from its movements."""
+    sums = dict.fromkeys(Movement.Kind.values, 0)
+    for kind, quantity in lot.movements.order_by().values_list("kind", "quantity"):
+        sums[kind] += quantity
+    came = sums[Movement.Kind.RECEIVED] + sums[Movement.Kind.MADE] + sums[Movement.Kind.FOUND]
+    return Balance(came, -sums[Movement.Kind.DRAWN], -sums[Movement.Kind.DISPATCHED], lot.on_hand)

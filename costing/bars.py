@@ -1,0 +1,32 @@
+"""Stacked bars for the eye: widths in whole thousandths of the bar, so that a template only draws."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from studio.money import allocate
+
+FULL = 1000
+
+
+@dataclass(frozen=True)
+class Segment:
+    """One head of a bar: its place from the left and its width, in thousandths of the bar."""
+
+    name: str
+    number: int
+    value: int
+    start: int
+    width: int
+
+
+def stacked(heads: Sequence[tuple[str, int]]) -> list[Segment]:
+    """Segments that fill the bar exactly, heads of no value left out. Empty when nothing has a value."""
+    values = [max(value, 0) for _, value in heads]
+    if not any(values):
+        return []
+    segments, start = [], 0
+    for number, ((name, value), width) in enumerate(zip(heads, allocate(FULL, values), strict=True), start=1):
+        if value > 0:
+            segments.append(Segment(name, number, value, start, width))
+        start += width
+    return segments

@@ -1,0 +1,89 @@
+"""What a batch really cost: the lots it drew, the minutes worked at their dated rates, overhead by its rule."""
+
+from dataclasses import dataclass
+
+from django.utils import timezone
+
+from batches.models import Batch, Outcome
+from costing.job import HEADS, JobCost, Labour, Material, OverheadBasis, OverheadRule, job_cost
+from costing.rates import Rates
+from inventory.models import Kind
+
+HEAD_OF = {
+    Kind.WAX: "wax",
+    Kind.FRAGRANCE: "fragrance",
+    Kind.DYE: "colour_additives",
+    Kind.ADDITIVE: "colour_additives",
+    Kind.WICK: "wick",
+    Kind.VESSEL: "vessel_lid",
+    Kind.LID: "vessel_lid",
+    Kind.LABEL: "label_packaging",
+    Kind.PACKAGING: "label_packaging",
+    Kind.FINISHED: "label_packaging",
+}
+HEAD_NAMES = dict(
+    zip(
+        HEADS,
+        (
+            "Wax", "Fragrance", "Colour and additives", "Wick", "Vessel and lid", "Label and packaging", "Labour",
+            "Overhead",
+        ),
+        strict=True,
+    )
+)
+
+
+@dataclass(frozen=True)
+class BatchCost:
+    """A batch's cost by head, what it is per good unit, and what is missing for it to be whole."""
+
+    batch: Batch
+    job: JobCost
+    good: int
+    missing: tuple[str, ...]
+    minutes: int
+
+    @property
+    def material(self) -> int:
+        """What was drawn, in millionths."""
+        return self.job.total - self.job.heads["labour"] - self.job.heads["overhead"]
+
+
+def cost_of(batch: Batch, rates: Rates) -> BatchCost:
+    """The cost of one batch. Reads its draws, outcomes and labour (prefetch them for a list)."""
+    worked_on = timezone.localtime(batch.finished_at).date() if batch.finished_at else batch.planned_on
+    standing = [draw for draw in batch.draws.all() if not hasattr(draw.movement.posting, "reversal")]
+    materials = [Material(HEAD_OF[Kind(draw.line.item.kind)], draw.value) for draw in standing]
+    labour, missing = [], []
+    for entry in batch.labour.all():
+        rate = rates.per_hour(entry.person_id, entry.worked_on)
+        if rate is None:
+            missing.append(f"No labour rate holds on {entry.worked_on:%d %b %Y}, so {entry.minutes} minutes cost nothing.")
+        labour.append(Labour(entry.minutes, rate or 0))
+    rule = rates.overhead_on(worked_on)
+    if rule is None:
+        missing.append(f"No overhead rate holds on {worked_on:%d %b %Y}, so none is counted.")
+    if not labour:
+        missing.append("No labour was noted, so none is counted.")
+    results = dict.fromkeys(Outcome.Result.values, 0)
+    for outcome in batch.outcomes.all():
+        if not hasattr(outcome.posting, "reversal"):
+            results[outcome.result] += outcome.quantity
+    job = job_cost(
+        materials,
+        labour,
+        [OverheadRule(OverheadBasis(rule.basis), rule.amount)] if rule else [],
+        results[Outcome.Result.GOOD],
+        results[Outcome.Result.SECOND],
+        results[Outcome.Result.SCRAP],
+    )
+    minutes = sum(entry.minutes for entry in batch.labour.all())
+    return BatchCost(batch, job, results[Outcome.Result.GOOD], tuple(dict.fromkeys(missing)), minutes)
+
+
+COST_READS = (
+    "draws__movement__posting__reversal",
+    "draws__line__item",
+    "outcomes__posting__reversal",
+    "labour",
+)

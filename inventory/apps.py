@@ -1,0 +1,22 @@
+"""Start-up of the stock books."""
+
+from django.apps import AppConfig
+
+from studio.guards import append_only, guard
+
+
+class InventoryConfig(AppConfig):
+    """Items, lots and the books."""
+
+    name = "inventory"
+    verbose_name = "Stock"
+
+    def ready(self) -> None:
+        """Name the tables that only ever grow."""
+        for table, what in (
+            ("inventory_posting", "Postings"),
+            ("inventory_movement", "Movements"),
+            ("inventory_periodcost", "Period costs"),
+            ("inventory_holdrecord", "Hold records"),
+        ):
+            guard(*append_only(table, what))

@@ -1,0 +1,233 @@
+"""The stock books. The only module that writes postings, movements and the balances cached on lots.
+
+Locking: the lots of a posting are locked in one query, ordered by primary key, before anything is read from
+them; a code is taken only after that. No verb that calls `post` may hold a lot from an earlier, separate query.
+
+Rounding: a quantity that leaves a lot carries `value × quantity / on hand` of what the lot is still worth, half
+to even; the last quantity carries everything. So values never drift and an empty lot is worth exactly nothing.
+"""
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from datetime import datetime
+
+from django.db import transaction
+from django.db.models import Max
+from django.utils import timezone
+
+from inventory.models import Lot, Movement, PeriodCost, Posting
+from studio.money import share
+from studio.signature import Signature
+
+
+class BookError(Exception):
+    """The books refuse a posting. Its text is a sentence; `lot_id` names the lot it is about, where there is one."""
+
+    def __init__(self, sentence: str, lot_id: int | None = None) -> None:
+        super().__init__(sentence)
+        self.lot_id = lot_id
+
+
+class LotShort(BookError):
+    """A lot holds less than was asked of it: `short` base units are missing of `asked`."""
+
+    def __init__(self, lot: Lot, asked: int) -> None:
+        quantity = lot.item.quantity
+        super().__init__(
+            f"Lot {lot.code} holds {quantity(lot.on_hand)} by the books; {quantity(asked)} was asked of it.", lot.pk
+        )
+        self.lot, self.asked, self.short = lot, asked, asked - lot.on_hand
+
+
+class LotNotUsable(BookError):
+    """A lot may not be used: it is on hold, expired, or not ready."""
+
+
+class WrongTime(BookError):
+    """The event lies in the future, or before the lot arrived, or where the lot held too little."""
+
+
+class CannotReverse(BookError):
+    """A posting was reversed before, or something that happened later depends on it."""
+
+
+@dataclass(frozen=True)
+class Line:
+    """One movement to be posted. `value` None: what the quantity carries with it, for what leaves a lot."""
+
+    lot_id: int
+    kind: Movement.Kind
+    quantity: int
+    value: int | None = None
+
+
+@transaction.atomic
+def post(
+    kind: Posting.Kind,
+    signature: Signature,
+    lines: Sequence[Line],
+    *,
+    usable_only: bool = False,
+    book_found: bool = False,
+    reverses: Posting | None = None,
+    period_costs: Iterable[tuple[int, int]] = (),
+) -> Posting:
+    """Write one event into the books: its movements, and the balances they leave, or nothing at all.
+
+    `usable_only` refuses lots on hold, expired or still curing on the day of the event. `book_found` books the
+    difference as found, worth nothing, where a line takes more than its lot holds. `period_costs` are pairs of
+    lot id and value that no stock is left to carry.
+
+    Raises LotShort, LotNotUsable, WrongTime.
+    """
+    lots = lock(line.lot_id for line in lines)
+    _check_times(signature, lots, lines)
+    if usable_only:
+        for lot in lots.values():
+            check_usable(lot, signature.happened_at)
+    movements = _apply(lots, lines, book_found)
+    posting = Posting.objects.create(
+        kind=kind,
+        happened_at=signature.happened_at,
+        recorded_at=signature.recorded_at,
+        by=signature.by,
+        reason=signature.reason,
+        reverses=reverses,
+    )
+    for movement in movements:
+        movement.posting = posting
+    Movement.objects.bulk_create(movements)
+    Lot.objects.bulk_update(lots.values(), ["on_hand", "value"])
+    PeriodCost.objects.bulk_create(
+        PeriodCost(posting=posting, lot_id=lot_id, value=value) for lot_id, value in period_costs if value
+    )
+    _check_past(signature, lots, movements)
+    return posting
+
+
+def lock(lot_ids: Iterable[int]) -> dict[int, Lot]:
+    """The lots by key, locked in the order of their keys until the transaction ends."""
+    wanted = set(lot_ids)
+    lots = Lot.objects.filter(pk__in=wanted).select_related("item").order_by("pk")
+    found = {lot.pk: lot for lot in lots.select_for_update(of=("self",), no_key=True)}
+    if missing := wanted - found.keys():
+        raise BookError("A lot that was chosen is no longer there. Choose another.", min(missing))
+    return found
+
+
+def _check_times(signature: Signature, lots: dict[int, Lot], lines: Sequence[Line]) -> None:
+    """Nothing happens after now, nor to a lot before it arrived."""
+    if signature.happened_at > signature.recorded_at:
+        raise WrongTime("This lies in the future. Give a time that has passed.")
+    for line in lines:
+        lot = lots[line.lot_id]
+        if signature.happened_at < lot.arrived_at:
+            arrived = f"{local(lot.arrived_at):%d %b %Y, %H:%M}"
+            raise WrongTime(f"Lot {lot.code} arrived on {arrived}; nothing can have happened to it before.", lot.pk)
+
+
+def local(moment: datetime) -> datetime:
+    """The instant in the zone of whoever is being told."""
+    return timezone.localtime(moment)
+
+
+def check_usable(lot: Lot, moment: datetime) -> None:
+    """Raise LotNotUsable when the lot may not be used or sent out at that moment."""
+    day = local(moment).date()
+    if lot.held:
+        raise LotNotUsable(f"Lot {lot.code} is on hold. Release it on its page, or choose another lot.", lot.pk)
+    if lot.expired(day):
+        raise LotNotUsable(
+            f"Lot {lot.code} expired on {lot.expires_on:%d %b %Y}. Choose another lot, or correct the date on its page.",
+            lot.pk,
+        )
+    if lot.ready_on and lot.ready_on > day:
+        raise LotNotUsable(
+            f"Lot {lot.code} cures until {lot.ready_on:%d %b %Y}. Wait until then, or choose another lot.", lot.pk
+        )
+
+
+def _apply(lots: dict[int, Lot], lines: Sequence[Line], book_found: bool) -> list[Movement]:
+    """Carry the lines out on the locked lots and give back the movements to be written."""
+    movements = []
+    for line in lines:
+        lot = lots[line.lot_id]
+        if lot.on_hand + line.quantity < 0:
+            if not book_found:
+                raise LotShort(lot, -line.quantity)
+            found = -(lot.on_hand + line.quantity)
+            lot.on_hand += found
+            movements.append(Movement(lot=lot, kind=Movement.Kind.FOUND, quantity=found, value=0))
+        value = line.value
+        if value is None:
+            value = -share(lot.value, -line.quantity, lot.on_hand)
+        lot.on_hand += line.quantity
+        lot.value += value
+        if lot.value < 0 or (lot.on_hand == 0 and lot.value):
+            raise BookError(f"Lot {lot.code} would be left with a value that does not fit its quantity.", lot.pk)
+        movements.append(Movement(lot=lot, kind=line.kind, quantity=line.quantity, value=value))
+    return movements
+
+
+def _check_past(signature: Signature, lots: dict[int, Lot], movements: Sequence[Movement]) -> None:
+    """A back-dated event must leave every later moment possible too: no lot below zero at any time."""
+    taken = {movement.lot_id for movement in movements if movement.quantity < 0}
+    latest = (
+        Movement.objects.filter(lot__in=taken)
+        .order_by()
+        .values("lot")
+        .annotate(last=Max("posting__happened_at"))
+        .filter(last__gt=signature.happened_at)
+    )
+    for lot_id in [row["lot"] for row in latest]:
+        level = 0
+        rows = Movement.objects.filter(lot=lot_id).order_by().values_list("posting__happened_at", "quantity")
+        # At one instant what came in counts before what went out.
+        for moment, quantity in sorted(rows, key=lambda row: (row[0], -row[1])):
+            level += quantity
+            if level < 0:
+                lot = lots[lot_id]
+                raise WrongTime(
+                    f"Lot {lot.code} would have been below nothing on {local(moment):%d %b %Y, %H:%M}. "
+                    "Give a later time, or choose another lot.",
+                    lot_id,
+                )
+
+
+@transaction.atomic
+def reverse(posting: Posting, signature: Signature) -> Posting:
+    """Undo a posting by its mirror image, at the time the posting happened, recorded now, with a reason.
+
+    Raises CannotReverse when it was reversed before, is a reversal itself, or something later depends on it.
+    """
+    movements = list(posting.movements.select_related("lot__item"))
+    lock(movement.lot_id for movement in movements)
+    if posting.kind == Posting.Kind.REVERSAL:
+        raise CannotReverse("A reversal is not reversed. Post what is right instead.")
+    if Posting.objects.filter(reverses=posting).exists():
+        raise CannotReverse("This was reversed before. Reload the page to see by whom.")
+    lines = [
+        Line(movement.lot_id, Movement.Kind(movement.kind), -movement.quantity, -movement.value)
+        for movement in reversed(movements)
+    ]
+    periods = [(cost.lot_id, -cost.value) for cost in posting.period_costs.all()]
+    try:
+        return post(
+            Posting.Kind.REVERSAL,
+            signature.at(posting.happened_at),
+            lines,
+            reverses=posting,
+            period_costs=periods,
+        )
+    except LotShort as error:
+        raise CannotReverse(
+            f"Of lot {error.lot.code}, {error.lot.item.quantity(error.short)} was used since. "
+            "Reverse what used it first, the latest first.",
+            error.lot_id,
+        ) from error
+    except WrongTime as error:
+        raise CannotReverse(f"What happened later depends on this. {error}", error.lot_id) from error
+    except BookError as error:
+        raise CannotReverse(
+            f"{error} Its cost was corrected since; reverse that correction first.", error.lot_id
+        ) from error

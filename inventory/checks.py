@@ -1,0 +1,109 @@
+"""What `manage.py check_books` proves about stock: every cached figure again, from facts that never change.
+
+Each check yields sentences; no sentence means that the books agree. A check reads in one pass and keeps no more
+than a lot's figures in memory.
+"""
+
+from collections.abc import Iterator
+
+from django.db.models import Count, F, Q, Sum
+
+from inventory.models import DeliveryLine, HoldRecord, Lot, Movement, Posting
+from studio import guards
+from studio.codes import is_valid
+
+
+def guards_in_place() -> Iterator[str]:
+    """The database refuses to change or delete what is append-only."""
+    for name in guards.missing():
+        yield f"The database's guard {name} is missing. Run manage.py migrate to put it back."
+
+
+def balances() -> Iterator[str]:
+    """Every lot's quantity and value are the sums of its movements."""
+    derived = Lot.objects.annotate(quantity_moved=Sum("movements__quantity"), value_moved=Sum("movements__value"))
+    rows = derived.order_by("pk").values_list("code", "on_hand", "value", "quantity_moved", "value_moved")
+    for code, on_hand, value, quantity_moved, value_moved in rows.iterator():
+        if on_hand != (quantity_moved or 0):
+            yield f"Lot {code} shows {on_hand} on hand; its movements sum to {quantity_moved or 0}."
+        if value != (value_moved or 0):
+            yield f"Lot {code} shows a value of {value}; its movements sum to {value_moved or 0}."
+        if on_hand == 0 and value:
+            yield f"Lot {code} is empty and still worth {value}."
+        if not is_valid(code):
+            yield f"Lot {code} has a code whose check character is wrong."
+
+
+def never_below_zero() -> Iterator[str]:
+    """No lot was below nothing at any time, and nothing happened to one before it arrived."""
+    rows = Movement.objects.order_by("lot_id", "posting__happened_at", "-quantity").values_list(
+        "lot_id", "lot__code", "lot__arrived_at", "posting__happened_at", "quantity"
+    )
+    current, level, told = None, 0, False
+    for lot_id, code, arrived_at, happened_at, quantity in rows.iterator():
+        if lot_id != current:
+            current, level, told = lot_id, 0, False
+        level += quantity
+        if level < 0 and not told:
+            told = True
+            yield f"Lot {code} was at {level} on {happened_at:%Y-%m-%d %H:%M}."
+        if happened_at < arrived_at:
+            yield f"Something happened to lot {code} on {happened_at:%Y-%m-%d %H:%M}, before it arrived."
+
+
+def reversals_mirror() -> Iterator[str]:
+    """Every reversal is the exact mirror of what it reverses, at the same time."""
+    for reversal in Posting.objects.filter(reverses__isnull=False).select_related("reverses").iterator(500):
+        first = _lines(reversal.reverses_id)
+        mirror = [(lot, kind, -quantity, -value) for lot, kind, quantity, value in _lines(reversal.pk)]
+        if sorted(first) != sorted(mirror):
+            yield f"Reversal {reversal.pk} is not the mirror of posting {reversal.reverses_id}."
+        if reversal.happened_at != reversal.reverses.happened_at:
+            yield f"Reversal {reversal.pk} does not stand at the time of posting {reversal.reverses_id}."
+
+
+def _lines(posting_id: int | None) -> list[tuple[int, str, int, int]]:
+    rows = Movement.objects.filter(posting=posting_id).order_by()
+    return list(rows.values_list("lot_id", "kind", "quantity", "value"))
+
+
+def deliveries_add_up() -> Iterator[str]:
+    """What a delivery line says arrived, and cost with its freight, is what its lots were received with."""
+    received = Q(lots__movements__kind=Movement.Kind.RECEIVED) & Q(lots__movements__posting=F("delivery__posting"))
+    lines = DeliveryLine.objects.annotate(
+        came=Sum("lots__movements__quantity", filter=received), worth=Sum("lots__movements__value", filter=received)
+    )
+    for line in lines.order_by("pk").iterator():
+        if line.came != line.quantity or line.worth != line.landed_value:
+            yield f"Delivery {line.delivery_id}: line {line.pk} and the lots it became do not agree."
+
+
+def holds_agree() -> Iterator[str]:
+    """A lot is held exactly when the latest record says so."""
+    latest: dict[int, bool] = dict(HoldRecord.objects.order_by("at", "pk").values_list("lot_id", "held"))
+    for pk, code, held in Lot.objects.order_by("pk").values_list("pk", "code", "held").iterator():
+        if held is not latest.get(pk, False):
+            yield f"Lot {code} is {'held' if held else 'free'}; its last record says otherwise."
+
+
+def receipts_have_deliveries() -> Iterator[str]:
+    """Every receipt belongs to a delivery and every dispatch names where it went."""
+    lost = Posting.objects.filter(kind=Posting.Kind.RECEIPT, delivery__isnull=True)
+    for pk in lost.values_list("pk", flat=True):
+        yield f"Receipt {pk} belongs to no delivery."
+    for pk in Posting.objects.filter(kind=Posting.Kind.DISPATCH, dispatch__isnull=True).values_list("pk", flat=True):
+        yield f"Dispatch posting {pk} does not say where it went."
+    made = Lot.objects.annotate(moves=Count("movements")).filter(moves=0)
+    for code in made.values_list("code", flat=True):
+        yield f"Lot {code} never had a movement."
+
+
+CHECKS = (
+    guards_in_place,
+    balances,
+    never_below_zero,
+    reversals_mirror,
+    deliveries_add_up,
+    holds_agree,
+    receipts_have_deliveries,
+)

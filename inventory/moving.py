@@ -1,0 +1,110 @@
+"""Stock moves: drawn into a batch, made by one, sent out; and a cost that is corrected afterwards."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import date
+
+from django.db import transaction
+
+from inventory import books
+from inventory.models import Commitment, Dispatch, Grade, Item, Lot, Movement, Posting
+from studio.money import share
+from studio.numbering import next_codes
+from studio.signature import Signature
+
+
+@dataclass(frozen=True)
+class Taking:
+    """A quantity in base units to be taken from one lot."""
+
+    lot_id: int
+    quantity: int
+
+
+@dataclass(frozen=True)
+class Making:
+    """A lot to be made: so many base units of an item, worth `value` millionths, from one batch."""
+
+    item: Item
+    grade: Grade
+    quantity: int
+    value: int
+    expires_on: date | None = None
+    ready_on: date | None = None
+    place: str = ""
+
+
+@transaction.atomic
+def draw(takings: Sequence[Taking], *, signature: Signature, book_found: bool = False) -> Posting:
+    """Take quantities from lots for use. What the scale said is what is recorded.
+
+    With `book_found`, a lot that held less by the books is topped up by what was found, worth nothing, in the
+    same posting, which is then flagged for review. Raises LotShort, LotNotUsable, WrongTime.
+    """
+    lines = [books.Line(taking.lot_id, Movement.Kind.DRAWN, -taking.quantity) for taking in takings]
+    return books.post(Posting.Kind.DRAW, signature, lines, usable_only=True, book_found=book_found)
+
+
+@transaction.atomic
+def make(makings: Sequence[Making], *, prefix: str, signature: Signature) -> tuple[Posting, list[Lot]]:
+    """Put what a batch yielded on the shelf, each making as a lot with a new code. Raises WrongTime."""
+    if signature.happened_at > signature.recorded_at:
+        raise books.WrongTime("This lies in the future. Give a time that has passed.")
+    codes = next_codes(prefix, len(makings))
+    lots = Lot.objects.bulk_create(
+        Lot(
+            code=code,
+            item=making.item,
+            grade=making.grade,
+            arrived_at=signature.happened_at,
+            expires_on=making.expires_on,
+            ready_on=making.ready_on,
+            place=making.place or making.item.place,
+        )
+        for code, making in zip(codes, makings, strict=True)
+    )
+    lines = [
+        books.Line(lot.pk, Movement.Kind.MADE, making.quantity, making.value)
+        for lot, making in zip(lots, makings, strict=True)
+    ]
+    return books.post(Posting.Kind.YIELD, signature, lines), list(lots)
+
+
+@transaction.atomic
+def revalue(changes: Sequence[tuple[Lot, int, int]], *, signature: Signature) -> Posting:
+    """Correct the cost of lots that exist: (lot, quantity it came with, change in millionths).
+
+    The share of what is still here joins the lot's value; the share of what has gone is kept as a cost of the
+    period, tied to the lot. Together they are the change, exactly.
+    """
+    lines, periods = [], []
+    fresh = books.lock(lot.pk for lot, _, _ in changes)
+    for lot, came_with, change in changes:
+        now = fresh[lot.pk]
+        # Never below zero: what cannot be taken off the stock is taken off the period.
+        here = max(share(change, now.on_hand, came_with), -now.value) if now.on_hand else 0
+        if here:
+            lines.append(books.Line(lot.pk, Movement.Kind.REVALUED, 0, here))
+        periods.append((lot.pk, change - here))
+    return books.post(Posting.Kind.REVALUATION, signature, lines, period_costs=periods)
+
+
+@transaction.atomic
+def send(
+    takings: Sequence[Taking], *, to: str, channel: str, reference: str, signature: Signature
+) -> Dispatch:
+    """Goods leave to somebody. Raises LotShort, LotNotUsable, WrongTime."""
+    lines = [books.Line(taking.lot_id, Movement.Kind.DISPATCHED, -taking.quantity) for taking in takings]
+    posting = books.post(Posting.Kind.DISPATCH, signature, lines, usable_only=True)
+    return Dispatch.objects.create(posting=posting, to=to, channel=channel, reference=reference)
+
+
+@transaction.atomic
+def commit(source: str, needs: dict[int, int], needed_on: date) -> None:
+    """Replace what `source` (a batch's or an order's code) will need: base units by item id. Nothing: no need left."""
+    Commitment.objects.filter(source=source).delete()
+    Commitment.objects.bulk_create(
+        Commitment(source=source, item_id=item_id, quantity=quantity, needed_on=needed_on)
+        for item_id, quantity in sorted(needs.items())
+        if quantity > 0
+    )

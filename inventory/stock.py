@@ -1,0 +1,41 @@
+"""What is on the shelf, item by item, answered in a fixed number of queries."""
+
+from collections.abc import Iterable
+from datetime import date
+
+from django.db.models import BigIntegerField, OuterRef, QuerySet, Subquery, Sum
+from django.db.models.functions import Coalesce
+
+from inventory.models import Commitment, Item, Lot
+from inventory.suggestion import Shelf
+
+
+def _sum_of(rows: QuerySet, field: str) -> Coalesce:
+    """The sum of `field` over rows of the outer item, 0 where there are none."""
+    totals = rows.order_by().values("item").annotate(total=Sum(field)).values("total")
+    return Coalesce(Subquery(totals, output_field=BigIntegerField()), 0)
+
+
+def items_with_stock(on: date) -> QuerySet[Item]:
+    """Items with `on_hand`, `usable` (neither held nor expired on the day), `committed` and `value`."""
+    of_item = Lot.objects.filter(item=OuterRef("pk"), on_hand__gt=0)
+    return Item.objects.annotate(
+        on_hand=_sum_of(of_item, "on_hand"),
+        usable=_sum_of(of_item.usable(on), "on_hand"),
+        committed=_sum_of(Commitment.objects.filter(item=OuterRef("pk")), "quantity"),
+        value=_sum_of(of_item, "value"),
+    )
+
+
+def shelves(item_ids: Iterable[int], on: date) -> dict[int, list[Lot]]:
+    """The usable lots of several items in one query, first to expire first, by item id."""
+    found: dict[int, list[Lot]] = {item_id: [] for item_id in item_ids}
+    lots = Lot.objects.filter(item__in=found).on_shelf().usable(on).first_to_expire().select_related("item")
+    for lot in lots:
+        found[lot.item_id].append(lot)
+    return found
+
+
+def as_shelf(lot: Lot) -> Shelf:
+    """A lot as the suggestion of lots sees it."""
+    return Shelf(lot.pk, lot.code, lot.on_hand, lot.expires_on, lot.arrived_at.date())

@@ -1,0 +1,248 @@
+"""Form fields that turn what people type into exact figures, each refusal a sentence beside the field."""
+
+from collections.abc import Callable
+from datetime import datetime
+from typing import Any
+from zoneinfo import ZoneInfo
+
+from django import forms
+from django.contrib.auth import password_validation
+from django.contrib.auth.forms import AuthenticationForm
+from django.core.exceptions import ValidationError
+from django.forms.renderers import TemplatesSetting
+from django.utils import timezone
+from django.utils.crypto import constant_time_compare
+
+from studio.models import Role, Studio, User
+from studio.money import Price, parse_money, parse_price
+from studio.percent import parse_percent
+from studio.quantities import Dimension, parse_quantity
+from studio.temperatures import parse_temperature
+
+
+class Renderer(TemplatesSetting):
+    """Draws forms and fields with the studio's own templates."""
+
+    form_template_name = "studio/forms/form.html"
+    field_template_name = "studio/forms/field.html"
+
+
+class ParsedField(forms.CharField):
+    """A text field whose text is read by one of our parsers; keeps the text as typed when it is refused."""
+
+    unit_label = ""
+
+    def __init__(self, parse: Callable[[str], Any], *, unit_label: str = "", **kwargs: Any) -> None:
+        kwargs.setdefault("max_length", 60)
+        kwargs.setdefault("widget", forms.TextInput(attrs={"inputmode": "text", "autocomplete": "off"}))
+        super().__init__(**kwargs)
+        self.parse = parse
+        self.unit_label = unit_label
+
+    def clean(self, value: Any) -> Any:
+        """The figure; None when the field is empty and may be."""
+        text = super().clean(value)
+        if not text:
+            return None
+        try:
+            return self.parse(text)
+        except ValueError as error:
+            raise ValidationError(str(error)) from error
+
+
+def quantity_field(dimension: Dimension, *, unit: str | None = None, allow_zero: bool = False, **kwargs: Any) -> ParsedField:
+    """A quantity in base units. With `unit`, a bare number is in it and it is shown beside the field."""
+    if unit:
+        kwargs.setdefault("widget", forms.TextInput(attrs={"inputmode": "decimal", "autocomplete": "off"}))
+    label = "" if dimension is Dimension.COUNT else unit or ""
+    return ParsedField(
+        lambda text: parse_quantity(text, dimension, unit=unit, allow_zero=allow_zero), unit_label=label, **kwargs
+    )
+
+
+def money_field(currency: str, **kwargs: Any) -> ParsedField:
+    """An amount of money in millionths."""
+    kwargs.setdefault("widget", forms.TextInput(attrs={"inputmode": "decimal", "autocomplete": "off"}))
+    return ParsedField(lambda text: parse_money(text, currency=currency), unit_label=currency, **kwargs)
+
+
+def percent_field(**kwargs: Any) -> ParsedField:
+    """A percentage in parts per million."""
+    kwargs.setdefault("widget", forms.TextInput(attrs={"inputmode": "decimal", "autocomplete": "off"}))
+    return ParsedField(parse_percent, unit_label="%", **kwargs)
+
+
+def temperature_field(unit: str, **kwargs: Any) -> ParsedField:
+    """A temperature in thousandths of a degree Celsius."""
+    kwargs.setdefault("widget", forms.TextInput(attrs={"inputmode": "decimal", "autocomplete": "off"}))
+    return ParsedField(
+        lambda text: parse_temperature(text, "F" if unit == "F" else "C"), unit_label=f"°{unit}", **kwargs
+    )
+
+
+def read_price(text: str, dimension: Dimension, currency: str) -> Price:
+    """A price as typed on an invoice line; a ValidationError where it cannot be read."""
+    try:
+        return parse_price(text, dimension, currency=currency)
+    except ValueError as error:
+        raise ValidationError(str(error)) from error
+
+
+class WhenField(forms.DateTimeField):
+    """When it happened, on the studio's clock; empty means now. Nothing lies in the future."""
+
+    def __init__(self, **kwargs: Any) -> None:
+        kwargs.setdefault("required", False)
+        kwargs.setdefault("label", "When")
+        kwargs.setdefault("help_text", "Leave empty for now.")
+        kwargs.setdefault(
+            "widget", forms.DateTimeInput(attrs={"type": "datetime-local"}, format="%Y-%m-%dT%H:%M")
+        )
+        super().__init__(input_formats=["%Y-%m-%dT%H:%M", "%Y-%m-%dT%H:%M:%S", "%Y-%m-%d %H:%M"], **kwargs)
+        self.error_messages["invalid"] = "Write a date and a time, for example 2026-03-21 14:30."
+
+    def clean(self, value: Any) -> datetime | None:
+        """An aware instant or None."""
+        moment = super().clean(value)
+        if moment and not 2000 <= moment.year <= 2200:
+            raise ValidationError("Check the year.")
+        if moment and moment > timezone.now():
+            raise ValidationError("This lies in the future. Give a time that has passed, or leave it empty for now.")
+        return moment
+
+
+class DayField(forms.DateField):
+    """A day."""
+
+    def __init__(self, **kwargs: Any) -> None:
+        kwargs.setdefault("widget", forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d"))
+        super().__init__(input_formats=["%Y-%m-%d"], **kwargs)
+        self.error_messages["invalid"] = "Write a date, for example 2026-03-21."
+
+    def clean(self, value: Any) -> Any:
+        """A date between 2000 and 2200 or None."""
+        day = super().clean(value)
+        if day and not 2000 <= day.year <= 2200:
+            raise ValidationError("Check the year.")
+        return day
+
+
+class ReasonForm(forms.Form):
+    """Why: kept with the name and the time."""
+
+    reason = forms.CharField(max_length=300, widget=forms.TextInput(), label="Why")
+
+
+class SignInForm(AuthenticationForm):
+    """Signing in. The same sentence for a wrong name and a wrong password."""
+
+    error_messages = {
+        "invalid_login": "Name and password do not fit together. Check both; capitals count in the password.",
+        "inactive": "Name and password do not fit together. Check both; capitals count in the password.",
+    }
+
+
+class StudioForm(forms.ModelForm):
+    """How the studio likes things shown."""
+
+    time_zone = forms.ChoiceField(choices=Studio.time_zones)
+
+    class Meta:
+        model = Studio
+        fields = ["name", "currency", "mass_unit", "temperature_unit", "page_size", "time_zone"]
+
+    def clean_currency(self) -> str:
+        """Three letters, in capitals."""
+        currency = self.cleaned_data["currency"].strip().upper()
+        if len(currency) != 3 or not currency.isascii() or not currency.isalpha():
+            raise ValidationError("Write the three letters of the currency, for example USD.")
+        return currency
+
+    def clean_time_zone(self) -> str:
+        """A zone this machine can tell the time in."""
+        return ZoneInfo(self.cleaned_data["time_zone"]).key
+
+
+def _password_field(label: str) -> forms.CharField:
+    return forms.CharField(
+        label=label,
+        strip=False,
+        max_length=256,
+        widget=forms.PasswordInput(attrs={"autocomplete": "new-password"}),
+        help_text="At least 10 characters; a short sentence is good.",
+    )
+
+
+class PersonForm(forms.ModelForm):
+    """A person in the studio, added or changed by the owner."""
+
+    first_name = forms.CharField(label="Name", max_length=80)
+    password = _password_field("Password")
+
+    class Meta:
+        model = User
+        fields = ["first_name", "username", "role", "costs_allowed", "is_active"]
+        labels = {"username": "Signs in as", "is_active": "May sign in"}
+        help_texts = {"username": "Letters, digits and @ . + - _ only.", "is_active": ""}
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        if self.instance.pk:
+            self.fields["password"].required = False
+            self.fields["password"].label = "New password"
+            self.fields["password"].help_text = "Leave empty to keep the present one."
+        else:
+            del self.fields["is_active"]
+
+    def clean_password(self) -> str:
+        """A password that is long and not common; empty keeps the present one."""
+        password = self.cleaned_data["password"]
+        if password:
+            password_validation.validate_password(password, self.instance)
+        return password
+
+    def save(self, commit: bool = True) -> User:
+        """Save with the password, where one was given."""
+        if self.cleaned_data["password"]:
+            self.instance.set_password(self.cleaned_data["password"])
+        return super().save(commit)
+
+
+class WelcomeForm(StudioForm):
+    """The first visit: the studio and its owner."""
+
+    owner_name = forms.CharField(label="Your name", max_length=80)
+    username = User._meta.get_field("username").formfield(label="You sign in as")  # type: ignore[union-attr]
+    password = _password_field("Password")
+    setup_code = forms.CharField(
+        label="Set-up code", max_length=200, help_text="The code that was given when the studio was installed."
+    )
+
+    field_order = ["setup_code", "owner_name", "username", "password", "name"]
+
+    def __init__(self, *args: Any, setup_code: str = "", **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.expected_code = setup_code
+        self.fields["name"].label = "The studio's name"
+        if not setup_code:
+            del self.fields["setup_code"]
+
+    def clean_setup_code(self) -> str:
+        """The code the studio was installed with."""
+        if not constant_time_compare(self.cleaned_data["setup_code"], self.expected_code):
+            raise ValidationError("This is not the set-up code.")
+        return ""
+
+    def clean_password(self) -> str:
+        """A password that is long and not common."""
+        password = self.cleaned_data["password"]
+        password_validation.validate_password(password, User(username=self.cleaned_data.get("username", "")))
+        return password
+
+    def owner(self) -> User:
+        """The owner, not saved yet."""
+        person = User(
+            username=self.cleaned_data["username"], first_name=self.cleaned_data["owner_name"], role=Role.OWNER
+        )
+        person.set_password(self.cleaned_data["password"])
+        return person

@@ -1,0 +1,124 @@
+"""Rules the database itself keeps: rows that may not be changed or taken away, on SQLite and PostgreSQL alike.
+
+Packages name their guards while Django starts; the triggers are put in place after every migration, because
+SQLite drops a table's triggers without a word whenever a migration rebuilds the table. `manage.py check_books`
+and the health page report a guard that is missing.
+"""
+
+from dataclasses import dataclass
+from typing import Any
+
+from django.apps import AppConfig
+from django.db import connections
+
+
+@dataclass(frozen=True)
+class Guard:
+    """One refusal: `event` (INSERT, UPDATE, DELETE) on `table` when `when` holds, in SQL over OLD and NEW.
+
+    `{differs}` in `when` stands for the database's comparison that treats NULL as a value.
+    """
+
+    table: str
+    event: str
+    message: str
+    when: str = "1 = 1"
+    name: str = ""
+
+    @property
+    def trigger(self) -> str:
+        """The trigger's name, unique in the database."""
+        return f"guard_{self.table}_{self.name or self.event}".lower()
+
+
+GUARDS: list[Guard] = []
+
+
+def guard(*guards: Guard) -> None:
+    """Register guards; called from each package's AppConfig.ready."""
+    GUARDS.extend(each for each in guards if each not in GUARDS)
+
+
+def append_only(table: str, what: str) -> list[Guard]:
+    """Guards that let rows be added to `table` and never changed, replaced or taken away."""
+    return [
+        Guard(table, "UPDATE", f"{what} are never changed; reverse and post again"),
+        Guard(table, "DELETE", f"{what} are never deleted; reverse and post again"),
+        # INSERT OR REPLACE would otherwise walk past the trigger on DELETE.
+        Guard(
+            table,
+            "INSERT",
+            f"{what} are never replaced",
+            when=f"EXISTS (SELECT 1 FROM {table} AS kept WHERE kept.id = NEW.id)",
+        ),
+    ]
+
+
+def statements(each: Guard, vendor: str) -> list[str]:
+    """The SQL that puts one guard in place."""
+    when = each.when.replace("{differs}", "IS NOT" if vendor == "sqlite" else "IS DISTINCT FROM")
+    message = each.message.replace("'", "''")
+    if vendor == "sqlite":
+        return [
+            f"DROP TRIGGER IF EXISTS {each.trigger}",
+            f"CREATE TRIGGER {each.trigger} BEFORE {each.event} ON {each.table} WHEN {when} "
+            f"BEGIN SELECT RAISE(ABORT, '{message}'); END",
+        ]
+    row = "OLD" if each.event == "DELETE" else "NEW"
+    made = [
+        f"CREATE OR REPLACE FUNCTION {each.trigger}() RETURNS trigger LANGUAGE plpgsql AS $guard$ BEGIN "
+        f"IF {when} THEN RAISE EXCEPTION '{message}' USING ERRCODE = 'restrict_violation'; END IF; "
+        f"RETURN {row}; END $guard$",
+        f"DROP TRIGGER IF EXISTS {each.trigger} ON {each.table}",
+        f"CREATE TRIGGER {each.trigger} BEFORE {each.event} ON {each.table} "
+        f"FOR EACH ROW EXECUTE FUNCTION {each.trigger}()",
+    ]
+    if each.event == "DELETE":
+        made += [
+            f"CREATE OR REPLACE FUNCTION {each.trigger}_all() RETURNS trigger LANGUAGE plpgsql AS $guard$ BEGIN "
+            f"RAISE EXCEPTION '{message}' USING ERRCODE = 'restrict_violation'; END $guard$",
+            f"DROP TRIGGER IF EXISTS {each.trigger}_all ON {each.table}",
+            f"CREATE TRIGGER {each.trigger}_all BEFORE TRUNCATE ON {each.table} "
+            f"FOR EACH STATEMENT EXECUTE FUNCTION {each.trigger}_all()",
+        ]
+    return made
+
+
+def install(sender: AppConfig | None = None, using: str = "default", **kwargs: Any) -> None:
+    """Put every guard in place on the tables that exist (a post_migrate receiver)."""
+    connection = connections[using]
+    with connection.cursor() as cursor:
+        tables = set(connection.introspection.table_names(cursor))
+        for each in GUARDS:
+            if each.table in tables:
+                for statement in statements(each, connection.vendor):
+                    cursor.execute(statement)
+
+
+def remove(using: str = "default") -> None:
+    """Take every guard away. Only for tests that must empty their database afterwards."""
+    connection = connections[using]
+    with connection.cursor() as cursor:
+        for each in GUARDS:
+            if connection.vendor == "sqlite":
+                cursor.execute(f"DROP TRIGGER IF EXISTS {each.trigger}")
+            else:
+                cursor.execute(f"DROP TRIGGER IF EXISTS {each.trigger} ON {each.table}")
+                cursor.execute(f"DROP TRIGGER IF EXISTS {each.trigger}_all ON {each.table}")
+
+
+def missing(using: str = "default") -> list[str]:
+    """The names of guards that should be in the database and are not, or are switched off."""
+    connection = connections[using]
+    query = (
+        "SELECT name FROM sqlite_master WHERE type = 'trigger'"
+        if connection.vendor == "sqlite"
+        else "SELECT tgname FROM pg_trigger WHERE NOT tgisinternal AND tgenabled <> 'D'"
+    )
+    with connection.cursor() as cursor:
+        cursor.execute(query)
+        present = {row[0] for row in cursor.fetchall()}
+    wanted = {each.trigger for each in GUARDS}
+    if connection.vendor != "sqlite":
+        wanted |= {f"{each.trigger}_all" for each in GUARDS if each.event == "DELETE"}
+    return sorted(wanted - present)

@@ -1,0 +1,42 @@
+"""What every request needs to know: whose studio this is, and what time it is there."""
+
+from collections.abc import Callable
+from zoneinfo import ZoneInfo
+
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import redirect
+from django.urls import Resolver404, resolve
+from django.utils import timezone
+
+from studio.models import Studio
+
+BEFORE_SET_UP = {"welcome", "health"}
+
+
+class StudioMiddleware:
+    """Puts the studio on the request, tells the time in its zone and leads the first visitor to the welcome page."""
+
+    def __init__(self, get_response: Callable[[HttpRequest], HttpResponse]) -> None:
+        self.get_response = get_response
+
+    def __call__(self, request: HttpRequest) -> HttpResponse:
+        if request.path_info == "/health/":
+            # Must answer, and say what is wrong, even when the database cannot.
+            return self.get_response(request)
+        studio = Studio.objects.first()
+        request.studio = studio  # type: ignore[attr-defined]
+        if studio is None:
+            try:
+                name = resolve(request.path_info).url_name
+            except Resolver404:
+                name = ""
+            if name not in BEFORE_SET_UP:
+                return redirect("welcome")
+            response = self.get_response(request)
+        else:
+            with timezone.override(ZoneInfo(studio.time_zone)):
+                response = self.get_response(request)
+        if "Cache-Control" not in response:
+            # Pages hold figures and names; a shared computer must not keep them.
+            response["Cache-Control"] = "no-store, private"
+        return response

@@ -1,0 +1,126 @@
+"""The studio itself, the people in it, and the register of what was already submitted."""
+
+from zoneinfo import available_timezones
+
+from django.contrib.auth.models import AbstractUser
+from django.db import models
+from django.urls import reverse
+
+from studio.fields import ExactIntegerField
+
+
+class Role(models.TextChoices):
+    """What a person may do. The owner does everything; the others are described beside each view."""
+
+    OWNER = "owner", "Owner"
+    MAKER = "maker", "Maker"
+    BOOKKEEPER = "bookkeeper", "Bookkeeper"
+
+
+class User(AbstractUser):
+    """A person who signs in. People are never deleted, since the books carry their names; they are deactivated."""
+
+    role = models.CharField(max_length=12, choices=Role.choices, default=Role.MAKER)
+    costs_allowed = models.BooleanField(
+        "sees costs",
+        default=False,
+        help_text="Lets a maker see what materials and candles cost. Owners and bookkeepers always do.",
+    )
+
+    class Meta:
+        ordering = ["first_name", "username"]
+        constraints = [
+            models.CheckConstraint(name="user_role_is_known", condition=models.Q(role__in=Role.values)),
+        ]
+
+    def __str__(self) -> str:
+        return self.get_full_name() or self.username
+
+    def get_absolute_url(self) -> str:
+        """The page where the owner changes this person."""
+        return reverse("person-change", args=[self.pk])
+
+    @property
+    def sees_costs(self) -> bool:
+        """Whether prices, values and unit costs are shown to this person."""
+        return self.role != Role.MAKER or self.costs_allowed
+
+    @property
+    def makes(self) -> bool:
+        """Whether this person changes stock and batches."""
+        return self.role in {Role.OWNER, Role.MAKER}
+
+    @property
+    def keeps_books(self) -> bool:
+        """Whether this person sets rates and other costs."""
+        return self.role in {Role.OWNER, Role.BOOKKEEPER}
+
+
+class Studio(models.Model):
+    """The one studio whose books these are: its name and how it likes figures shown."""
+
+    class MassUnit(models.TextChoices):
+        """The unit weights are shown in where an item does not name its own."""
+
+        GRAM = "g", "grams (g)"
+        KILOGRAM = "kg", "kilograms (kg)"
+        OUNCE = "oz", "ounces (oz)"
+        POUND = "lb", "pounds (lb)"
+
+    class TemperatureUnit(models.TextChoices):
+        """The unit temperatures are shown in."""
+
+        CELSIUS = "C", "degrees Celsius (°C)"
+        FAHRENHEIT = "F", "degrees Fahrenheit (°F)"
+
+    class PageSize(models.TextChoices):
+        """The sheet in the studio's printer."""
+
+        A4 = "A4", "A4"
+        LETTER = "Letter", "US Letter"
+
+    name = models.CharField(max_length=80)
+    currency = models.CharField(
+        max_length=3, default="USD", help_text="Three letters, for example USD, EUR or GBP."
+    )
+    mass_unit = models.CharField("weights in", max_length=2, choices=MassUnit.choices, default=MassUnit.GRAM)
+    temperature_unit = models.CharField(
+        "temperatures in", max_length=1, choices=TemperatureUnit.choices, default=TemperatureUnit.CELSIUS
+    )
+    page_size = models.CharField("paper", max_length=6, choices=PageSize.choices, default=PageSize.A4)
+    time_zone = models.CharField(max_length=64, default="UTC")
+
+    class Meta:
+        constraints = [models.CheckConstraint(name="one_studio", condition=models.Q(pk=1))]
+
+    def __str__(self) -> str:
+        return self.name
+
+    @staticmethod
+    def time_zones() -> list[tuple[str, str]]:
+        """Every time zone this machine knows, as choices."""
+        names = sorted(zone for zone in available_timezones() if "/" in zone and not zone.startswith("Etc/"))
+        return [("UTC", "UTC"), *((name, name.replace("_", " ")) for name in names)]
+
+
+class Submission(models.Model):
+    """A form that was accepted, by the key it was handed out with: one press, one posting."""
+
+    key = models.UUIDField(primary_key=True)
+    by = models.ForeignKey(User, on_delete=models.PROTECT, related_name="+")
+    digest = models.CharField(max_length=64)
+    result = models.CharField(max_length=300, blank=True)
+    accepted_at = models.DateTimeField(auto_now_add=True)
+
+    def __str__(self) -> str:
+        return str(self.key)
+
+
+class Counter(models.Model):
+    """The last number given to codes of one prefix. Its row is the lock that keeps codes unique and in order."""
+
+    prefix = models.CharField(max_length=1, primary_key=True)
+    last = ExactIntegerField(default=0)
+
+    def __str__(self) -> str:
+        return f"{self.prefix}{self.last}"

@@ -1,0 +1,26 @@
+"""Places on a page where a package further up the house adds a part.
+
+The batch page belongs to `batches`, what the batch cost to `costing`; the arrows of the house point down, so
+costing hands its part to the place and the page shows whatever was handed over.
+"""
+
+from collections.abc import Callable
+from typing import Any
+
+from django.http import HttpRequest
+from django.utils.safestring import SafeString
+
+Panel = Callable[[HttpRequest, Any], SafeString | str]
+_panels: dict[str, list[Panel]] = {}
+
+
+def add(place: str, panel: Panel) -> None:
+    """Hand a panel to a place; called from a package's AppConfig.ready."""
+    wanted = _panels.setdefault(place, [])
+    if panel not in wanted:
+        wanted.append(panel)
+
+
+def shown(place: str, request: HttpRequest, subject: Any) -> list[SafeString | str]:
+    """The panels of a place, drawn for this visitor and subject; a panel that has nothing to say is left out."""
+    return [drawn for panel in _panels.get(place, []) if (drawn := panel(request, subject))]

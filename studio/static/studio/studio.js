@@ -1,0 +1,73 @@
+/* Comforts only: every page does its whole job without this file. */
+"use strict";
+
+(() => {
+  // A download answers without leaving the page, so a pressed button comes back by itself.
+  const RELEASE_AFTER_MS = 8000;
+
+  const release = (form) => {
+    delete form.dataset.sent;
+    form.querySelectorAll("[data-pressed]").forEach((button) => {
+      button.removeAttribute("aria-disabled");
+      button.removeAttribute("data-pressed");
+    });
+  };
+
+  // One press, one posting. The button is marked rather than disabled: a disabled button would lose the
+  // focus and, in the same turn, its name and value.
+  document.addEventListener("submit", (event) => {
+    const form = event.target;
+    // Attributes, not properties: a field named "target" would stand in the property's place.
+    const posts = form.getAttribute("method")?.toLowerCase() === "post";
+    if (event.defaultPrevented || !posts || form.hasAttribute("target")) return;
+    if (form.dataset.sent) {
+      event.preventDefault();
+      return;
+    }
+    form.dataset.sent = "true";
+    if (event.submitter) {
+      event.submitter.setAttribute("aria-disabled", "true");
+      event.submitter.dataset.pressed = "true";
+    }
+    setTimeout(release, RELEASE_AFTER_MS, form);
+  });
+
+  // Coming back with the browser's Back button shows the page as it was left, pressed button included.
+  window.addEventListener("pageshow", () => {
+    document.querySelectorAll("form[data-sent]").forEach(release);
+  });
+
+  document.addEventListener("change", (event) => {
+    if (event.target.matches("select[data-auto-submit]")) event.target.form.requestSubmit();
+  });
+
+  const closeMenus = (except) => {
+    document.querySelectorAll("details.account[open]").forEach((menu) => {
+      if (menu !== except) menu.open = false;
+    });
+  };
+  document.addEventListener("click", (event) => closeMenus(event.target.closest("details.account")));
+  document.addEventListener("keydown", (event) => {
+    const menu = event.key === "Escape" && document.querySelector("details.account[open]");
+    if (!menu) return;
+    if (menu.contains(document.activeElement)) menu.querySelector("summary").focus();
+    closeMenus();
+  });
+
+  // A table wider than its frame must scroll by keyboard too.
+  const reachFrames = () => {
+    document.querySelectorAll(".table-frame").forEach((frame) => {
+      if (frame.scrollWidth > frame.clientWidth) frame.tabIndex = 0;
+      else frame.removeAttribute("tabindex");
+    });
+  };
+  window.addEventListener("resize", reachFrames);
+  reachFrames();
+
+  const showErrors = (root) => root.querySelector(".error-summary")?.focus();
+  document.addEventListener("htmx:load", (event) => {
+    reachFrames();
+    showErrors(event.target);
+  });
+  showErrors(document);
+})();

@@ -1,0 +1,59 @@
+"""One press, one posting: a form is accepted once, however often it is sent."""
+
+import hashlib
+import json
+from collections.abc import Callable
+from uuid import UUID, uuid4
+
+from django.db import IntegrityError, transaction
+from django.http import HttpRequest
+
+from studio.models import Submission
+
+KEY_FIELD = "submission_key"
+UNSIGNED_FIELDS = {KEY_FIELD, "csrfmiddlewaretoken"}
+
+
+class SubmissionClash(Exception):
+    """The same key arrived with other content: an old page was changed and sent again. Answered with 409."""
+
+
+def new_key() -> str:
+    """A key for a form about to be shown."""
+    return str(uuid4())
+
+
+def key_of(request: HttpRequest) -> UUID:
+    """The key the form was handed out with; raises SubmissionClash when it is missing or damaged."""
+    try:
+        return UUID(request.POST.get(KEY_FIELD, ""))
+    except ValueError as error:
+        raise SubmissionClash from error
+
+
+def digest_of(request: HttpRequest) -> str:
+    """A fingerprint of the page and of everything that was typed into it."""
+    content = sorted((name, request.POST.getlist(name)) for name in request.POST if name not in UNSIGNED_FIELDS)
+    return hashlib.sha256(json.dumps([request.path, content]).encode("utf-8", "replace")).hexdigest()
+
+
+def once(request: HttpRequest, act: Callable[[], str]) -> str:
+    """Do `act` for this submitted form unless it was done before; give back where the result is to be seen.
+
+    The key's row goes in first and in the same transaction as the work, so that of two equal submissions at the
+    same instant one waits for the other and then finds its result. When `act` raises, nothing stays behind and
+    the corrected form may be sent under the same key. Raises SubmissionClash.
+    """
+    key, digest = key_of(request), digest_of(request)
+    with transaction.atomic():
+        try:
+            with transaction.atomic():
+                submission = Submission.objects.create(key=key, by=request.user, digest=digest)  # type: ignore[misc]
+        except IntegrityError:
+            earlier = Submission.objects.get(key=key)
+            if earlier.digest != digest or earlier.by_id != request.user.pk:
+                raise SubmissionClash from None
+            return earlier.result
+        submission.result = act()
+        submission.save(update_fields=["result"])
+        return submission.result

@@ -1,0 +1,111 @@
+"""How figures look on a page: quantities in the item's unit, money in the studio's currency, temperatures."""
+
+from fractions import Fraction
+from typing import Any
+
+from django import template
+from django.utils.html import format_html
+from django.utils.safestring import SafeString
+
+from studio.codes import spaced
+from studio.money import format_money
+from studio.percent import format_percent
+from studio.quantities import Dimension, from_unit, split_quantity
+from studio.temperatures import format_temperature
+
+register = template.Library()
+
+MISSING = "–"
+
+
+def _currency(context: template.Context) -> str:
+    studio = context.get("studio")
+    return studio.currency if studio else "USD"
+
+
+@register.simple_tag
+def qty(amount: int | None, item: Any) -> str:
+    """A quantity as text in the item's unit: "1,250 g"."""
+    return MISSING if amount is None else item.quantity(amount)
+
+
+@register.simple_tag
+def figure(amount: int | None, item: Any, hero: bool = False) -> SafeString | str:
+    """A quantity with its unit set small and muted."""
+    if amount is None:
+        return MISSING
+    shown = split_quantity(amount, item.unit)
+    look = "figure hero" if hero else "figure"
+    unit = format_html('<span class="unit">&nbsp;{}</span>', shown.unit) if shown.unit else ""
+    return format_html('<span class="{}">{}{}</span>', look, shown.number, unit)
+
+
+@register.simple_tag
+def weight(amount: int | Fraction | None, unit: str = "g") -> str:
+    """A mass in µg as text, in a unit of the page's choice."""
+    if amount is None:
+        return MISSING
+    shown = split_quantity(round(amount), unit)
+    return f"{shown.number}\N{NO-BREAK SPACE}{shown.unit}"
+
+
+@register.simple_tag(takes_context=True)
+def money(context: template.Context, micros: int | Fraction | None, places: int | None = None) -> str:
+    """Millionths as money in the studio's currency."""
+    return MISSING if micros is None else format_money(round(micros), _currency(context), places=places)
+
+
+# What a price is quoted for: a kilogram, a pound, a metre reads better than a gram.
+PRICED_BY = {"g": "kg", "kg": "kg", "oz": "lb", "lb": "lb", "each": "each", "m": "m", "cm": "m", "in": "ft", "ft": "ft"}
+
+
+@register.simple_tag(takes_context=True)
+def unit_cost(context: template.Context, micros: int | None, amount: int | None, item: Any) -> str:
+    """A value over a quantity as a price in the unit people quote: "$5.49 per kg", "$0.42 each"."""
+    if micros is None or not amount:
+        return MISSING
+    unit = PRICED_BY[item.unit]
+    price = round(Fraction(micros * from_unit(1, unit), amount))
+    places = 4 if item.dimension is Dimension.COUNT and price < 100_000 else None
+    shown = format_money(price, _currency(context), places=places)
+    return f"{shown} {unit}" if unit == "each" else f"{shown} per {unit}"
+
+
+@register.simple_tag(takes_context=True)
+def temp(context: template.Context, milli_c: int | None) -> str:
+    """A temperature in the studio's unit."""
+    studio = context.get("studio")
+    return MISSING if milli_c is None else format_temperature(milli_c, studio.temperature_unit if studio else "C")
+
+
+@register.filter
+def percent(ppm: int | Fraction | None, places: int = 2) -> str:
+    """Parts per million as a percentage."""
+    return MISSING if ppm is None else format_percent(ppm, places)
+
+
+@register.filter
+def share_percent(ratio: Fraction | None, places: int = 2) -> str:
+    """A plain ratio (2/25) as a percentage (8 %)."""
+    return MISSING if ratio is None else format_percent(ratio * 1_000_000, places)
+
+
+@register.filter(name="spaced")
+def spaced_code(code: str) -> str:
+    """A code in groups of three."""
+    return spaced(code)
+
+
+@register.filter
+def state_of(lot: Any, on: Any) -> tuple[str, str]:
+    """Tone and word for a lot's condition on a day."""
+    return lot.state(on)
+
+
+@register.simple_tag(takes_context=True)
+def without_page(context: template.Context, *drop: str) -> str:
+    """The page's query string without the page number, for links that keep the filters."""
+    query = context["request"].GET.copy()
+    for name in ("page", "format", *drop):
+        query.pop(name, None)
+    return query.urlencode()
