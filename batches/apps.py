@@ -28,13 +28,16 @@ class BatchesConfig(AppConfig):
         lines, versions = "batches_formulaline", "batches_formulaversion"
         of_line = USED_VERSION.replace("{column}", "version_id")
         of_version = USED_VERSION.format(row="OLD", column="id")
+        # INSERT OR REPLACE would otherwise walk past the triggers on UPDATE and DELETE.
+        replaced_line = f"EXISTS (SELECT 1 FROM {lines} AS kept WHERE kept.id = NEW.id)"
         guard(
-            Guard(lines, "INSERT", message, of_line.replace("{row}", "NEW")),
+            Guard(lines, "INSERT", message, f"{of_line.replace('{row}', 'NEW')} OR {replaced_line}"),
             Guard(
                 lines, "UPDATE", message,
                 f"{of_line.replace('{row}', 'OLD')} OR {of_line.replace('{row}', 'NEW')}",
             ),
             Guard(lines, "DELETE", message, of_line.replace("{row}", "OLD")),
+            Guard(versions, "INSERT", message, USED_VERSION.format(row="NEW", column="id")),
             Guard(versions, "UPDATE", message, f"{of_version} AND ({differs})"),
             Guard(versions, "DELETE", message, of_version),
         )

@@ -8,6 +8,7 @@ from dataclasses import dataclass, field
 from datetime import date, timedelta
 
 from django.db import transaction
+from django.db.models import prefetch_related_objects
 from django.utils import timezone
 
 from batches.models import Batch, Draw, FormulaLine, FormulaVersion, Labour, Outcome, Reading, ready_on
@@ -63,6 +64,7 @@ def _commit_what_is_left(batch: Batch) -> None:
     needs: dict[int, int] = {}
     if batch.is_open:
         drawn = drawn_by_line(batch)
+        prefetch_related_objects([batch], "version__lines__item")
         for target in batch_sheet(batch.version.recipe(), batch.quantity).targets:
             left = target.total - drawn.get(target.line.key, 0)
             needs[target.line.item_id] = needs.get(target.line.item_id, 0) + max(left, 0)
@@ -210,7 +212,9 @@ def finish(batch_id: int, result: Result, *, signature: Signature, without: bool
     books.WrongTime.
     """
     batch = _open(batch_id)
-    if result.total <= 0:
+    if min(result.good, result.seconds, *result.scrap.values()) < 0:
+        raise BatchError("No number of what came out can be below zero.")
+    if not result.total:
         raise BatchError("Say how many came out, at least as scrap.")
     draws = list(batch.draws.standing().select_related("movement__posting"))
     _check_drawn(batch, draws, without)
@@ -268,8 +272,11 @@ def _making(batch: Batch, kind: str, quantity: int, value: int, signature: Signa
 
 
 def unsettled(batch: Batch) -> int:
-    """Material drawn less what the batch's lots were given, in millionths: nothing, when the books are settled."""
-    lots = [outcome.lot_id for outcome in batch.outcomes.all() if outcome.lot_id]
+    """Material drawn less what the batch's lots were given, in millionths: nothing, when the books are settled.
+
+    A batch of which only scrap came out has no lot to give its material to: that is lost, and nothing is open.
+    """
+    lots = [outcome.lot_id for outcome in batch.outcomes.standing() if outcome.lot_id]
     if not lots:
         return 0
     drawn = sum(draw.value for draw in batch.draws.standing().select_related("movement"))

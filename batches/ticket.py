@@ -187,7 +187,7 @@ class _Sheet:
             parts += [CondPageBreak(height_of(steps, self.width)), *steps]
         parts += [gap, self._outcome(), Spacer(0, 5)]
         if ticket.notes:
-            words = f"{markup('Notes', SANS_BOLD)} &nbsp; {markup(ticket.notes.strip())}"
+            words = f"{markup('Notes', SANS_BOLD)} &nbsp; {markup(ticket.notes.strip(), lines=True)}"
             parts += [Paragraph(words, style(8.5)), Spacer(0, 5)]
         return [*parts, self._signatures()]
 
@@ -195,10 +195,10 @@ class _Sheet:
 
     def _header(self) -> Flowable:
         ticket = self.ticket
-        bars = code128(ticket.batch_code, width=0.42 * self.width, height=QR_PT - 2 * QUIET_PT)
+        bars = code128(ticket.batch_code, width=0.5 * self.width, height=QR_PT - 2 * QUIET_PT)
         symbols = bars.width + QR_PT
         left = self.width + QUIET_PT - symbols  # the quiet zone of the QR code may lie in the margin
-        size = fitted(self.code, left - 8, 34, 13, font=MONO_BOLD)
+        size = fitted(self.code, left - 8, 34, 10, font=MONO_BOLD)
         product, formula = clipped(ticket.product, NAME_MOST), clipped(ticket.formula, NAME_MOST)
         version = formula.removeprefix(product).lstrip(", ")
         said = (markup(version), markup(clipped(ticket.formula_state, 60), SANS_BOLD))

@@ -12,8 +12,6 @@ from dataclasses import dataclass, field
 from batches.models import Batch, Draw, Outcome
 from inventory.models import Dispatch, Item, Lot, Movement
 
-DEEPEST = 60
-
 
 @dataclass
 class Node:
@@ -55,7 +53,7 @@ def _grow(roots: list[Node], of_batches: Callable[[set[int]], Edges], of_lots: C
     """Add children level by level. What was reached before is named again but not unfolded again."""
     seen: set[tuple[str, int]] = set()
     level = roots
-    for _ in range(DEEPEST):
+    while level:
         fresh = []
         for node in level:
             key = ("lot", node.lot.pk) if node.lot else ("batch", node.batch.pk)  # type: ignore[union-attr]
@@ -72,8 +70,6 @@ def _grow(roots: list[Node], of_batches: Callable[[set[int]], Edges], of_lots: C
             children = from_lots.get(node.lot.pk, []) if node.lot else from_batches.get(node.batch.pk, [])  # type: ignore[union-attr]
             node.children = children
             level += children
-        if not level:
-            break
     return roots
 
 

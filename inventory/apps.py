@@ -18,5 +18,6 @@ class InventoryConfig(AppConfig):
             ("inventory_movement", "Movements"),
             ("inventory_periodcost", "Period costs"),
             ("inventory_holdrecord", "Hold records"),
+            ("inventory_lotchange", "Changes of lots"),
         ):
             guard(*append_only(table, what))

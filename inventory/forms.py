@@ -227,14 +227,12 @@ DeliveryLines = formset_factory(
 )
 
 
-class LotForm(forms.ModelForm):
+class LotForm(forms.Form):
     """What may be put right on a lot without the books: where it stands, and when it expires."""
 
+    place = forms.CharField(max_length=60, required=False)
     expires_on = DayField(label="Expires", required=False)
-
-    class Meta:
-        model = Lot
-        fields = ["place", "expires_on", "supplier_lot"]
+    supplier_lot = forms.CharField(label="Supplier's lot", max_length=60, required=False)
 
 
 def find_lot(text: str) -> Lot:

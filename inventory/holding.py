@@ -1,8 +1,10 @@
-"""Lots are put on hold and released, with a reason and a name that stay on record; and labelled on the shelf."""
+"""Lots are put on hold, released and relabelled, with a name (and for holds a reason) that stay on record."""
+
+from datetime import date
 
 from django.db import transaction
 
-from inventory.models import HoldRecord, Lot
+from inventory.models import HoldRecord, Lot, LotChange
 from studio.signature import Signature
 
 
@@ -30,4 +32,30 @@ def _set(lot_id: int, held: bool, signature: Signature) -> Lot:
     HoldRecord.objects.create(
         lot=lot, held=held, reason=signature.reason, by=signature.by, at=signature.recorded_at
     )
+    return lot
+
+
+@transaction.atomic
+def relabel(
+    lot_id: int, *, place: str, expires_on: date | None, supplier_lot: str, signature: Signature
+) -> Lot:
+    """Put right what is written on a lot; every change is kept with the name of who made it."""
+    lot = Lot.objects.select_for_update().get(pk=lot_id)
+    wanted = {"place": place, "expires_on": expires_on, "supplier_lot": supplier_lot}
+    changed = {name: value for name, value in wanted.items() if getattr(lot, name) != value}
+    LotChange.objects.bulk_create(
+        LotChange(
+            lot=lot,
+            what=str(Lot._meta.get_field(name).verbose_name),
+            before=str(getattr(lot, name) or ""),
+            after=str(value or ""),
+            by=signature.by,
+            at=signature.recorded_at,
+        )
+        for name, value in changed.items()
+    )
+    for name, value in changed.items():
+        setattr(lot, name, value)
+    if changed:
+        lot.save(update_fields=list(changed))
     return lot

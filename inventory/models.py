@@ -249,7 +249,7 @@ class Lot(models.Model):
         DeliveryLine, on_delete=models.PROTECT, related_name="lots", null=True, blank=True
     )
     arrived_at = models.DateTimeField()
-    expires_on = models.DateField(null=True, blank=True)
+    expires_on = models.DateField("expires", null=True, blank=True)
     ready_on = models.DateField(null=True, blank=True)
     place = models.CharField(max_length=60, blank=True)
     held = models.BooleanField(default=False)
@@ -315,6 +315,23 @@ class HoldRecord(models.Model):
 
     def __str__(self) -> str:
         return f"{'held' if self.held else 'released'}: {self.reason}"
+
+
+class LotChange(models.Model):
+    """Something written on a lot was put right: its place, its expiry, the supplier's number. Never the books."""
+
+    lot = models.ForeignKey(Lot, on_delete=models.PROTECT, related_name="changes")
+    what = models.CharField(max_length=30)
+    before = models.CharField(max_length=80, blank=True)
+    after = models.CharField(max_length=80, blank=True)
+    by = models.ForeignKey(User, on_delete=models.PROTECT, related_name="+")
+    at = models.DateTimeField()
+
+    class Meta:
+        ordering = ["-at", "-pk"]
+
+    def __str__(self) -> str:
+        return f"{self.what}: {self.before} → {self.after}"
 
 
 class Posting(models.Model):

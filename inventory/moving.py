@@ -34,14 +34,21 @@ class Making:
     place: str = ""
 
 
+def _leaving(kind: Movement.Kind, takings: Sequence[Taking]) -> list[books.Line]:
+    """The lines of what is taken. Raises BookError when nothing is."""
+    if not takings or any(taking.quantity <= 0 for taking in takings):
+        raise books.BookError("Choose a lot and enter a quantity above zero.")
+    return [books.Line(taking.lot_id, kind, -taking.quantity) for taking in takings]
+
+
 @transaction.atomic
 def draw(takings: Sequence[Taking], *, signature: Signature, book_found: bool = False) -> Posting:
     """Take quantities from lots for use. What the scale said is what is recorded.
 
     With `book_found`, a lot that held less by the books is topped up by what was found, worth nothing, in the
-    same posting, which is then flagged for review. Raises LotShort, LotNotUsable, WrongTime.
+    same posting, which is then flagged for review. Raises LotShort, LotNotUsable, WrongTime, BookError.
     """
-    lines = [books.Line(taking.lot_id, Movement.Kind.DRAWN, -taking.quantity) for taking in takings]
+    lines = _leaving(Movement.Kind.DRAWN, takings)
     return books.post(Posting.Kind.DRAW, signature, lines, usable_only=True, book_found=book_found)
 
 
@@ -93,8 +100,8 @@ def revalue(changes: Sequence[tuple[Lot, int, int]], *, signature: Signature) ->
 def send(
     takings: Sequence[Taking], *, to: str, channel: str, reference: str, signature: Signature
 ) -> Dispatch:
-    """Goods leave to somebody. Raises LotShort, LotNotUsable, WrongTime."""
-    lines = [books.Line(taking.lot_id, Movement.Kind.DISPATCHED, -taking.quantity) for taking in takings]
+    """Goods leave to somebody. Raises LotShort, LotNotUsable, WrongTime, BookError."""
+    lines = _leaving(Movement.Kind.DISPATCHED, takings)
     posting = books.post(Posting.Kind.DISPATCH, signature, lines, usable_only=True)
     return Dispatch.objects.create(posting=posting, to=to, channel=channel, reference=reference)
 

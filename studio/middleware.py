@@ -8,7 +8,9 @@ from django.shortcuts import redirect
 from django.urls import Resolver404, resolve
 from django.utils import timezone
 
+from studio.errors import clash
 from studio.models import Studio
+from studio.submissions import SubmissionClash
 
 BEFORE_SET_UP = {"welcome", "health"}
 
@@ -36,7 +38,11 @@ class StudioMiddleware:
         else:
             with timezone.override(ZoneInfo(studio.time_zone)):
                 response = self.get_response(request)
+        # Pages hold figures and names; a shared computer must not keep them.
         if "Cache-Control" not in response:
-            # Pages hold figures and names; a shared computer must not keep them.
             response["Cache-Control"] = "no-store, private"
         return response
+
+    def process_exception(self, request: HttpRequest, exception: Exception) -> HttpResponse | None:
+        """A form sent twice with other content has one answer, whichever view it was sent to."""
+        return clash(request) if isinstance(exception, SubmissionClash) else None

@@ -102,9 +102,10 @@ def _font_for(char: str, font: str) -> tuple[str, str]:
     return font, REPLACEMENT
 
 
-def markup(words: str, font: str = SANS, size: float = 0) -> str:
-    """Anything a person typed, as safe markup for a Paragraph: shown literally, line ends kept.
+def markup(words: str, font: str = SANS, size: float = 0, *, lines: bool = False) -> str:
+    """Anything a person typed, as safe markup for a Paragraph: shown literally.
 
+    Line ends are kept with `lines`, else they become spaces, so that a short text stays short on paper.
     `font` is one of the four registered text fonts, `size` in points (0: that of the paragraph).
     """
     sized = f' size="{size}"' if size else ""
@@ -112,7 +113,7 @@ def markup(words: str, font: str = SANS, size: float = 0) -> str:
     for drawn_in, run in groupby(
         (_font_for(char, font) for char in plain(words)), key=lambda drawn: drawn[0]
     ):
-        inside = escape("".join(char for _, char in run)).replace("\n", "<br/>")
+        inside = escape("".join(char for _, char in run)).replace("\n", "<br/>" if lines else " ")
         parts.append(f'<font name="{drawn_in}"{sized}>{inside}</font>')
     return "".join(parts)
 

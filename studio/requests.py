@@ -1,8 +1,12 @@
 """What a view takes from a request: who signs, and how often. The only readers of the clock are views."""
 
 from datetime import date, datetime
+from typing import Any
 
-from django.http import HttpRequest
+from django.core.paginator import Page, Paginator
+from django.db.models import QuerySet
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import render
 from django.utils import timezone
 
 from studio.signature import Signature
@@ -17,3 +21,13 @@ def sign(request: HttpRequest, *, happened_at: datetime | None = None, reason: s
 def today() -> date:
     """The day it is in the studio."""
     return timezone.localdate()
+
+
+def answer(request: HttpRequest, template: str, context: dict[str, Any], *, refused: bool = False) -> HttpResponse:
+    """Render a page; 422 when a form on it was refused, so that nobody takes it for done."""
+    return render(request, template, context, status=422 if refused else 200)
+
+
+def page_of(request: HttpRequest, rows: QuerySet, size: int = 50) -> Page:
+    """The page of a list that was asked for; an odd number gives the nearest one."""
+    return Paginator(rows, size).get_page(request.GET.get("page"))

@@ -5,6 +5,7 @@ import io
 from collections.abc import Iterable, Sequence
 from datetime import date, datetime
 from decimal import Decimal
+from fractions import Fraction
 from typing import Any
 
 from django.http import HttpRequest, HttpResponse
@@ -89,3 +90,8 @@ def _xlsx(head: Sequence[str], rows: Iterable[Sequence[Any]]) -> bytes:
     out = io.BytesIO()
     book.save(out)
     return out.getvalue()
+
+
+def exact_cell(number: Fraction) -> Decimal:
+    """A quantity as an exact decimal where it has one, else to twelve places."""
+    return Decimal(round(number * 10**12)).scaleb(-12).normalize() + 0

@@ -11,6 +11,7 @@ from studio.codes import spaced
 from studio.money import format_money
 from studio.percent import format_percent
 from studio.quantities import Dimension, from_unit, split_quantity
+from studio.submissions import KEY_FIELD, new_key
 from studio.temperatures import format_temperature
 
 register = template.Library()
@@ -109,3 +110,23 @@ def without_page(context: template.Context, *drop: str) -> str:
     for name in ("page", "format", *drop):
         query.pop(name, None)
     return query.urlencode()
+
+
+@register.simple_tag(takes_context=True)
+def submission_key(context: template.Context) -> SafeString:
+    """The hidden key that lets a form be accepted once. A refused form keeps the key it came with."""
+    request = context["request"]
+    key = request.POST.get(KEY_FIELD) or new_key()
+    return format_html('<input type="hidden" name="{}" value="{}">', KEY_FIELD, key)
+
+
+@register.simple_tag(takes_context=True)
+def per_unit(context: template.Context, micros: int, count: int) -> str:
+    """A value over a count of units, as money."""
+    return format_money(round(Fraction(micros, count)), _currency(context)) if count else MISSING
+
+
+@register.filter
+def any_wrong(forms: Any) -> bool:
+    """Whether any form of a list was refused."""
+    return any(form.is_bound and form.errors for form in forms) if isinstance(forms, list) else False

@@ -1,0 +1,102 @@
+"""The books as they were written: every posting, and the reversal of those that may be reversed by themselves."""
+
+from django.contrib import messages
+from django.core.exceptions import NON_FIELD_ERRORS
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import get_object_or_404, redirect
+
+from inventory import books
+from inventory.models import Movement, Posting, Review
+from studio import panels, tables
+from studio.access import EVERYONE, MAKERS, allow
+from studio.forms import ReasonForm
+from studio.quantities import to_unit
+from studio.requests import answer, page_of, sign
+from studio.submissions import once
+
+# Draws and yields belong to a batch and are put right on its page, so that the batch follows.
+REVERSED_HERE = {Posting.Kind.RECEIPT, Posting.Kind.DISPATCH}
+
+
+@allow(see=EVERYONE)
+def posting_list(request: HttpRequest) -> HttpResponse:
+    """What was posted, the latest first."""
+    kind = request.GET.get("kind", "")
+    if tables.wanted(request):
+        return _export(request, kind)
+    postings = Posting.objects.select_related("by", "reversal", "reverses").prefetch_related("movements__lot__item")
+    if kind in Posting.Kind.values:
+        postings = postings.filter(kind=kind)
+    context = {"page": page_of(request, postings, 40), "kinds": Posting.Kind.choices, "kind": kind}
+    return answer(request, "inventory/posting_list.html", context)
+
+
+def _export(request: HttpRequest, kind: str) -> HttpResponse:
+    costs = request.user.sees_costs  # type: ignore[union-attr]
+    lines = Movement.objects.select_related("posting__by", "lot__item").order_by("posting__happened_at", "pk")
+    if kind in Posting.Kind.values:
+        lines = lines.filter(posting__kind=kind)
+    head = ["Posting", "What", "Happened", "Recorded", "By", "Why", "Reverses", "Lot", "Item", "Movement", "Quantity", "Unit"]
+
+    def row(line: Movement) -> list[object]:
+        posting, lot = line.posting, line.lot
+        cells: list[object] = [
+            posting.pk, posting.get_kind_display(), posting.happened_at, posting.recorded_at, str(posting.by),
+            posting.reason, posting.reverses_id, lot.code, lot.item.name, line.get_kind_display(),
+            tables.exact_cell(to_unit(line.quantity, lot.item.unit)), lot.item.unit,
+        ]
+        return [*cells, tables.micros_cell(line.value)] if costs else cells
+
+    return tables.export(request, "books", [*head, "Value"] if costs else head, map(row, lines.iterator(chunk_size=2000)))
+
+
+@allow(see=EVERYONE)
+def posting_detail(request: HttpRequest, pk: int) -> HttpResponse:
+    """One posting: who, when, why, and its lines."""
+    posting = get_object_or_404(
+        Posting.objects.select_related("by", "reverses", "reversal__by", "delivery", "dispatch", "review__by"), pk=pk
+    )
+    lines = list(posting.movements.select_related("lot__item"))
+    stands = posting.reverses_id is None and not hasattr(posting, "reversal")
+    found = any(line.kind == Movement.Kind.FOUND for line in lines)
+    context = {
+        "posting": posting,
+        "lines": lines,
+        "period_costs": posting.period_costs.select_related("lot__item"),
+        "stands": stands,
+        "may_reverse": stands and posting.kind in REVERSED_HERE,
+        "to_review": stands and found and not hasattr(posting, "review"),
+        "panels": panels.shown("posting", request, posting),
+    }
+    return answer(request, "inventory/posting_detail.html", context)
+
+
+@allow(see=MAKERS, do=MAKERS)
+def posting_reverse(request: HttpRequest, pk: int) -> HttpResponse:
+    """Reverse a receipt or a dispatch, with a reason; says first what will happen."""
+    posting = get_object_or_404(Posting.objects.select_related("by", "delivery", "dispatch"), pk=pk)
+    if posting.kind not in REVERSED_HERE:
+        messages.warning(request, "This is put right on its batch's page, so that the batch follows.")
+        return redirect(posting)
+    form = ReasonForm(request.POST or None)
+    if request.method == "POST" and form.is_valid():
+        signature = sign(request, reason=form.cleaned_data["reason"])
+        try:
+            url = once(request, lambda: books.reverse(posting, signature).get_absolute_url())
+        except books.CannotReverse as error:
+            form.add_error(NON_FIELD_ERRORS, str(error))
+        else:
+            messages.success(request, "Reversed. Both postings stay on record.")
+            return redirect(url)
+    context = {"form": form, "posting": posting, "lines": posting.movements.select_related("lot__item")}
+    return answer(request, "inventory/posting_reverse.html", context, refused=form.is_bound)
+
+
+@allow(do=MAKERS)
+def posting_review(request: HttpRequest, pk: int) -> HttpResponse:
+    """Somebody looked at stock that was booked as found."""
+    posting = get_object_or_404(Posting, pk=pk)
+    signature = sign(request)
+    Review.objects.get_or_create(posting=posting, defaults={"by": signature.by, "at": signature.recorded_at})
+    messages.success(request, "Noted that you looked at it.")
+    return redirect(posting)

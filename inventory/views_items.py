@@ -1,0 +1,174 @@
+"""Items and suppliers: what is kept, how much of it is there, and who sells it."""
+
+from django.contrib import messages
+from django.db.models import Count, Max
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import get_object_or_404, redirect
+
+from inventory.forms import ItemForm, SupplierForm
+from inventory.models import Item, Kind, Lot, Movement, Supplier
+from inventory.stock import items_with_stock
+from studio import tables
+from studio.access import EVERYONE, MAKERS, allow
+from studio.quantities import to_unit
+from studio.requests import answer, page_of, today
+from studio.submissions import once
+
+LEDGER_LINES = 40
+
+
+@allow(see=EVERYONE)
+def item_list(request: HttpRequest) -> HttpResponse:
+    """Every item with what is on hand, what may be used and what is promised."""
+    items = items_with_stock(today())
+    kind = request.GET.get("kind", "")
+    text = request.GET.get("q", "").replace("\x00", "").strip()[:100]
+    show_retired = request.GET.get("retired") == "yes"
+    if kind in Kind.values:
+        items = items.filter(kind=kind)
+    if text:
+        items = items.filter(name__icontains=text)
+    if not show_retired:
+        items = items.current()  # type: ignore[attr-defined]
+    if tables.wanted(request):
+        return _export_items(request, items)
+    context = {
+        "page": page_of(request, items),
+        "kinds": Kind.choices,
+        "kind": kind,
+        "text": text,
+        "show_retired": show_retired,
+        "any": Item.objects.exists(),
+    }
+    return answer(request, "inventory/item_list.html", context)
+
+
+def _export_items(request: HttpRequest, items: object) -> HttpResponse:
+    costs = request.user.sees_costs  # type: ignore[union-attr]
+    head = ["Item", "Kind", "Unit", "On hand", "Free to use", "Promised", "Usual place"]
+    head += ["Value"] if costs else []
+
+    def row(item: Item) -> list[object]:
+        figures = [_exact(getattr(item, name), item.unit) for name in ("on_hand", "usable", "committed")]
+        line: list[object] = [item.name, item.kind_words, item.unit, *figures, item.place]
+        return [*line, tables.micros_cell(item.value)] if costs else line  # type: ignore[attr-defined]
+
+    return tables.export(request, "items", head, map(row, items.iterator()))  # type: ignore[attr-defined]
+
+
+def _exact(amount: int, unit: str) -> object:
+    """A quantity as an exact decimal for a spreadsheet."""
+    return tables.exact_cell(to_unit(amount, unit))
+
+
+@allow(see=EVERYONE)
+def item_detail(request: HttpRequest, pk: int) -> HttpResponse:
+    """One item: its lots, what it is promised to, and what happened to it lately."""
+    day = today()
+    item = get_object_or_404(items_with_stock(day), pk=pk)
+    lots = Lot.objects.filter(item=item).on_shelf().first_to_expire().select_related("supplier")
+    ledger = (
+        Movement.objects.filter(lot__item=item)
+        .select_related("posting__by", "posting__reversal", "lot")
+        .order_by("-posting__happened_at", "-pk")
+    )
+    if tables.wanted(request):
+        return _export_ledger(request, item, ledger)
+    lines = list(ledger[:LEDGER_LINES])
+    # The balance after each line, worked backwards from what is on hand now.
+    level = item.on_hand  # type: ignore[attr-defined]
+    for line in lines:
+        line.level = level
+        level -= line.quantity
+    context = {
+        "item": item,
+        "free": item.usable - item.committed,  # type: ignore[attr-defined]
+        "lots": [(lot, lot.state(day)) for lot in lots],
+        "commitments": item.commitments.all(),
+        "ledger": lines,
+        "day": day,
+    }
+    return answer(request, "inventory/item_detail.html", context)
+
+
+def _export_ledger(request: HttpRequest, item: Item, ledger: object) -> HttpResponse:
+    costs = request.user.sees_costs  # type: ignore[union-attr]
+    head = ["Happened", "Recorded", "What", "Lot", "By", "Why", "Unit", "Quantity"] + (["Value"] if costs else [])
+
+    def row(line: Movement) -> list[object]:
+        posting = line.posting
+        cells: list[object] = [
+            posting.happened_at, posting.recorded_at, line.get_kind_display(), line.lot.code, str(posting.by),
+            posting.reason, item.unit, _exact(line.quantity, item.unit),
+        ]
+        return [*cells, tables.micros_cell(line.value)] if costs else cells
+
+    return tables.export(request, "ledger", head, map(row, ledger.iterator(chunk_size=2000)))  # type: ignore[attr-defined]
+
+
+@allow(see=MAKERS, do=MAKERS)
+def item_add(request: HttpRequest) -> HttpResponse:
+    """A new item."""
+    form = ItemForm(request.POST or None, studio=request.studio)  # type: ignore[attr-defined]
+    if request.method == "POST" and form.is_valid():
+        return redirect(once(request, lambda: form.save().get_absolute_url()))
+    context = {"form": form, "heading": "Add an item", "button": "Add the item"}
+    return answer(request, "inventory/item_form.html", context, refused=form.is_bound)
+
+
+@allow(see=MAKERS, do=MAKERS)
+def item_change(request: HttpRequest, pk: int) -> HttpResponse:
+    """Change what is known of an item."""
+    item = get_object_or_404(Item, pk=pk)
+    form = ItemForm(request.POST or None, instance=item, studio=request.studio)  # type: ignore[attr-defined]
+    if request.method == "POST" and form.is_valid():
+        form.save()
+        messages.success(request, f"{item} is saved.")
+        return redirect(item)
+    context = {"form": form, "heading": Item.objects.get(pk=pk).name, "button": "Save", "item": item}
+    return answer(request, "inventory/item_form.html", context, refused=form.is_bound)
+
+
+@allow(see=EVERYONE)
+def supplier_list(request: HttpRequest) -> HttpResponse:
+    """Who sells to the studio."""
+    suppliers = Supplier.objects.annotate(
+        delivery_count=Count("deliveries"), latest=Max("deliveries__posting__happened_at")
+    )
+    if tables.wanted(request):
+        head = ["Supplier", "Contact", "E-mail", "Phone", "Stated lead time in days", "Deliveries", "Latest"]
+        rows = ([s.name, s.contact, s.email, s.phone, s.lead_days, s.delivery_count, s.latest] for s in suppliers)
+        return tables.export(request, "suppliers", head, rows)
+    return answer(request, "inventory/supplier_list.html", {"page": page_of(request, suppliers)})
+
+
+@allow(see=EVERYONE)
+def supplier_detail(request: HttpRequest, pk: int) -> HttpResponse:
+    """One supplier and what it delivered."""
+    supplier = get_object_or_404(Supplier, pk=pk)
+    deliveries = supplier.deliveries.select_related("posting__reversal").annotate(line_count=Count("lines"))
+    context = {"supplier": supplier, "page": page_of(request, deliveries)}
+    return answer(request, "inventory/supplier_detail.html", context)
+
+
+@allow(see=MAKERS, do=MAKERS)
+def supplier_add(request: HttpRequest) -> HttpResponse:
+    """A new supplier."""
+    form = SupplierForm(request.POST or None)
+    if request.method == "POST" and form.is_valid():
+        return redirect(once(request, lambda: form.save().get_absolute_url()))
+    context = {"form": form, "heading": "Add a supplier", "button": "Add the supplier"}
+    return answer(request, "inventory/supplier_form.html", context, refused=form.is_bound)
+
+
+@allow(see=MAKERS, do=MAKERS)
+def supplier_change(request: HttpRequest, pk: int) -> HttpResponse:
+    """Change what is known of a supplier."""
+    supplier = get_object_or_404(Supplier, pk=pk)
+    form = SupplierForm(request.POST or None, instance=supplier)
+    if request.method == "POST" and form.is_valid():
+        form.save()
+        messages.success(request, f"{supplier} is saved.")
+        return redirect(supplier)
+    context = {"form": form, "heading": Supplier.objects.get(pk=pk).name, "button": "Save", "supplier": supplier}
+    return answer(request, "inventory/supplier_form.html", context, refused=form.is_bound)

@@ -1,0 +1,175 @@
+"""Lots: what one holds, where it came from, where it went, and whether it may be used."""
+
+from collections.abc import Callable
+
+from django.contrib import messages
+from django.db.models import Q, QuerySet
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import get_object_or_404, redirect
+
+from inventory import holding, moving
+from inventory.books import BookError, WrongTime
+from inventory.forms import LotForm, SendForm
+from inventory.models import Kind, Lot
+from studio import panels, tables
+from studio.access import EVERYONE, MAKERS, allow
+from studio.codes import normalise
+from studio.forms import ReasonForm
+from studio.quantities import to_unit
+from studio.requests import answer, page_of, sign, today
+from studio.signature import Signature
+from studio.submissions import once
+
+STATES = {"shelf": "On the shelf", "held": "On hold", "expired": "Expired", "empty": "Used up", "all": "All"}
+
+
+def _lot(code: str) -> Lot:
+    """The lot of a code in whatever way it was typed into the address."""
+    lots = Lot.objects.select_related("item", "supplier", "delivery_line__delivery")
+    return get_object_or_404(lots, code=normalise(code))
+
+
+@allow(see=EVERYONE)
+def lot_list(request: HttpRequest) -> HttpResponse:
+    """Lots by condition, the latest first."""
+    day = today()
+    state = request.GET.get("state", "shelf")
+    state = state if state in STATES else "shelf"
+    lots = _in_state(Lot.objects.select_related("item", "supplier"), state)
+    text = request.GET.get("q", "").replace("\x00", "").strip()[:100]
+    if text:
+        lots = lots.filter(
+            Q(item__name__icontains=text) | Q(code__startswith=normalise(text)) | Q(supplier_lot__icontains=text)
+            | Q(place__icontains=text)
+        )
+    if tables.wanted(request):
+        return _export(request, lots)
+    page = page_of(request, lots)
+    rows = [(lot, lot.state(day)) for lot in page]
+    context = {"page": page, "rows": rows, "states": STATES, "state": state, "text": text}
+    return answer(request, "inventory/lot_list.html", context)
+
+
+def _in_state(lots: QuerySet[Lot], state: str) -> QuerySet[Lot]:
+    conditions = {
+        "shelf": Q(on_hand__gt=0),
+        "held": Q(on_hand__gt=0, held=True),
+        "expired": Q(on_hand__gt=0, expires_on__lt=today()),
+        "empty": Q(on_hand=0),
+        "all": Q(),
+    }
+    return lots.filter(conditions[state])
+
+
+def _export(request: HttpRequest, lots: QuerySet[Lot]) -> HttpResponse:
+    costs = request.user.sees_costs  # type: ignore[union-attr]
+    day = today()
+    head = ["Lot", "Item", "Grade", "On hand", "Unit", "State", "Place", "Arrived", "Expires", "Supplier", "Supplier's lot"]
+
+    def row(lot: Lot) -> list[object]:
+        cells: list[object] = [
+            lot.code, lot.item.name, lot.get_grade_display(), tables.exact_cell(to_unit(lot.on_hand, lot.item.unit)),
+            lot.item.unit, lot.state(day)[1], lot.place, lot.arrived_at, lot.expires_on, str(lot.supplier or ""),
+            lot.supplier_lot,
+        ]
+        return [*cells, tables.micros_cell(lot.value)] if costs else cells
+
+    return tables.export(request, "lots", [*head, "Value"] if costs else head, map(row, lots.iterator(chunk_size=2000)))
+
+
+@allow(see=EVERYONE)
+def lot_detail(request: HttpRequest, code: str) -> HttpResponse:
+    """One lot: what is left, its history, what made it and what used it."""
+    lot = _lot(code)
+    day = today()
+    ledger = list(lot.movements.select_related("posting__by", "posting__reversal", "posting__dispatch").in_order())
+    level = 0
+    for line in ledger:
+        level += line.quantity
+        line.level = level
+    context = {
+        "lot": lot,
+        "day": day,
+        "tone_word": lot.state(day),
+        "ledger": ledger[::-1],
+        "hold_records": lot.hold_records.select_related("by"),
+        "changes": lot.changes.select_related("by"),
+        "panels": panels.shown("lot", request, lot),
+        "may_send": lot.item.kind == Kind.FINISHED and lot.on_hand > 0,
+    }
+    return answer(request, "inventory/lot_detail.html", context)
+
+
+@allow(see=MAKERS, do=MAKERS)
+def lot_change(request: HttpRequest, code: str) -> HttpResponse:
+    """Where the lot stands, when it expires and the supplier's number: facts outside the books."""
+    lot = _lot(code)
+    written = {"place": lot.place, "expires_on": lot.expires_on, "supplier_lot": lot.supplier_lot}
+    form = LotForm(request.POST or None, initial=written)
+    if request.method == "POST" and form.is_valid():
+        holding.relabel(lot.pk, **form.cleaned_data, signature=sign(request))
+        messages.success(request, f"Lot {lot.spaced_code} is saved.")
+        return redirect(lot)
+    return answer(request, "inventory/lot_form.html", {"form": form, "lot": lot}, refused=form.is_bound)
+
+
+def _set_hold(
+    request: HttpRequest, code: str, act: Callable[..., Lot], heading: str, button: str, done: str
+) -> HttpResponse:
+    lot = _lot(code)
+    form = ReasonForm(request.POST or None)
+    if request.method == "POST" and form.is_valid():
+        signature: Signature = sign(request, reason=form.cleaned_data["reason"])
+        try:
+            url = once(request, lambda: act(lot.pk, signature=signature).get_absolute_url())
+        except holding.AlreadySo as error:
+            messages.warning(request, str(error))
+            return redirect(lot)
+        messages.success(request, f"Lot {lot.spaced_code} is {done}.")
+        return redirect(url)
+    context = {"form": form, "lot": lot, "heading": heading, "button": button}
+    return answer(request, "inventory/lot_hold.html", context, refused=form.is_bound)
+
+
+@allow(see=MAKERS, do=MAKERS)
+def lot_hold(request: HttpRequest, code: str) -> HttpResponse:
+    """Put a lot on hold, with a reason."""
+    return _set_hold(request, code, holding.hold, "Put on hold", "Put on hold", "on hold")
+
+
+@allow(see=MAKERS, do=MAKERS)
+def lot_release(request: HttpRequest, code: str) -> HttpResponse:
+    """Release a lot, with a reason."""
+    return _set_hold(request, code, holding.release, "Release", "Release", "released")
+
+
+@allow(see=MAKERS, do=MAKERS)
+def lot_send(request: HttpRequest, code: str) -> HttpResponse:
+    """Finished goods leave to a customer, a market or an event."""
+    lot = _lot(code)
+    if lot.item.kind != Kind.FINISHED:
+        messages.warning(request, "Only finished goods are sent out.")
+        return redirect(lot)
+    form = SendForm(request.POST or None, lot=lot)
+    if request.method == "POST" and form.is_valid():
+        data = form.cleaned_data
+        signature = sign(request, happened_at=data["happened_at"])
+
+        def act() -> str:
+            moving.send(
+                [moving.Taking(lot.pk, data["quantity"])],
+                to=data["to"],
+                channel=data["channel"],
+                reference=data["reference"],
+                signature=signature,
+            )
+            return lot.get_absolute_url()
+
+        try:
+            url = once(request, act)
+        except BookError as error:
+            form.add_error("happened_at" if isinstance(error, WrongTime) else "quantity", str(error))
+        else:
+            messages.success(request, f"{lot.item.quantity(data['quantity'])} × {lot.item} sent to {data['to']}.")
+            return redirect(url)
+    return answer(request, "inventory/lot_send.html", {"form": form, "lot": lot}, refused=form.is_bound)

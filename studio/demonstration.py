@@ -1,0 +1,267 @@
+"""The demonstration studio: eighteen months of an invented workshop, told through the functions the screens use.
+
+`build` fills an empty database and ends at the moment it is given, with something of everything that needs a hand
+still open. Nothing in it is real: people, suppliers, shops and customers are invented.
+"""
+
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+from datetime import date, datetime, timedelta
+from zoneinfo import ZoneInfo
+
+from django.conf import settings
+from django.db import transaction
+from django.db.models import Max
+from django.utils import timezone
+
+from batches import planning, runs
+from batches.models import Batch, FormulaVersion, Reading
+from costing.models import OverheadRate
+from costing.rates import set_labour_rate, set_overhead_rate
+from inventory.holding import hold
+from inventory.models import Kind, Lot, Movement, Posting
+from inventory.moving import Taking
+from studio import demonstration_story as story
+from studio.demonstration_stage import People, working_day
+from studio.demonstration_story import KG, G
+from studio.demonstration_work import Run, Workshop
+from studio.models import Role, Studio, User
+from studio.signature import Signature
+
+
+@dataclass(frozen=True)
+class Person:
+    """Somebody to sign in as on the demonstration, where passwords are no secret."""
+
+    username: str
+    name: str
+    role: Role
+    password: str
+
+
+PEOPLE = (
+    Person("marit", "Marit", Role.OWNER, "nine-wicks-owner"),
+    Person("jonah", "Jonah", Role.MAKER, "nine-wicks-maker"),
+    Person("priya", "Priya", Role.BOOKKEEPER, "nine-wicks-books"),
+)
+
+CENT = 10_000
+QUINCE_KEPT = 160 * G  # what is left of the scent that cannot be had
+
+
+class NotEmpty(Exception):
+    """There are books already; the demonstration is only built where there are none."""
+
+
+def is_empty() -> bool:
+    """Whether nobody has set up a studio here."""
+    return not Studio.objects.exists() and not User.objects.exists()
+
+
+def last_day() -> date | None:
+    """The last day anything was written down, by the clock in force; None when nothing was."""
+    latest = Posting.objects.aggregate(latest=Max("recorded_at"))["latest"]
+    return timezone.localtime(latest).date() if latest else None
+
+
+@transaction.atomic
+def build(now: datetime, seed: int = 9, progress: Callable[[], None] = lambda: None) -> People:
+    """Tell the eighteen months that end at `now`, an aware instant. The same seed and instant give the same books.
+
+    `progress` is called once for each month told. Raises NotEmpty.
+    """
+    if not is_empty():
+        raise NotEmpty("This database is not empty. Start with a fresh one: manage.py demo --fresh")
+    zone = ZoneInfo(settings.TIME_ZONE)
+    with timezone.override(zone):
+        people = _people(now)
+        today = timezone.localtime(now).date()
+        shop = Workshop(people=people, today=today, zone=zone, seed=seed)
+        shop.furnish()
+        _set_rates(shop)
+        shop.live(Script(shop).days(), progress)
+        _leave_open(shop, now)
+    return people
+
+
+def _people(now: datetime) -> People:
+    Studio.objects.create(pk=1, name=story.STUDIO_NAME, currency="USD", time_zone=settings.TIME_ZONE)
+    made = []
+    for person in PEOPLE:
+        user = User(
+            username=person.username, first_name=person.name, role=person.role,
+            date_joined=now - timedelta(days=story.DAYS),
+        )
+        user.set_password(person.password)
+        user.save()
+        made.append(user)
+    return People(*made)
+
+
+def _set_rates(shop: Workshop) -> None:
+    """What an hour and a roof cost, with one change of each half a year ago."""
+    owner, keeper = shop.people.owner, shop.people.bookkeeper
+    first, change = shop.first_day, shop.today - timedelta(days=183)
+    opened_at = shop.sign(keeper, 8 * 60).recorded_at
+    for from_on, everybody, overhead in ((first, 1_900, 620), (change, 2_050, 680)):
+        now = opened_at + (from_on - first)
+        set_labour_rate(from_on=from_on, person=None, per_hour=everybody * CENT, by=keeper, now=now)
+        set_overhead_rate(
+            from_on=from_on, basis=OverheadRate.Basis.LABOUR_HOUR, amount=overhead * CENT, by=keeper, now=now
+        )
+    set_labour_rate(from_on=first, person=owner, per_hour=2_600 * CENT, by=keeper, now=opened_at)
+
+
+class Script:
+    """What must have happened whatever the dice say, each by how many days ago it was."""
+
+    def __init__(self, shop: Workshop) -> None:
+        self.shop = shop
+
+    def days(self) -> dict[int, Callable[[], None]]:
+        """The events by days before the last."""
+        return {
+            545: self.old_deliveries,
+            500: self.hay_run,
+            430: self.hay_run,
+            360: self.hay_run,
+            300: self.retire_hay,
+            80: self.fig_samples,
+            76: self.fig_trial,
+            60: self.quince_runs_dry,
+            20: self.slip_is_coming,
+            19: self.layered_run,
+            14: self.use_up_quince,
+            11: self.use_up_quince,
+            8: self.use_up_quince,
+            6: self.doubtful_scent,
+            4: self.more_than_the_books_held,
+            **dict.fromkeys((7, 5, 3, 2, 1), self.put_right),
+        }
+
+    def old_deliveries(self) -> None:
+        """A scent that has expired by now with a rest left, and a powder that is about to."""
+        shop = self.shop
+        hay = shop.arrival("hay", story.Offer("1 kg", 6900), 3, shop.today - timedelta(days=20))
+        powder = shop.arrival("uv", story.Offer("1 kg", 5400), 1, shop.today + timedelta(days=16))
+        shop.receive("scent", [hay, powder], minute=8 * 60 + 30)
+
+    def hay_run(self) -> None:
+        """A run of the scent that did not sell."""
+        self._run("hay_jar", 36)
+
+    def retire_hay(self) -> None:
+        """It is no longer made."""
+        hay = self.shop.products["hay_jar"]
+        self.shop.retire(hay.current())
+        hay.formula.retired = True
+        hay.formula.save(update_fields=["retired"])
+
+    def fig_samples(self) -> None:
+        """Two bottles of a scent to try, each with its own code."""
+        bottles = self.shop.arrival("fig", story.Offer("75 g", 1180), 2)
+        self.shop.receive("scent", [replace(bottles, lot_per_pack=True)], minute=8 * 60 + 30)
+
+    def fig_trial(self) -> None:
+        """Four jars to burn."""
+        self._run("fig_jar", 4, note="First trial: burn two, keep two.")
+
+    def quince_runs_dry(self) -> None:
+        """The supplier has none."""
+        self.shop.paused.add("quince")
+
+    def slip_is_coming(self) -> None:
+        """The next wax weighed is keyed a kilogram too high."""
+        self.shop.slip = KG
+
+    def layered_run(self) -> None:
+        """A layered pour that has cured by now."""
+        self._run("tides_jar", 24)
+
+    def use_up_quince(self) -> None:
+        """Pour what the shelf still covers of the scent that cannot be had."""
+        item = self.shop.items["quince"]
+        lots = Lot.objects.filter(item=item).on_shelf().usable(self.shop.day)
+        jars = (sum(lots.values_list("on_hand", flat=True)) - QUINCE_KEPT) // (17 * G)
+        if jars >= 12:
+            self._run("quince_jar", min(jars, 60))
+
+    def doubtful_scent(self) -> None:
+        """A bottle that smells wrong is put on hold at the door."""
+        shop = self.shop
+        bottle = shop.arrival("rain", story.Offer("2.5 kg", 13200), 1)
+        delivery = shop.receive("scent", [bottle], minute=8 * 60 + 30)
+        lot = Lot.objects.get(delivery_line__delivery=delivery)
+        reason = "Smells sharper than the last bottle; the supplier is asked to compare his kept sample."
+        hold(lot.pk, signature=shop.sign(shop.people.owner, 8 * 60 + 50, reason))
+
+    def more_than_the_books_held(self) -> None:
+        """A second trial: the first bottle gave 1.6 g more than the books had left in it."""
+        shop = self.shop
+        run = self._run("fig_jar", 4, note="Second trial: the same load, a wick size up.")
+        plan = planning.plan_of_batch(run.batch, on=shop.day, drawn={})
+        poured = [need for need in plan.needs if need.item.pk not in shop.packed_last()]
+        for place, need in enumerate(poured):
+            if need.item.kind != Kind.FRAGRANCE:
+                shop.draw(run, [need], 10 * 60 + 10 * place)
+                continue
+            first, second = Lot.objects.filter(item=need.item).order_by("pk")
+            more = first.on_hand + 16 * G // 10
+            takings = [Taking(first.pk, more), Taking(second.pk, need.left - more)]
+            signature = shop.sign(shop.people.maker, 10 * 60 + 10 * place)
+            runs.draw_line(run.batch.pk, need.line.pk, takings, signature=signature, book_found=True)
+        shop.read(run, 11 * 60)
+        run.poured = True
+
+    def put_right(self) -> None:
+        """Once the mis-keyed run is finished: what was really drawn, and so what its jars really cost."""
+        shop, run = self.shop, self.shop.slipped
+        if run is None or run.batch.state != Batch.State.FINISHED:
+            return
+        shop.slipped = None
+        draw = run.batch.draws.select_related("movement__posting__by", "line__item").first()
+        assert draw is not None
+        wrong = list(draw.movement.posting.movements.filter(kind=Movement.Kind.DRAWN))
+        keyed = -sum(movement.quantity for movement in wrong)
+        quantity = draw.line.item.quantity
+        takings = [Taking(movement.lot_id, -movement.quantity) for movement in wrong]
+        takings[-1] = replace(takings[-1], quantity=takings[-1].quantity - KG)
+        reason = f"Keyed {quantity(keyed)}; the ticket says {quantity(keyed - KG)}."
+        runs.correct_draw(
+            draw.movement.posting, takings, signature=shop.sign(shop.people.owner, 8 * 60 + 40, reason)
+        )
+
+    def _run(self, key: str, quantity: int, note: str = "") -> Run:
+        shop = self.shop
+        return shop.plan(shop.products[key], quantity, pour_on=working_day(shop.day), note=note)
+
+
+def _leave_open(shop: Workshop, now: datetime) -> None:
+    """What is under way at this moment: a run half weighed, and two planned for the days to come."""
+
+    def ago(minutes: int, by: User) -> Signature:
+        happened_at = now - timedelta(minutes=minutes)
+        return Signature(by, happened_at, happened_at + timedelta(minutes=1))
+
+    maker, owner = shop.people.maker, shop.people.owner
+    version, quantity = _what_can_be_poured(shop)
+    batch = runs.plan(version, quantity, planned_on=shop.today, signature=ago(55, owner))
+    for key, days, note in (("rain_jar", 1, "For the market."), ("quince_jar", 2, "As soon as the scent is in.")):
+        product = shop.products[key]
+        day = working_day(shop.today + timedelta(days=days))
+        runs.plan(product.current(), product.story.run, planned_on=day, note=note, signature=ago(50, owner))
+    for need in planning.plan_of_batch(batch, on=shop.today, drawn={}).needs:
+        if need.item.kind == Kind.WAX:
+            takings = [Taking(pick.lot.pk, pick.quantity) for pick in need.picks]
+            runs.draw_line(batch.pk, need.line.pk, takings, signature=ago(25, maker))
+    runs.take_reading(batch.pk, Reading.Kind.ROOM, 20_500, note="", signature=ago(20, maker))
+
+
+def _what_can_be_poured(shop: Workshop) -> tuple[FormulaVersion, int]:
+    """The best seller, or the next the shelf is enough for, and how many of it."""
+    for key in ("cedar_jar", "cedar_tin", "tides_jar", "cedar_bowl"):
+        product = shop.products[key]
+        most = planning.most_from_shelf(product.current(), on=shop.today).quantity
+        if most >= product.story.run // 2:
+            return product.current(), min(most, product.story.run)
+    return shop.products["cedar_jar"].current(), 12

@@ -1,0 +1,328 @@
+"""A workshop that lives through its days: it plans, pours, packs and sells through the functions the screens use."""
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from datetime import date, timedelta
+from typing import Any
+
+from batches import planning, runs
+from batches.models import Batch, Labour, Reading
+from inventory.models import Dispatch, Grade, Kind, Lot
+from inventory.moving import Taking, send
+from inventory.stock import items_with_stock, shelves
+from studio import demonstration_story as story
+from studio.demonstration_stage import Product, Stage, working_day
+
+# How far the thermometer strays from what the formula asks, in thousandths of a degree.
+STRAYS = 1_500
+PATIENCE_DAYS = 8
+
+
+@dataclass
+class Run:
+    """A batch on the workshop's calendar."""
+
+    batch: Batch
+    product: story.ProductStory
+    pour_on: date
+    pack_on: date
+    poured: bool = False
+
+
+class Workshop(Stage):
+    """The stage with a bench: what is planned, poured, packed and sold."""
+
+    def __init__(self, **stage: Any) -> None:
+        super().__init__(**stage)
+        self.calendar: list[Run] = []
+        self.slip = 0  # base units to be keyed too many on the first wax line of the next pour
+        self.slipped: Run | None = None
+
+    # Planning
+
+    def plan_the_week(self) -> None:
+        """Plan runs of what sells out within the month, then the blends they need. Nothing that ends after yesterday."""
+        short = []
+        for product in self.products.values():
+            if product.story.weekly and not product.story.scripted and not self._starved(product):
+                forecast = self._expected(product.story)
+                position = self._position(product)
+                if position < forecast:
+                    short.append((position * 100 // forecast, product))
+        days = self._pour_days()
+        for (_, product), day in zip(sorted(short, key=lambda each: each[0]), days, strict=False):
+            quantity = product.story.run
+            if quantity == 100:
+                quantity = self.rng.choice((96, 100, 100, 108))
+            self.plan(product, quantity, pour_on=day)
+
+    def _starved(self, product: Product) -> bool:
+        """Nothing to pour from: no version yet, or a scent that cannot be ordered now and does not last for a run."""
+        if product.version is None:
+            return True
+        paused = {self.items[key].pk for key in self.paused}
+        if not paused.intersection(product.version.lines.values_list("item_id", flat=True)):
+            return False
+        plan = planning.plan_of(product.version, product.story.run, on=self.day)
+        return any(need.short for need in plan.needs if need.item.pk in paused)
+
+    def _pour_days(self) -> list[date]:
+        """Two runs on Tuesday and Thursday, one on Wednesday, as far as they end before today."""
+        days = [self.day + timedelta(days=offset) for offset in (1, 3, 2, 1, 3)]
+        return sorted(day for day in days if working_day(day + timedelta(days=2)) < self.today)
+
+    def _expected(self, product: story.ProductStory) -> int:
+        ahead = self.percent_on(self.day + timedelta(days=21), product)
+        return product.weekly * ahead * 4 // 100
+
+    def _position(self, product: Product) -> int:
+        lots = Lot.objects.filter(item=product.item, grade=Grade.FIRST, on_hand__gt=0)
+        return sum(lots.values_list("on_hand", flat=True)) + sum(
+            run.batch.quantity for run in self.calendar if run.product.key == product.story.key
+        )
+
+    def plan(self, product: Product, quantity: int, *, pour_on: date, note: str = "") -> Run:
+        """Plan a run and put it on the calendar, to be packed when it has rested."""
+        version = product.current()
+        rest = 2 if version.rest_hours == 48 else 1
+        batch = runs.plan(
+            version, quantity, planned_on=pour_on, note=note,
+            signature=self.sign(self.people.owner, 8 * 60 + 20 + len(self.calendar) % 20),
+        )
+        pack_on = pour_on if product.story.blend_of else working_day(pour_on + timedelta(days=rest))
+        run = Run(batch, product.story, pour_on, pack_on)
+        self.calendar.append(run)
+        return run
+
+    def blend_what_is_low(self) -> None:
+        """Make a blend today when less is left than the open runs and about a week need."""
+        marks = {"house": 22 * story.KG, "tides": 450 * story.G}
+        blends = items_with_stock(self.day).filter(pk__in=[self.items[key].pk for key in marks])
+        stock = {item.pk: item for item in blends}
+        for key, mark in marks.items():
+            product = self.products[key]
+            free = stock[product.item.pk].usable - stock[product.item.pk].committed  # type: ignore[attr-defined]
+            if free < mark * max(self.percent_on(self.day), 80) // 100 and not self._is_planned(key):
+                self.plan(product, product.story.run, pour_on=self.day)
+
+    def _is_planned(self, key: str) -> bool:
+        return any(run.product.key == key for run in self.calendar)
+
+    # Making
+
+    def pour_and_pack(self) -> None:
+        """Carry out what the calendar holds for today, blends first."""
+        due = [run for run in self.calendar if not run.poured and run.pour_on <= self.day]
+        for place, run in enumerate(sorted(due, key=lambda run: not run.product.blend_of)):
+            self._pour(run, minute=9 * 60 + 40 + 50 * min(place, 4))
+        packing = [run for run in self.calendar if run.poured and run.batch.is_open and run.pack_on <= self.day]
+        for place, run in enumerate(packing):
+            self._pack(run, minute=14 * 60 + 20 * min(place, 5))
+        self.calendar = [run for run in self.calendar if run.batch.is_open]
+
+    def _pour(self, run: Run, *, minute: int) -> None:
+        """Weigh up, heat, pour; or wait a day when something is short, and call the run off when it waits too long."""
+        drawn = runs.drawn_by_line(run.batch)
+        plan = planning.plan_of_batch(run.batch, on=self.day, drawn=drawn)
+        if plan.short or any(target.rounds_away for target in plan.sheet.targets):
+            self._wait(run, ", ".join(need.item.name for need in plan.short))
+            return
+        needs = [need for need in plan.needs if need.item.pk not in self.packed_last()]
+        self.draw(run, needs, minute)
+        self.read(run, minute + 45)
+        self._work(run, ("weigh", "pour"))
+        run.poured = True
+        if run.product.blend_of:
+            self._finish(run, minute + 49)
+
+    def packed_last(self) -> set[int]:
+        return {self.items[key].pk for key in story.PACKED_LAST}
+
+    def _wait(self, run: Run, missing: str) -> None:
+        run.pour_on = working_day(self.day + timedelta(days=1))
+        run.pack_on = max(run.pack_on, working_day(run.pour_on + timedelta(days=2)))
+        late = (self.day - run.batch.planned_on).days > PATIENCE_DAYS
+        if late or run.pack_on >= self.today:
+            reason = f"Not enough {missing}; planned again when it is in."
+            run.batch = runs.call_off(run.batch.pk, signature=self.sign(self.people.owner, 17 * 60, reason))
+
+    def draw(self, run: Run, needs: Sequence[planning.Need], minute: int) -> None:
+        """Draw what is needed as a hand and a scale would: old rests first, a gram over, a wick dropped."""
+        on_shelf = shelves({need.item.pk for need in needs}, self.day)
+        for place, need in enumerate(needs):
+            takings = self._takings(run, need, on_shelf[need.item.pk], place)
+            runs.draw_line(
+                run.batch.pk, need.line.pk, takings, signature=self.sign(self.people.maker, minute + 4 * place)
+            )
+        run.batch.refresh_from_db(fields=["state"])
+
+    def _takings(self, run: Run, need: planning.Need, lots: Sequence[Lot], place: int) -> list[Taking]:
+        """Lot after lot, first to expire first, until the need is met with what hand and scale add to it."""
+        spare = sum(lot.on_hand for lot in lots) - need.left
+        left, takings = need.left + min(self._extra(run, need, place, spare), spare), []
+        for lot in lots:
+            if taken := min(left, lot.on_hand):
+                takings.append(Taking(lot.pk, taken))
+                left -= taken
+        return takings
+
+    def _extra(self, run: Run, need: planning.Need, place: int, spare: int) -> int:
+        division = need.line.version.division_ug
+        if not need.is_weighed:
+            set_out = need.target.total - run.batch.quantity * need.line.amount
+            return -self.rng.randint(0, set_out) if set_out else 0
+        if need.item.kind == Kind.WAX:
+            if place == 0 and 0 < self.slip <= spare and not run.product.blend_of:
+                slip, self.slip, self.slipped = self.slip, 0, run
+                return slip
+            return division * self.rng.randint(-2, 5)
+        return division * self.rng.choice((0, 0, 0, 0, 1, 1, -1)) if need.left > 20 * division else 0
+
+    def read(self, run: Run, minute: int) -> None:
+        """The temperatures of a pour; a blend without heat has none."""
+        version, kinds = run.batch.version, Reading.Kind
+        if version.heat_to_mc is None:
+            return
+        readings = [(kinds.MELT, version.heat_to_mc, STRAYS)]
+        if version.pour_from_mc is not None and version.pour_to_mc is not None:
+            middle = (version.pour_from_mc + version.pour_to_mc) // 2
+            wide = (version.pour_to_mc - version.pour_from_mc) // 2 + STRAYS // 3
+            readings += [
+                (kinds.FRAGRANCE, version.fragrance_at_mc or middle, STRAYS),
+                (kinds.POUR, middle, wide),
+                (kinds.ROOM, 20_500, 2_500),
+            ]
+        for place, (kind, meant, off) in enumerate(readings):
+            temperature = (meant + self.rng.randint(-off, off)) // 500 * 500
+            runs.take_reading(
+                run.batch.pk, kind, temperature, note="", signature=self.sign(self.people.maker, minute + place)
+            )
+
+    def _work(self, run: Run, steps: Sequence[str]) -> None:
+        """Minutes by step; the owner packs now and then."""
+        weigh, pour, finish, pack = run.product.minutes
+        tens = 0 if run.product.blend_of else run.batch.quantity
+        minutes = {"weigh": weigh, "pour": pour * tens // 10, "finish": finish * tens // 10, "label": pack * tens // 10}
+        for step in steps:
+            if spent := minutes[step] * self.rng.randint(88, 115) // 100:
+                person = self.people.owner if step == "label" and self.rng.randint(1, 4) == 1 else self.people.maker
+                runs.note_labour(
+                    run.batch, person_id=person.pk, step=Labour.Step(step), minutes=spent, worked_on=self.day,
+                    signature=self.sign(person, 17 * 60 + 10),
+                )
+
+    def _pack(self, run: Run, *, minute: int) -> None:
+        """Lids, labels and boxes, then what came out; a day later when something is short."""
+        drawn = runs.drawn_by_line(run.batch)
+        plan = planning.plan_of_batch(run.batch, on=self.day, drawn=drawn)
+        needs = [need for need in plan.needs if need.item.pk in self.packed_last() and need.left]
+        if any(need.short for need in needs):
+            run.pack_on = working_day(self.day + timedelta(days=1))
+            return
+        self.draw(run, needs, minute)
+        self._work(run, ("finish", "label"))
+        self._finish(run, minute + 4 * len(needs))
+
+    def _finish(self, run: Run, minute: int) -> None:
+        signature = self.sign(self.people.maker, minute)
+        runs.finish(run.batch.pk, self._result(run), signature=signature)
+        run.batch.refresh_from_db(fields=["state"])
+
+    def _result(self, run: Run) -> runs.Result:
+        """Nearly all good. A layered pour is harder; a pour too cold leaves rings on the glass."""
+        if run.product.blend_of:
+            return runs.Result(good=run.batch.quantity - self.rng.randint(20, 60) * run.batch.quantity // 20_000)
+        made = run.batch.quantity
+        risk = 5 if run.product.key == "tides_jar" else 2
+        seconds = self.roughly(made * risk)
+        scrap = {story.SCRAP_REASONS[self.rng.randrange(6)]: self.roughly(made * risk // 2)}
+        window = run.batch.version.pour_from_mc or 0
+        if run.batch.readings.filter(kind=Reading.Kind.POUR, temperature_mc__lt=window).exists():
+            scrap["Jump lines"] = self.rng.randint(1, 3)
+        return runs.Result(made - seconds - sum(scrap.values()), seconds, scrap)
+
+    # Selling
+
+    def sell(self, wants: dict[str, int], *, to: str, channel: str, minute: int, seconds: int = 0) -> Dispatch | None:
+        """Send what is on the shelf and cured of what is wanted, oldest first. None when nothing is."""
+        takings = self._take(wants, seconds)
+        if not takings:
+            return None
+        self._order += 1
+        mark = {"Web shop": "W", "Market": "M", "Wholesale": "S"}.get(channel, "E")
+        return send(
+            takings, to=to, channel=channel, reference=f"{mark}-{self._order}",
+            signature=self.sign(self.people.owner if channel == "Wholesale" else self.people.maker, minute),
+        )
+
+    def _take(self, wants: dict[str, int], seconds: int) -> list[Taking]:
+        left: dict[tuple[int, str], int] = {}
+        for key, wanted in wants.items():
+            item = self.products[key].item
+            left |= {(item.pk, Grade.FIRST): wanted, (item.pk, Grade.SECOND): seconds}
+        takings = []
+        lots = Lot.objects.filter(item__in={item for item, _ in left}).on_shelf().usable(self.day)
+        for lot in lots.exclude(ready_on__gt=self.day).order_by("arrived_at", "pk"):
+            taken = min(left[lot.item_id, lot.grade], lot.on_hand)
+            if taken > 0:
+                takings.append(Taking(lot.pk, taken))
+                left[lot.item_id, lot.grade] -= taken
+        return takings
+
+    def _on_sale(self) -> list[story.ProductStory]:
+        return [each for each in story.PRODUCTS if each.weekly]
+
+    def sell_today(self) -> None:
+        """Web orders on working days, a market on most Saturdays, a shop each week, an event now and then."""
+        week, weekday = (self.day - self.first_day).days // 7, self.day.weekday()
+        if weekday < 5:
+            for place in range(self.roughly(200 * self.percent_on(self.day) // 100)):
+                self._web_order(16 * 60 + place)
+        if weekday == 5 and (week % 4 or self.day.month in (10, 11, 12)):
+            self.sell(
+                self._share(30), to=self.rng.choice(story.MARKETS), channel="Market", minute=7 * 60 + 30, seconds=1
+            )
+        if weekday == 3:
+            self.sell(self._share(35), to=story.SHOPS[week % 3], channel="Wholesale", minute=15 * 60 + 40)
+        if weekday == 4 and week % 6 == 3:
+            chosen = self.rng.choice(("cedar_tin", "quince_tin", "rain_jar"))
+            to = story.EVENTS[week // 6 % len(story.EVENTS)]
+            self.sell({chosen: self.rng.randint(20, 40)}, to=to, channel="Event", minute=15 * 60 + 50)
+
+    def _web_order(self, minute: int) -> None:
+        products = self._on_sale()
+        weights = [each.weekly * self.percent_on(self.day, each) for each in products]
+        chosen = self.rng.choices(products, weights, k=self.rng.choice((1, 1, 2)))
+        wants = {each.key: self.rng.choice((1, 1, 2, 3)) for each in chosen}
+        self.sell(wants, to=self.rng.choice(story.CUSTOMERS), channel="Web shop", minute=minute)
+
+    def _share(self, percent: int) -> dict[str, int]:
+        """A share of a week's sales of everything."""
+        return {
+            each.key: self.roughly(each.weekly * self.percent_on(self.day, each) * percent // 100)
+            for each in self._on_sale()
+        }
+
+    # The calendar
+
+    def live(self, scripted: dict[int, Callable[[], None]], progress: Callable[[], None]) -> None:
+        """Every day from the first to yesterday. `scripted`: what happens first thing on a day, by days ago."""
+        while self.day < self.today:
+            if self.day.day == 1:
+                progress()
+            self.write_due_versions()
+            if event := scripted.get((self.today - self.day).days):
+                event()
+            if self.day.weekday() < 5:
+                self._work_day()
+            self.sell_today()
+            self.day += timedelta(days=1)
+
+    def _work_day(self) -> None:
+        if self.day.weekday() == 0:
+            self.plan_the_week()
+        if self.day.weekday() in (0, 2):
+            self.order_what_is_low()
+        self.take_in_deliveries()
+        self.blend_what_is_low()
+        self.pour_and_pack()

@@ -1,0 +1,92 @@
+"""One box for everything: a code leads straight to its page, a name or a supplier's lot to a short list."""
+
+from dataclasses import dataclass
+
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import redirect
+from django.urls import reverse
+
+from batches.models import Batch, Formula
+from inventory.models import Delivery, Dispatch, Item, Lot, Supplier
+from studio.access import EVERYONE, allow
+from studio.codes import is_valid, near, normalise, spaced
+from studio.requests import answer
+
+AT_MOST = 20
+
+
+@dataclass(frozen=True)
+class Hit:
+    """Something found: what it is, its name, a word more, and where it leads."""
+
+    kind: str
+    name: str
+    more: str
+    url: str
+    code: str = ""
+
+
+def by_code(code: str) -> Hit | None:
+    """The lot or batch that carries exactly this code."""
+    if lot := Lot.objects.filter(code=code).select_related("item").first():
+        return Hit("Lot", str(lot.item), "", lot.get_absolute_url(), lot.code)
+    if batch := Batch.objects.filter(code=code).with_product().first():
+        return Hit("Batch", str(batch.item), "", batch.get_absolute_url(), batch.code)
+    return None
+
+
+def near_misses(code: str) -> list[Hit]:
+    """Lots and batches whose code is one slip away."""
+    codes = near(code)
+    lots = Lot.objects.filter(code__in=codes).select_related("item")[:AT_MOST]
+    batches = Batch.objects.filter(code__in=codes).with_product()[:AT_MOST]
+    return [Hit("Lot", str(lot.item), "", lot.get_absolute_url(), lot.code) for lot in lots] + [
+        Hit("Batch", str(batch.item), "", batch.get_absolute_url(), batch.code) for batch in batches
+    ]
+
+
+def by_name(text: str) -> list[Hit]:
+    """Items, formulas, suppliers, papers and suppliers' lots that contain the words."""
+    hits = [
+        Hit("Item", item.name, item.kind_words, item.get_absolute_url())
+        for item in Item.objects.filter(name__icontains=text)[:AT_MOST]
+    ]
+    hits += [
+        Hit("Formula", formula.name, f"makes {formula.item}", formula.get_absolute_url())
+        for formula in Formula.objects.filter(name__icontains=text).select_related("item")[:AT_MOST]
+    ]
+    hits += [
+        Hit("Supplier", supplier.name, supplier.contact, supplier.get_absolute_url())
+        for supplier in Supplier.objects.filter(name__icontains=text)[:AT_MOST]
+    ]
+    hits += [
+        Hit("Lot", str(lot.item), f"supplier's lot {lot.supplier_lot}", lot.get_absolute_url(), lot.code)
+        for lot in Lot.objects.filter(supplier_lot__icontains=text).select_related("item")[:AT_MOST]
+    ]
+    hits += [
+        Hit("Delivery", str(delivery), str(delivery.supplier), delivery.get_absolute_url())
+        for delivery in Delivery.objects.filter(reference__icontains=text).select_related("supplier")[:AT_MOST]
+    ]
+    hits += [
+        Hit("Sent out", dispatch.to, dispatch.reference, reverse("inventory:posting-detail", args=[dispatch.posting_id]))
+        for dispatch in Dispatch.objects.filter(reference__icontains=text)[:AT_MOST]
+    ]
+    return hits
+
+
+@allow(see=EVERYONE)
+def search(request: HttpRequest) -> HttpResponse:
+    """Lead to what a code or name stands for, or say what may have been meant."""
+    text = request.GET.get("q", "").replace("\x00", "").strip()[:100]
+    code = normalise(text)
+    looks_like_code = is_valid(code)
+    if looks_like_code and (hit := by_code(code)):
+        return redirect(hit.url)
+    misses = near_misses(code) if text else []
+    context = {
+        "text": text,
+        "hits": by_name(text) if text else [],
+        "misses": misses,
+        "unknown_code": spaced(code) if looks_like_code else "",
+    }
+    return answer(request, "studio/search.html", context)

@@ -1,0 +1,119 @@
+"""The first visit, signing in, the studio's settings and its people."""
+
+from django.conf import settings as configuration
+from django.contrib import messages
+from django.contrib.auth import login, update_session_auth_hash
+from django.contrib.auth.forms import PasswordChangeForm
+from django.contrib.auth.views import LoginView, LogoutView
+from django.db import IntegrityError, transaction
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import get_object_or_404, redirect
+
+from studio.access import EVERYONE, OWNER, allow, public
+from studio.demonstration import PEOPLE
+from studio.forms import PersonForm, SignInForm, StudioForm, WelcomeForm
+from studio.models import Role, Studio, User
+from studio.requests import answer
+from studio.submissions import once
+
+MODEL_BACKEND = "django.contrib.auth.backends.ModelBackend"
+
+
+@public("GET", "HEAD", "POST")
+def welcome(request: HttpRequest) -> HttpResponse:
+    """The first visit: name the studio and become its owner. Gone once there is a studio."""
+    if Studio.objects.exists():
+        return redirect("today")
+    form = WelcomeForm(request.POST or None, setup_code=configuration.SETUP_CODE)
+    if request.method == "POST" and form.is_valid():
+        form.instance.pk = 1
+        try:
+            with transaction.atomic():
+                # The row of the studio is the lock: of two first visitors one finds it taken.
+                form.instance.save(force_insert=True)
+                owner = form.owner()
+                owner.save(force_insert=True)
+        except IntegrityError:
+            return redirect("today")
+        login(request, owner, backend=MODEL_BACKEND)
+        return redirect("today")
+    return answer(request, "studio/welcome.html", {"form": form}, refused=form.is_bound)
+
+
+class SignIn(LoginView):
+    """Signing in; on the demonstration studio with its people at hand."""
+
+    template_name = "studio/sign_in.html"
+    authentication_form = SignInForm
+    redirect_authenticated_user = True
+    extra_context = {"demo_people": PEOPLE if configuration.DEMO else ()}
+
+
+sign_in = public("GET", "HEAD", "POST")(SignIn.as_view())
+sign_out = public("POST")(LogoutView.as_view())
+
+
+@allow(see=EVERYONE, do=EVERYONE)
+def account(request: HttpRequest) -> HttpResponse:
+    """One's own password. Other devices are signed out by the change; this one stays."""
+    form = PasswordChangeForm(request.user, request.POST or None)
+    if request.method == "POST" and form.is_valid():
+        person = form.save()
+        update_session_auth_hash(request, person)
+        messages.success(request, "Your password is changed. Other devices are signed out.")
+        return redirect("account")
+    return answer(request, "studio/account.html", {"form": form}, refused=form.is_bound)
+
+
+@allow(see=OWNER, do=OWNER)
+def settings(request: HttpRequest) -> HttpResponse:
+    """How the studio likes figures shown."""
+    form = StudioForm(request.POST or None, instance=request.studio)  # type: ignore[attr-defined]
+    if request.method == "POST" and form.is_valid():
+        form.save()
+        messages.success(request, "The settings are saved.")
+        return redirect("settings")
+    return answer(request, "studio/settings.html", {"form": form}, refused=form.is_bound)
+
+
+@allow(see=OWNER)
+def people(request: HttpRequest) -> HttpResponse:
+    """Who works here and what they may do."""
+    return answer(request, "studio/people.html", {"people": User.objects.all()})
+
+
+@allow(see=OWNER, do=OWNER)
+def person_add(request: HttpRequest) -> HttpResponse:
+    """A new person."""
+    form = PersonForm(request.POST or None)
+    if request.method == "POST" and form.is_valid():
+        once(request, lambda: form.save().get_absolute_url())
+        messages.success(request, f"{form.instance} can sign in now.")
+        return redirect("people")
+    context = {"form": form, "heading": "Add a person", "button": "Add"}
+    return answer(request, "studio/person_form.html", context, refused=form.is_bound)
+
+
+@allow(see=OWNER, do=OWNER)
+def person_change(request: HttpRequest, pk: int) -> HttpResponse:
+    """Change a person's name, role or password, or take away the right to sign in."""
+    person = get_object_or_404(User, pk=pk)
+    form = PersonForm(request.POST or None, instance=person)
+    if request.method == "POST" and form.is_valid():
+        if _leaves_no_owner(person, form):
+            form.add_error("role", "Somebody must stay the owner. Make another person the owner first.")
+        else:
+            form.save()
+            if person == request.user:
+                update_session_auth_hash(request, person)
+            messages.success(request, f"{person} is saved.")
+            return redirect("people")
+    context = {"form": form, "heading": str(User.objects.get(pk=pk)), "button": "Save"}
+    return answer(request, "studio/person_form.html", context, refused=form.is_bound)
+
+
+def _leaves_no_owner(person: User, form: PersonForm) -> bool:
+    """Whether the change would leave the studio without anybody who may do everything."""
+    stays = form.cleaned_data["role"] == Role.OWNER and form.cleaned_data["is_active"]
+    others = User.objects.filter(role=Role.OWNER, is_active=True).exclude(pk=person.pk)
+    return not stays and not others.exists()
