@@ -7,8 +7,22 @@ from studio.guards import Guard, guard
 
 USED_VERSION = "EXISTS (SELECT 1 FROM batches_batch AS used WHERE used.version_id = {row}.{column})"
 FROZEN_COLUMNS = (
-    "formula_id", "number", "fill_ug", "loss_ppm", "pot_ug", "division_ug", "heat_to_mc", "fragrance_at_mc",
-    "pour_from_mc", "pour_to_mc", "rest_hours", "cure_days", "notes", "what_changed", "written_by_id", "written_at",
+    "formula_id",
+    "number",
+    "fill_ug",
+    "loss_ppm",
+    "pot_ug",
+    "division_ug",
+    "heat_to_mc",
+    "fragrance_at_mc",
+    "pour_from_mc",
+    "pour_to_mc",
+    "rest_hours",
+    "cure_days",
+    "notes",
+    "what_changed",
+    "written_by_id",
+    "written_at",
 )
 
 
@@ -33,7 +47,9 @@ class BatchesConfig(AppConfig):
         guard(
             Guard(lines, "INSERT", message, f"{of_line.replace('{row}', 'NEW')} OR {replaced_line}"),
             Guard(
-                lines, "UPDATE", message,
+                lines,
+                "UPDATE",
+                message,
                 f"{of_line.replace('{row}', 'OLD')} OR {of_line.replace('{row}', 'NEW')}",
             ),
             Guard(lines, "DELETE", message, of_line.replace("{row}", "OLD")),

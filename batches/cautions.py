@@ -15,9 +15,7 @@ ALWAYS = (
     "Ventilate the room; wear gloves and eye protection when handling fragrance and hot wax.",
     "Put the warning label on every unit, in sight and uncovered.",
 )
-UNTESTED = (
-    "This version is not approved: burn-test this wax, wick, vessel and fragrance together before any is sold."
-)
+UNTESTED = "This version is not approved: burn-test this wax, wick, vessel and fragrance together before any is sold."
 
 
 def cautions(version: FormulaVersion, sheet: Sheet | None, *, unit: Scale = "C") -> list[str]:
@@ -44,7 +42,9 @@ def _flash_points(version: FormulaVersion, lines: Iterable[FormulaLine], unit: S
             continue
         flash, added_at = line.item.flash_point_mc, version.fragrance_at_mc
         if flash is None:
-            found.append(f"No flash point is on record for {line.item}: see its safety data sheet, section 9.")
+            found.append(
+                f"No flash point is on record for {line.item}: see its safety data sheet, section 9."
+            )
         elif added_at is not None and added_at >= flash:
             found.append(
                 f"{line.item} is added at {format_temperature(added_at, unit)}, at or above its flash point of "

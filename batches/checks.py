@@ -18,7 +18,9 @@ def draws_fit() -> Iterator[str]:
         yield f"Draw {pk} took a lot of another item than its line names."
     for pk in Draw.objects.exclude(line__version=F("batch__version")).values_list("pk", flat=True):
         yield f"Draw {pk} is for a line that is not in its batch's formula."
-    loose = Movement.objects.filter(kind=Movement.Kind.DRAWN, draw__isnull=True, posting__reverses__isnull=True)
+    loose = Movement.objects.filter(
+        kind=Movement.Kind.DRAWN, draw__isnull=True, posting__reverses__isnull=True
+    )
     for pk in loose.values_list("pk", flat=True):
         yield f"Movement {pk} was drawn into no batch."
 
@@ -27,10 +29,14 @@ def yields_fit() -> Iterator[str]:
     """Every yield became a lot of the batch's product in the quantity it says, and every made lot has a yield."""
     made = Outcome.objects.exclude(lot=None).select_related("batch__version__formula", "lot")
     for outcome in made.iterator():
-        moved = Movement.objects.filter(posting=outcome.posting_id, lot=outcome.lot_id).values_list("quantity", flat=True)
+        moved = Movement.objects.filter(posting=outcome.posting_id, lot=outcome.lot_id).values_list(
+            "quantity", flat=True
+        )
         if list(moved) != [outcome.quantity] or outcome.lot.item_id != outcome.batch.version.formula.item_id:
             yield f"Batch {outcome.batch.code}: a yield and the lot it became do not agree."
-    loose = Movement.objects.filter(kind=Movement.Kind.MADE, posting__reverses__isnull=True, lot__outcome__isnull=True)
+    loose = Movement.objects.filter(
+        kind=Movement.Kind.MADE, posting__reverses__isnull=True, lot__outcome__isnull=True
+    )
     for code in loose.values_list("lot__code", flat=True):
         yield f"Lot {code} was made by no batch."
 
@@ -52,7 +58,9 @@ def commitments_agree() -> Iterator[str]:
     committed: dict[str, dict[int, int]] = {}
     for source, item_id, quantity in Commitment.objects.values_list("source", "item_id", "quantity"):
         committed.setdefault(source, {})[item_id] = quantity
-    for batch in Batch.objects.unfinished().prefetch_related("version__lines__item", "draws__movement__posting"):
+    for batch in Batch.objects.unfinished().prefetch_related(
+        "version__lines__item", "draws__movement__posting"
+    ):
         drawn: dict[int, int] = {}
         for draw in batch.draws.standing().select_related("movement"):
             drawn[draw.line_id] = drawn.get(draw.line_id, 0) + draw.quantity
@@ -69,7 +77,9 @@ def commitments_agree() -> Iterator[str]:
 
 def recipes_work() -> Iterator[str]:
     """A batch sheet can be worked out from every formula version."""
-    for version in FormulaVersion.objects.prefetch_related("lines__item").select_related("formula").order_by("pk"):
+    for version in (
+        FormulaVersion.objects.prefetch_related("lines__item").select_related("formula").order_by("pk")
+    ):
         for _, sentence in check_recipe(version.recipe()):
             yield f"{version}: {sentence}"
 

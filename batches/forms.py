@@ -27,7 +27,9 @@ class FormulaForm(forms.ModelForm):
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
-        made = Item.objects.current().filter(kind=Kind.FINISHED) | Item.objects.current().filter(made_here=True)
+        made = Item.objects.current().filter(kind=Kind.FINISHED) | Item.objects.current().filter(
+            made_here=True
+        )
         self.fields["item"].queryset = made  # type: ignore[attr-defined]
         self.fields["item"].empty_label = "Choose what it makes"  # type: ignore[attr-defined]
         self.fields["item"].help_text = "A finished good, or a raw material that is made here."
@@ -44,8 +46,18 @@ class VersionForm(forms.ModelForm):
     class Meta:
         model = FormulaVersion
         fields = [
-            "fill_ug", "loss_ppm", "pot_ug", "division_ug", "heat_to_mc", "fragrance_at_mc", "pour_from_mc",
-            "pour_to_mc", "rest_hours", "cure_days", "notes", "what_changed",
+            "fill_ug",
+            "loss_ppm",
+            "pot_ug",
+            "division_ug",
+            "heat_to_mc",
+            "fragrance_at_mc",
+            "pour_from_mc",
+            "pour_to_mc",
+            "rest_hours",
+            "cure_days",
+            "notes",
+            "what_changed",
         ]
         widgets = {"notes": forms.Textarea(attrs={"rows": 4})}
 
@@ -55,13 +67,21 @@ class VersionForm(forms.ModelForm):
         unit = studio.mass_unit
         mass, degrees = Dimension.MASS, studio.temperature_unit
         self.fields["fill_ug"] = quantity_field(
-            mass, unit=unit, label="Fill weight", help_text="Melt in one vessel.", required=makes.kind == Kind.FINISHED
+            mass,
+            unit=unit,
+            label="Fill weight",
+            help_text="Melt in one vessel.",
+            required=makes.kind == Kind.FINISHED,
         )
         self.fields["loss_ppm"] = percent_field(
             label="Loss allowance", required=False, help_text="Melt that stays in pot, jug and cloth."
         )
         self.fields["pot_ug"] = quantity_field(
-            mass, unit=unit, label="Pot takes", required=False, help_text="A larger run is split into equal pours."
+            mass,
+            unit=unit,
+            label="Pot takes",
+            required=False,
+            help_text="A larger run is split into equal pours.",
         )
         self.fields["division_ug"] = quantity_field(
             mass, unit=unit, label="Scale shows steps of", help_text="Targets are rounded to this."
@@ -107,8 +127,11 @@ class IngredientForm(forms.Form):
 
     item = forms.ModelChoiceField(Item.objects.current().materials(), empty_label="Choose an item")
     basis = forms.ChoiceField(choices=FormulaLine.BasisChoice.choices, label="Measured as")
-    amount = forms.CharField(max_length=40, widget=forms.TextInput(attrs={"inputmode": "decimal", "autocomplete": "off"}),
-                             help_text="100, 8, 1, 150 mm")
+    amount = forms.CharField(
+        max_length=40,
+        widget=forms.TextInput(attrs={"inputmode": "decimal", "autocomplete": "off"}),
+        help_text="100, 8, 1, 150 mm",
+    )
     spare = percent_field(required=False, help_text="Of counted things.")
 
     def __init__(self, *args: Any, items: list[Item], **kwargs: Any) -> None:
@@ -141,7 +164,11 @@ class IngredientForm(forms.Form):
     def typed(line: FormulaLine) -> dict[str, Any]:
         """What would have been typed for a line that exists."""
         per_unit = line.basis == Basis.PER_UNIT
-        amount = f"{entry_text(line.amount, line.item.unit)} {line.item.unit}" if per_unit else entry_percent(line.amount)
+        amount = (
+            f"{entry_text(line.amount, line.item.unit)} {line.item.unit}"
+            if per_unit
+            else entry_percent(line.amount)
+        )
         if per_unit and line.item.dimension is Dimension.COUNT:
             amount = str(line.amount)
         spare = entry_percent(line.spare_ppm) if line.spare_ppm else ""
@@ -159,8 +186,12 @@ class BaseIngredients(BaseFormSet):
 
 INGREDIENTS_AT_MOST = 40
 Ingredients = formset_factory(
-    IngredientForm, formset=BaseIngredients, extra=1, max_num=INGREDIENTS_AT_MOST,
-    absolute_max=INGREDIENTS_AT_MOST, validate_max=True,
+    IngredientForm,
+    formset=BaseIngredients,
+    extra=1,
+    max_num=INGREDIENTS_AT_MOST,
+    absolute_max=INGREDIENTS_AT_MOST,
+    validate_max=True,
 )
 
 
@@ -168,18 +199,26 @@ class PlanForm(forms.Form):
     """What to make, how many and when."""
 
     formula = forms.ModelChoiceField(FormulaVersion.objects.none(), empty_label="Choose a formula")
-    quantity = forms.CharField(label="How many", max_length=40, widget=forms.TextInput(attrs={"inputmode": "decimal", "autocomplete": "off"}),
-                               help_text="Units, or the weight of a blend with its unit.")
+    quantity = forms.CharField(
+        label="How many",
+        max_length=40,
+        widget=forms.TextInput(attrs={"inputmode": "decimal", "autocomplete": "off"}),
+        help_text="Units, or the weight of a blend with its unit.",
+    )
     planned_on = DayField(label="On")
     note = forms.CharField(max_length=300, required=False)
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
-        versions = FormulaVersion.objects.filter(formula__retired=False).exclude(state=FormulaVersion.State.RETIRED)
+        versions = FormulaVersion.objects.filter(formula__retired=False).exclude(
+            state=FormulaVersion.State.RETIRED
+        )
         versions = versions.select_related("formula__item").order_by("formula__name", "-number")
         self.fields["formula"].queryset = versions  # type: ignore[attr-defined]
         self.fields["formula"].label_from_instance = (  # type: ignore[attr-defined]
-            lambda version: f"{version.formula}, version {version.number} ({version.get_state_display().lower()})"
+            lambda version: (
+                f"{version.formula}, version {version.number} ({version.get_state_display().lower()})"
+            )
         )
 
     def clean(self) -> dict[str, Any]:
@@ -206,10 +245,20 @@ class PlanForm(forms.Form):
 class DrawRowForm(forms.Form):
     """One lot and what was really taken from it, in the unit shown."""
 
-    code = forms.CharField(label="Lot", max_length=20, required=False,
-                           widget=forms.TextInput(attrs={"autocomplete": "off", "autocapitalize": "characters", "spellcheck": "false"}))
-    amount = forms.CharField(label="Taken", max_length=40, required=False,
-                             widget=forms.TextInput(attrs={"inputmode": "decimal", "autocomplete": "off"}))
+    code = forms.CharField(
+        label="Lot",
+        max_length=20,
+        required=False,
+        widget=forms.TextInput(
+            attrs={"autocomplete": "off", "autocapitalize": "characters", "spellcheck": "false"}
+        ),
+    )
+    amount = forms.CharField(
+        label="Taken",
+        max_length=40,
+        required=False,
+        widget=forms.TextInput(attrs={"inputmode": "decimal", "autocomplete": "off"}),
+    )
     found = forms.BooleanField(label="Book the difference as found", required=False)
 
     def __init__(self, *args: Any, item: Item, **kwargs: Any) -> None:
@@ -241,7 +290,9 @@ class DrawRowForm(forms.Form):
             self.add_error("amount", str(error))
         else:
             if amount > self.item.plausible_limit:
-                self.add_error("amount", f"{self.item.quantity(amount)} is not expected at once. Check the unit.")
+                self.add_error(
+                    "amount", f"{self.item.quantity(amount)} is not expected at once. Check the unit."
+                )
             data["understood"] = amount
         return data
 
@@ -287,7 +338,9 @@ class LabourForm(forms.Form):
 
     person = forms.ModelChoiceField(User.objects.none(), label="Who", empty_label=None)
     step = forms.ChoiceField(choices=Labour.Step.choices, label="At what")
-    minutes = forms.IntegerField(min_value=1, max_value=60 * 24, widget=forms.TextInput(attrs={"inputmode": "numeric"}))
+    minutes = forms.IntegerField(
+        min_value=1, max_value=60 * 24, widget=forms.TextInput(attrs={"inputmode": "numeric"})
+    )
     worked_on = DayField(label="On")
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
@@ -301,9 +354,17 @@ SCRAP_ROWS = 3
 class FinishForm(forms.Form):
     """What came out."""
 
-    good = forms.CharField(max_length=40, required=False, widget=forms.TextInput(attrs={"inputmode": "decimal", "autocomplete": "off"}))
-    seconds = forms.CharField(max_length=40, required=False, widget=forms.TextInput(attrs={"inputmode": "decimal", "autocomplete": "off"}),
-                              help_text="Sound, but not first quality.")
+    good = forms.CharField(
+        max_length=40,
+        required=False,
+        widget=forms.TextInput(attrs={"inputmode": "decimal", "autocomplete": "off"}),
+    )
+    seconds = forms.CharField(
+        max_length=40,
+        required=False,
+        widget=forms.TextInput(attrs={"inputmode": "decimal", "autocomplete": "off"}),
+        help_text="Sound, but not first quality.",
+    )
     happened_at = WhenField(label="Finished")
     without = forms.BooleanField(required=False, label="Yes, none was used")
     sure = forms.BooleanField(required=False, label="Yes, this many came out")
@@ -315,10 +376,15 @@ class FinishForm(forms.Form):
         self.nothing_drawn = self.many = False
         for row in range(1, SCRAP_ROWS + 1):
             self.fields[f"scrap_{row}"] = forms.CharField(
-                label="Scrap", max_length=40, required=False, widget=forms.TextInput(attrs={"inputmode": "decimal", "autocomplete": "off"})
+                label="Scrap",
+                max_length=40,
+                required=False,
+                widget=forms.TextInput(attrs={"inputmode": "decimal", "autocomplete": "off"}),
             )
             self.fields[f"defect_{row}"] = forms.ChoiceField(
-                label="because of", required=False, choices=[("", "Choose a defect"), *((d, d) for d in DEFECTS)]
+                label="because of",
+                required=False,
+                choices=[("", "Choose a defect"), *((d, d) for d in DEFECTS)],
             )
         self.unit_label = "" if self.item.dimension is Dimension.COUNT else self.item.unit
         for name in ("good", "seconds", *(f"scrap_{row}" for row in range(1, SCRAP_ROWS + 1))):

@@ -12,7 +12,11 @@ SHOWN = 50
 
 def lot_history(request: HttpRequest, lot: Lot) -> SafeString:
     """Made by, and used in: the latest first, reversed draws left out."""
-    outcome = Outcome.objects.filter(lot=lot).select_related("batch__version__formula__item", "posting__reversal").first()
+    outcome = (
+        Outcome.objects.filter(lot=lot)
+        .select_related("batch__version__formula__item", "posting__reversal")
+        .first()
+    )
     draws = list(
         Draw.objects.standing()
         .filter(movement__lot=lot)

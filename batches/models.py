@@ -26,8 +26,11 @@ class Formula(models.Model):
     class Meta:
         ordering = [Lower("name")]
         constraints = [
-            models.UniqueConstraint(Lower("name"), name="formula_name_once",
-                                    violation_error_message="A formula of this name exists already.")
+            models.UniqueConstraint(
+                Lower("name"),
+                name="formula_name_once",
+                violation_error_message="A formula of this name exists already.",
+            )
         ]
 
     def __str__(self) -> str:
@@ -70,10 +73,13 @@ class FormulaVersion(models.Model):
         ordering = ["formula", "-number"]
         constraints = [
             models.UniqueConstraint(fields=["formula", "number"], name="formula_version_number_once"),
-            models.CheckConstraint(name="formula_state_is_known", condition=Q(state__in=["trial", "approved", "retired"])),
+            models.CheckConstraint(
+                name="formula_state_is_known", condition=Q(state__in=["trial", "approved", "retired"])
+            ),
             models.CheckConstraint(
                 name="pour_window_is_a_window",
-                condition=Q(pour_from_mc__isnull=True) | Q(pour_to_mc__isnull=True)
+                condition=Q(pour_from_mc__isnull=True)
+                | Q(pour_to_mc__isnull=True)
                 | Q(pour_from_mc__lte=F("pour_to_mc")),
             ),
         ]
@@ -213,7 +219,9 @@ class Batch(models.Model):
     @property
     def tone(self) -> str:
         """The tone of the state's mark."""
-        return {"planned": "plain", "started": "attention", "finished": "good", "called_off": "plain"}[self.state]
+        return {"planned": "plain", "started": "attention", "finished": "good", "called_off": "plain"}[
+            self.state
+        ]
 
 
 class Draw(models.Model):
@@ -339,8 +347,19 @@ class Outcome(models.Model):
 
 # The trade's words for what goes wrong with a container candle. Common practice, read on trade pages.
 DEFECTS = (
-    "Sinkhole", "Wet spots", "Frosting", "Rough top", "Cracking", "Air bubbles", "Jump lines", "Discolouration",
-    "Sweating", "Wick off centre", "Chipped vessel", "Underfilled", "Other",
+    "Sinkhole",
+    "Wet spots",
+    "Frosting",
+    "Rough top",
+    "Cracking",
+    "Air bubbles",
+    "Jump lines",
+    "Discolouration",
+    "Sweating",
+    "Wick off centre",
+    "Chipped vessel",
+    "Underfilled",
+    "Other",
 )
 
 

@@ -42,6 +42,11 @@ class Need:
         return self.line.item
 
     @property
+    def off(self) -> int:
+        """How much more than the target was drawn; less is negative."""
+        return self.drawn - self.target.total
+
+    @property
     def is_weighed(self) -> bool:
         """Whether it goes into the pot."""
         return self.target.line.is_weighed
@@ -81,7 +86,12 @@ class Plan:
 
 
 def plan_of(
-    version: FormulaVersion, quantity: int, *, on: date, drawn: Mapping[int, int] | None = None, source: str = ""
+    version: FormulaVersion,
+    quantity: int,
+    *,
+    on: date,
+    drawn: Mapping[int, int] | None = None,
+    source: str = "",
 ) -> Plan:
     """The sheet for `quantity`, lots suggested for what is not `drawn` yet (base units by line).
 

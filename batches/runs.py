@@ -94,7 +94,9 @@ def _open(batch_id: int) -> Batch:
     """The batch, locked. Raises BatchError when it is no longer open."""
     batch = Batch.objects.select_for_update(of=("self",)).with_product().get(pk=batch_id)
     if not batch.is_open:
-        raise BatchError(f"Batch {batch.code} is {batch.get_state_display().lower()}; nothing more can be drawn into it.")
+        raise BatchError(
+            f"Batch {batch.code} is {batch.get_state_display().lower()}; nothing more can be drawn into it."
+        )
     return batch
 
 
@@ -103,7 +105,9 @@ def call_off(batch_id: int, *, signature: Signature) -> Batch:
     """Call off a planned run that nothing was drawn into. Raises BatchError."""
     batch = _open(batch_id)
     if batch.draws.standing().exists():
-        raise BatchError("Material was drawn into this batch. Finish it instead, as scrap if nothing came of it.")
+        raise BatchError(
+            "Material was drawn into this batch. Finish it instead, as scrap if nothing came of it."
+        )
     batch.state = Batch.State.CALLED_OFF
     batch.note = "\n".join(part for part in (batch.note, f"Called off: {signature.reason}") if part)
     batch.save(update_fields=["state", "note"])
@@ -136,7 +140,9 @@ def _draw(
     line = FormulaLine.objects.select_related("item").filter(pk=line_id, version=batch.version_id).first()
     if line is None:
         raise BatchError("This line is not in the batch's formula. Reload the page.")
-    lots = {lot.pk: lot for lot in Lot.objects.filter(pk__in=[t.lot_id for t in takings]).select_related("item")}
+    lots = {
+        lot.pk: lot for lot in Lot.objects.filter(pk__in=[t.lot_id for t in takings]).select_related("item")
+    }
     for taking in takings:
         lot = lots.get(taking.lot_id)
         if lot and lot.item_id != line.item_id:
@@ -176,7 +182,9 @@ def correct_draw(
 
 
 @transaction.atomic
-def take_reading(batch_id: int, kind: str, temperature_mc: int, *, note: str, signature: Signature) -> Reading:
+def take_reading(
+    batch_id: int, kind: str, temperature_mc: int, *, note: str, signature: Signature
+) -> Reading:
     """Record a temperature, in thousandths of a degree Celsius. Raises BatchError."""
     batch = Batch.objects.select_for_update().get(pk=batch_id)
     if batch.state == Batch.State.CALLED_OFF:
@@ -185,7 +193,12 @@ def take_reading(batch_id: int, kind: str, temperature_mc: int, *, note: str, si
         batch.state = Batch.State.STARTED
         batch.save(update_fields=["state"])
     return Reading.objects.create(
-        batch=batch, kind=kind, temperature_mc=temperature_mc, note=note, by=signature.by, at=signature.happened_at
+        batch=batch,
+        kind=kind,
+        temperature_mc=temperature_mc,
+        note=note,
+        by=signature.by,
+        at=signature.happened_at,
     )
 
 
@@ -294,7 +307,9 @@ def settle_cost(batch: Batch, *, signature: Signature) -> Posting | None:
     made = {Outcome.Result(outcome.result): outcome.quantity for outcome in outcomes}
     carried = _carried(change, made)
     changes = [
-        (outcome.lot, outcome.quantity, carried[outcome.result]) for outcome in outcomes if carried[outcome.result]
+        (outcome.lot, outcome.quantity, carried[outcome.result])
+        for outcome in outcomes
+        if carried[outcome.result]
     ]
     return moving.revalue(changes, signature=signature)
 
@@ -326,5 +341,7 @@ def undo_finish(batch_id: int, *, signature: Signature) -> Batch:
 
 def _corrections_of(lots: Sequence[int]) -> set[int]:
     """The postings that moved value, or a cost of the period, of these lots."""
-    moved = Movement.objects.filter(lot__in=lots, kind=Movement.Kind.REVALUED).values_list("posting_id", flat=True)
+    moved = Movement.objects.filter(lot__in=lots, kind=Movement.Kind.REVALUED).values_list(
+        "posting_id", flat=True
+    )
     return {*moved, *PeriodCost.objects.filter(lot__in=lots).values_list("posting_id", flat=True)}

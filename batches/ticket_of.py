@@ -75,7 +75,9 @@ def steps(version: FormulaVersion, unit: Scale) -> tuple[tuple[str, str], ...]:
         found.append(("Add fragrance at", format_temperature(version.fragrance_at_mc, unit)))
     low, high = version.pour_from_mc, version.pour_to_mc
     if low is not None and high is not None:
-        found.append(("Pour between", f"{format_temperature(low, unit)} and {format_temperature(high, unit)}"))
+        found.append(
+            ("Pour between", f"{format_temperature(low, unit)} and {format_temperature(high, unit)}")
+        )
     elif low is not None or high is not None:
         found.append(("Pour at", format_temperature(low if low is not None else high or 0, unit)))
     if version.rest_hours:

@@ -25,6 +25,11 @@ class Node:
     dispatches: list[tuple[Dispatch, int]] = field(default_factory=list)
     again: bool = False
 
+    @property
+    def sent(self) -> int:
+        """All that was sent out of the lot, in base units."""
+        return sum(quantity for _, quantity in self.dispatches)
+
 
 def backward(*, lots: Iterable[Lot] = (), batches: Iterable[Batch] = ()) -> list[Node]:
     """Trees of what went into these: a made lot's batch, a batch's lots, down to deliveries."""
@@ -49,7 +54,9 @@ def _roots(lots: Iterable[Lot], batches: Iterable[Batch]) -> list[Node]:
 Edges = dict[int, list[Node]]
 
 
-def _grow(roots: list[Node], of_batches: Callable[[set[int]], Edges], of_lots: Callable[[set[int]], Edges]) -> list[Node]:
+def _grow(
+    roots: list[Node], of_batches: Callable[[set[int]], Edges], of_lots: Callable[[set[int]], Edges]
+) -> list[Node]:
     """Add children level by level. What was reached before is named again but not unfolded again."""
     seen: set[tuple[str, int]] = set()
     level = roots
@@ -75,7 +82,9 @@ def _grow(roots: list[Node], of_batches: Callable[[set[int]], Edges], of_lots: C
 
 def _draws() -> Iterable[Draw]:
     return Draw.objects.standing().select_related(
-        "movement__lot__item", "movement__lot__supplier", "movement__lot__delivery_line__delivery",
+        "movement__lot__item",
+        "movement__lot__supplier",
+        "movement__lot__delivery_line__delivery",
         "batch__version__formula__item",
     )
 
@@ -99,13 +108,19 @@ def _users_of_lots(lot_ids: set[int]) -> Edges:
 
 
 def _outcomes() -> Iterable[Outcome]:
-    return Outcome.objects.standing().exclude(lot=None).select_related("lot__item", "batch__version__formula__item")
+    return (
+        Outcome.objects.standing()
+        .exclude(lot=None)
+        .select_related("lot__item", "batch__version__formula__item")
+    )
 
 
 def _makers_of_lots(lot_ids: set[int]) -> Edges:
     edges: Edges = {}
     for outcome in _outcomes().filter(lot__in=lot_ids).order_by("pk"):  # type: ignore[attr-defined]
-        edges.setdefault(outcome.lot_id, []).append(Node(None, outcome.batch, outcome.quantity, outcome.lot.item))
+        edges.setdefault(outcome.lot_id, []).append(
+            Node(None, outcome.batch, outcome.quantity, outcome.lot.item)
+        )
     return edges
 
 
@@ -144,7 +159,9 @@ def _add_dispatches(nodes: dict[int, list[Node]]) -> None:
     for movement in sent:
         for node in nodes[movement.lot_id]:
             if not node.again:
-                node.dispatches.append((movement.posting.dispatch, -movement.quantity))
+                dispatch = movement.posting.dispatch
+                dispatch.posting = movement.posting
+                node.dispatches.append((dispatch, -movement.quantity))
 
 
 @dataclass(frozen=True)

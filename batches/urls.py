@@ -22,8 +22,14 @@ urlpatterns = [
     path("formulas/<int:pk>/", views_formulas.formula_detail, name="formula-detail"),
     path("formulas/<int:pk>/versions/add/", views_formulas.version_add, name="version-add"),
     path("formulas/<int:pk>/versions/<int:number>/", views_formulas.version_detail, name="version-detail"),
-    path("formulas/<int:pk>/versions/<int:number>/change/", views_formulas.version_change, name="version-change"),
-    path("formulas/<int:pk>/versions/<int:number>/state/", views_formulas.version_state, name="version-state"),
+    path(
+        "formulas/<int:pk>/versions/<int:number>/change/",
+        views_formulas.version_change,
+        name="version-change",
+    ),
+    path(
+        "formulas/<int:pk>/versions/<int:number>/state/", views_formulas.version_state, name="version-state"
+    ),
     path("trace/", views_trace.trace, name="trace"),
     path("trace/<str:code>/", views_trace.trace_code, name="trace-code"),
 ]

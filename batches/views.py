@@ -60,15 +60,33 @@ def _came_out(batch: Batch) -> dict[str, int]:
 
 
 def _export(request: HttpRequest, batches: Any) -> HttpResponse:
-    head = ["Batch", "Product", "Formula version", "State", "Planned on", "Finished", "Planned", "Good", "Seconds", "Scrap", "Unit"]
+    head = [
+        "Batch",
+        "Product",
+        "Formula version",
+        "State",
+        "Planned on",
+        "Finished",
+        "Planned",
+        "Good",
+        "Seconds",
+        "Scrap",
+        "Unit",
+    ]
 
     def row(batch: Batch) -> list[object]:
         unit = batch.item.unit
         came = _came_out(batch)
         figures = [batch.quantity, came["good"], came["second"], came["scrap"]]
         return [
-            batch.code, batch.item.name, str(batch.version), batch.get_state_display(), batch.planned_on,
-            batch.finished_at, *(tables.exact_cell(to_unit(figure, unit)) for figure in figures), unit,
+            batch.code,
+            batch.item.name,
+            str(batch.version),
+            batch.get_state_display(),
+            batch.planned_on,
+            batch.finished_at,
+            *(tables.exact_cell(to_unit(figure, unit)) for figure in figures),
+            unit,
         ]
 
     return tables.export(request, "batches", head, map(row, batches.iterator(chunk_size=1000)))
@@ -77,7 +95,11 @@ def _export(request: HttpRequest, batches: Any) -> HttpResponse:
 @allow(see=MAKERS, do=MAKERS)
 def batch_plan(request: HttpRequest) -> HttpResponse:
     """Choose a formula and a quantity, see targets, lots and shortages, and plan the run."""
-    chosen = {name: request.GET[name] for name in ("formula", "quantity", "planned_on", "note") if name in request.GET}
+    chosen = {
+        name: request.GET[name]
+        for name in ("formula", "quantity", "planned_on", "note")
+        if name in request.GET
+    }
     chosen.setdefault("planned_on", today().isoformat())
     if request.method == "POST":
         form = PlanForm(request.POST)
@@ -103,7 +125,11 @@ def batch_plan(request: HttpRequest) -> HttpResponse:
 
 def _planned(request: HttpRequest, data: dict[str, Any]) -> str:
     batch = runs.plan(
-        data["formula"], data["understood"], planned_on=data["planned_on"], note=data["note"], signature=sign(request)
+        data["formula"],
+        data["understood"],
+        planned_on=data["planned_on"],
+        note=data["note"],
+        signature=sign(request),
     )
     messages.success(request, f"Batch {batch.spaced_code} is planned and its materials are promised to it.")
     return batch.get_absolute_url()
@@ -115,7 +141,11 @@ def _version(pk: str) -> FormulaVersion | None:
 
 
 def _preview(request: HttpRequest, version: FormulaVersion, quantity: int) -> dict[str, Any]:
-    full = FormulaVersion.objects.prefetch_related("lines__item").select_related("formula__item").get(pk=version.pk)
+    full = (
+        FormulaVersion.objects.prefetch_related("lines__item")
+        .select_related("formula__item")
+        .get(pk=version.pk)
+    )
     plan = plan_of(full, quantity, on=today())
     studio = request.studio  # type: ignore[attr-defined]
     return {
@@ -135,7 +165,11 @@ def batch_detail(request: HttpRequest, code: str) -> HttpResponse:
 
 
 def _detail(
-    request: HttpRequest, batch: Batch, *, reading: ReadingForm | None = None, labour: LabourForm | None = None
+    request: HttpRequest,
+    batch: Batch,
+    *,
+    reading: ReadingForm | None = None,
+    labour: LabourForm | None = None,
 ) -> HttpResponse:
     studio = request.studio  # type: ignore[attr-defined]
     day = today()
@@ -179,7 +213,9 @@ def batch_ticket(request: HttpRequest, code: str) -> HttpResponse:
     printed = f"Printed {timezone.localtime():%d %b %Y, %H:%M} by {request.user}"
     ticket = ticket_of(batch, plan, request.studio, url=url, printed=printed)  # type: ignore[attr-defined]
     name = f'inline; filename="batch-{batch.code}.pdf"'
-    return HttpResponse(ticket_pdf(ticket), content_type="application/pdf", headers={"Content-Disposition": name})
+    return HttpResponse(
+        ticket_pdf(ticket), content_type="application/pdf", headers={"Content-Disposition": name}
+    )
 
 
 @allow(do=MAKERS)
@@ -192,7 +228,9 @@ def batch_read(request: HttpRequest, code: str) -> HttpResponse:
         signature = sign(request, happened_at=data["at"])
 
         def act() -> str:
-            runs.take_reading(batch.pk, data["kind"], data["temperature"], note=data["note"], signature=signature)
+            runs.take_reading(
+                batch.pk, data["kind"], data["temperature"], note=data["note"], signature=signature
+            )
             return batch.get_absolute_url() + "#readings"
 
         try:
@@ -301,5 +339,3 @@ def batch_call_off(request: HttpRequest, code: str) -> HttpResponse:
         "done": "The batch is called off.",
     }
     return _with_reason(request, batch_of(code), runs.call_off, context)
-
-

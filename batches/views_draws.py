@@ -33,6 +33,25 @@ class LineRows:
     rows: list[DrawRowForm]
 
     @property
+    def first_rows(self) -> list[DrawRowForm]:
+        """The rows that are shown at once: all but the spare one, unless it is the only one or was used."""
+        return self.rows if self.spare is None else self.rows[:-1]
+
+    @property
+    def spare(self) -> DrawRowForm | None:
+        """The row for one lot more, folded away until it is wanted."""
+        last = self.rows[-1]
+        used = last.is_bound and (
+            last.errors or any(last.data.get(last.add_prefix(name)) for name in ("code", "amount"))
+        )
+        return None if used or len(self.rows) == 1 else last
+
+    @property
+    def spare_rows(self) -> list[DrawRowForm]:
+        """The spare row as a list, for the template that draws rows."""
+        return [self.spare] if self.spare else []
+
+    @property
     def filled(self) -> list[DrawRowForm]:
         """Rows in which an amount was given."""
         return [row for row in self.rows if row.is_filled]
@@ -89,7 +108,10 @@ def batch_draw(request: HttpRequest, code: str) -> HttpResponse:
         lines = [LineRows(need, _empty_rows(need)) for need in _asked_for(request, plan.needs)]
         form = WhenForm()
     context = {
-        "batch": batch, "form": form, "lines": lines, "rows": [row for line in lines for row in line.rows],
+        "batch": batch,
+        "form": form,
+        "lines": lines,
+        "rows": [row for line in lines for row in line.rows],
         "line": request.GET.get("line", ""),
     }
     return answer(request, "batches/batch_draw.html", context, refused=request.method == "POST")
@@ -109,7 +131,11 @@ def _record(request: HttpRequest, batch: Batch, form: WhenForm, lines: Sequence[
         for line in filled:
             at_work = line
             runs.draw_line(
-                batch.pk, line.need.line.pk, _takings(line.filled), signature=signature, book_found=_found(line.filled)
+                batch.pk,
+                line.need.line.pk,
+                _takings(line.filled),
+                signature=signature,
+                book_found=_found(line.filled),
             )
         messages.success(request, "Recorded.")
         return batch.get_absolute_url()
@@ -134,7 +160,11 @@ def _explain(error: Exception, form: Form, rows: Sequence[DrawRowForm]) -> None:
     lot_id = getattr(error, "lot_id", None)
     row = next((row for row in rows if row.lot and row.lot.pk == lot_id), None)
     if row is None or isinstance(error, books.WrongTime):
-        field = "happened_at" if isinstance(error, books.WrongTime) and "happened_at" in form.fields else NON_FIELD_ERRORS
+        field = (
+            "happened_at"
+            if isinstance(error, books.WrongTime) and "happened_at" in form.fields
+            else NON_FIELD_ERRORS
+        )
         form.add_error(field, str(error))
     elif isinstance(error, books.LotShort):
         row.short = True
@@ -173,7 +203,8 @@ def draw_correct(request: HttpRequest, code: str, pk: int) -> HttpResponse:
 
 def _rows_as_drawn(draws: Sequence[Draw], item: Item, line_id: int) -> list[DrawRowForm]:
     typed = [
-        {"code": draw.movement.lot.spaced_code, "amount": entry_text(draw.quantity, item.unit)} for draw in draws
+        {"code": draw.movement.lot.spaced_code, "amount": entry_text(draw.quantity, item.unit)}
+        for draw in draws
     ]
     return [
         DrawRowForm(prefix=_prefix(line_id, number), item=item, initial=initial)

@@ -33,8 +33,12 @@ LINES_AT_FIRST = 4
 def formula_list(request: HttpRequest) -> HttpResponse:
     """Every formula with its latest version."""
     versions = FormulaVersion.objects.order_by("-number")
-    rows = Formula.objects.select_related("item").prefetch_related(Prefetch("versions", versions, to_attr="newest"))
-    rows = rows.annotate(batch_count=Count("versions__batches"), last_run=Max("versions__batches__finished_at"))
+    rows = Formula.objects.select_related("item").prefetch_related(
+        Prefetch("versions", versions, to_attr="newest")
+    )
+    rows = rows.annotate(
+        batch_count=Count("versions__batches"), last_run=Max("versions__batches__finished_at")
+    )
     if request.GET.get("retired") != "yes":
         rows = rows.filter(retired=False)
     if tables.wanted(request):
@@ -47,8 +51,14 @@ def _export(request: HttpRequest) -> HttpResponse:
     versions = FormulaVersion.objects.select_related("formula__item").prefetch_related("lines__item")
     rows = (
         [
-            version.formula.name, version.formula.item.name, version.number, version.get_state_display(),
-            version.written_at, version.what_changed, line.item.name, line.amount_words,
+            version.formula.name,
+            version.formula.item.name,
+            version.number,
+            version.get_state_display(),
+            version.written_at,
+            version.what_changed,
+            line.item.name,
+            line.amount_words,
         ]
         for version in versions.order_by("formula__name", "number")
         for line in version.lines.all()
@@ -60,12 +70,18 @@ def _export(request: HttpRequest) -> HttpResponse:
 def formula_detail(request: HttpRequest, pk: int) -> HttpResponse:
     """One formula: its versions, the latest first."""
     formula = get_object_or_404(Formula.objects.select_related("item"), pk=pk)
-    versions = formula.versions.select_related("written_by").annotate(batch_count=Count("batches")).order_by("-number")
+    versions = (
+        formula.versions.select_related("written_by")
+        .annotate(batch_count=Count("batches"))
+        .order_by("-number")
+    )
     return answer(request, "batches/formula_detail.html", {"formula": formula, "versions": versions})
 
 
 def _version(pk: int, number: int) -> FormulaVersion:
-    versions = FormulaVersion.objects.select_related("formula__item", "written_by").prefetch_related("lines__item")
+    versions = FormulaVersion.objects.select_related("formula__item", "written_by").prefetch_related(
+        "lines__item"
+    )
     return get_object_or_404(versions, formula=pk, number=number)
 
 
@@ -137,7 +153,9 @@ def version_change(request: HttpRequest, pk: int, number: int) -> HttpResponse:
     """Change a version nobody planned from yet."""
     version = _version(pk, number)
     if version.batches.exists():
-        messages.warning(request, "A batch was planned from this version, so it stays as it is. Write a new version.")
+        messages.warning(
+            request, "A batch was planned from this version, so it stays as it is. Write a new version."
+        )
         return redirect(version)
 
     def write(process: dict[str, Any], ingredients: list[formulas.Ingredient]) -> FormulaVersion:
@@ -186,7 +204,9 @@ def _write(
     filled: list[Form] = [line for line in lines.forms if line.has_changed() or line.initial]
     kept = [line for line in filled if line.cleaned_data.get("item")]
     try:
-        return once(request, lambda: write(form.process(), [line.ingredient() for line in kept]).get_absolute_url())  # type: ignore[attr-defined]
+        return once(
+            request, lambda: write(form.process(), [line.ingredient() for line in kept]).get_absolute_url()
+        )  # type: ignore[attr-defined]
     except RecipeError as error:
         for place, sentence in error.problems:
             if place is None:

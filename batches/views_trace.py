@@ -33,7 +33,9 @@ def trace(request: HttpRequest) -> HttpResponse:
             *Batch.objects.filter(code__in=codes).with_product()[:10],
         ]
         context["unknown"] = spaced(code) if is_valid(code) else text
-    context["latest"] = Batch.objects.with_product().order_by("-finished_at", "-pk").exclude(finished_at=None)[:8]
+    context["latest"] = (
+        Batch.objects.with_product().order_by("-finished_at", "-pk").exclude(finished_at=None)[:8]
+    )
     return answer(request, "batches/trace.html", context)
 
 

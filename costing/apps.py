@@ -17,4 +17,7 @@ class CostingConfig(AppConfig):
         from costing.batch_panel import batch_cost
 
         panels.add("batch", batch_cost)
-        guard(*append_only("costing_labourrate", "Labour rates"), *append_only("costing_overheadrate", "Overhead rates"))
+        guard(
+            *append_only("costing_labourrate", "Labour rates"),
+            *append_only("costing_overheadrate", "Overhead rates"),
+        )

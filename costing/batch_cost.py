@@ -25,7 +25,13 @@ HEAD_NAMES = dict(
     zip(
         HEADS,
         (
-            "Wax", "Fragrance", "Colour and additives", "Wick", "Vessel and lid", "Label and packaging", "Labour",
+            "Wax",
+            "Fragrance",
+            "Colour and additives",
+            "Wick",
+            "Vessel and lid",
+            "Label and packaging",
+            "Labour",
             "Overhead",
         ),
         strict=True,
@@ -58,7 +64,9 @@ def cost_of(batch: Batch, rates: Rates) -> BatchCost:
     for entry in batch.labour.all():
         rate = rates.per_hour(entry.person_id, entry.worked_on)
         if rate is None:
-            missing.append(f"No labour rate holds on {entry.worked_on:%d %b %Y}, so {entry.minutes} minutes cost nothing.")
+            missing.append(
+                f"No labour rate holds on {entry.worked_on:%d %b %Y}, so {entry.minutes} minutes cost nothing."
+            )
         labour.append(Labour(entry.minutes, rate or 0))
     rule = rates.overhead_on(worked_on)
     if rule is None:

@@ -32,7 +32,8 @@ class OverheadRateForm(forms.Form):
     from_on = DayField(label="From")
     basis = forms.ChoiceField(choices=OverheadRate.Basis.choices, label="Charged")
     amount = forms.CharField(
-        max_length=40, widget=forms.TextInput(attrs={"inputmode": "decimal", "autocomplete": "off"}),
+        max_length=40,
+        widget=forms.TextInput(attrs={"inputmode": "decimal", "autocomplete": "off"}),
         help_text="Money; for a share of labour a percentage, such as 250 %.",
     )
 

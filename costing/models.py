@@ -12,7 +12,11 @@ class LabourRate(models.Model):
 
     from_on = models.DateField("from")
     person = models.ForeignKey(
-        User, on_delete=models.PROTECT, related_name="labour_rates", null=True, blank=True,
+        User,
+        on_delete=models.PROTECT,
+        related_name="labour_rates",
+        null=True,
+        blank=True,
         help_text="Leave empty for everybody without a rate of their own.",
     )
     per_hour = ExactIntegerField("per hour")

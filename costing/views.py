@@ -36,7 +36,10 @@ def overview(request: HttpRequest) -> HttpResponse:
         return _export(request, rates)
     page = page_of(request, _finished(), 20)
     costs = [cost_of(batch, rates) for batch in page]
-    rows = [(cost, stacked([(HEAD_NAMES[head], value) for head, value in cost.job.heads.items()])) for cost in costs]
+    rows = [
+        (cost, stacked([(HEAD_NAMES[head], value) for head, value in cost.job.heads.items()]))
+        for cost in costs
+    ]
     context = {
         "page": page,
         "rows": rows,
@@ -47,15 +50,34 @@ def overview(request: HttpRequest) -> HttpResponse:
 
 
 def _export(request: HttpRequest, rates: Rates) -> HttpResponse:
-    head = ["Batch", "Product", "Finished", "Good", "Minutes", *HEAD_NAMES.values(), "In all", "Per good unit"]
+    head = [
+        "Batch",
+        "Product",
+        "Finished",
+        "Good",
+        "Minutes",
+        *HEAD_NAMES.values(),
+        "In all",
+        "Per good unit",
+    ]
 
     def row(cost: BatchCost) -> list[object]:
         heads = [tables.micros_cell(value) for value in cost.job.heads.values()]
         per_unit = cost.job.per_good_unit
-        each = tables.micros_cell(round(per_unit)) if per_unit is not None and cost.batch.version.fill_ug else None
+        each = (
+            tables.micros_cell(round(per_unit))
+            if per_unit is not None and cost.batch.version.fill_ug
+            else None
+        )
         return [
-            cost.batch.code, cost.batch.item.name, cost.batch.finished_at, cost.good, cost.minutes, *heads,
-            tables.micros_cell(cost.job.total), each,
+            cost.batch.code,
+            cost.batch.item.name,
+            cost.batch.finished_at,
+            cost.good,
+            cost.minutes,
+            *heads,
+            tables.micros_cell(cost.job.total),
+            each,
         ]
 
     batches = _finished().iterator(chunk_size=500)
@@ -72,10 +94,24 @@ def rates(request: HttpRequest) -> HttpResponse:
 
 def _export_rates(request: HttpRequest) -> HttpResponse:
     rows = [
-        ["Labour", rate.from_on, str(rate.person or "Everybody"), tables.micros_cell(rate.per_hour), "for an hour", str(rate.set_by)]
+        [
+            "Labour",
+            rate.from_on,
+            str(rate.person or "Everybody"),
+            tables.micros_cell(rate.per_hour),
+            "for an hour",
+            str(rate.set_by),
+        ]
         for rate in LabourRate.objects.select_related("person", "set_by")
     ] + [
-        ["Overhead", rate.from_on, "", tables.micros_cell(rate.amount), rate.get_basis_display(), str(rate.set_by)]
+        [
+            "Overhead",
+            rate.from_on,
+            "",
+            tables.micros_cell(rate.amount),
+            rate.get_basis_display(),
+            str(rate.set_by),
+        ]
         for rate in OverheadRate.objects.select_related("set_by")
     ]
     return tables.export(request, "rates", ["What", "From", "Who", "Amount", "Charged", "Set by"], rows)
@@ -126,7 +162,11 @@ def overhead_rate_add(request: HttpRequest) -> HttpResponse:
     def act() -> object:
         data = form.cleaned_data
         return verbs.set_overhead_rate(
-            from_on=data["from_on"], basis=data["basis"], amount=data["understood"], by=request.user, now=timezone.now()  # type: ignore[arg-type]
+            from_on=data["from_on"],
+            basis=data["basis"],
+            amount=data["understood"],
+            by=request.user,
+            now=timezone.now(),  # type: ignore[arg-type]
         )
 
     return _set(request, form, act) or _rates_page(request, overhead=form)

@@ -34,7 +34,8 @@ class LotShort(BookError):
     def __init__(self, lot: Lot, asked: int) -> None:
         quantity = lot.item.quantity
         super().__init__(
-            f"Lot {lot.code} holds {quantity(lot.on_hand)} by the books; {quantity(asked)} was asked of it.", lot.pk
+            f"Lot {lot.code} holds {quantity(lot.on_hand)} by the books; {quantity(asked)} was asked of it.",
+            lot.pk,
         )
         self.lot, self.asked, self.short = lot, asked, asked - lot.on_hand
 
@@ -123,7 +124,9 @@ def _check_times(signature: Signature, lots: dict[int, Lot], lines: Sequence[Lin
         lot = lots[line.lot_id]
         if signature.happened_at < lot.arrived_at:
             arrived = f"{local(lot.arrived_at):%d %b %Y, %H:%M}"
-            raise WrongTime(f"Lot {lot.code} arrived on {arrived}; nothing can have happened to it before.", lot.pk)
+            raise WrongTime(
+                f"Lot {lot.code} arrived on {arrived}; nothing can have happened to it before.", lot.pk
+            )
 
 
 def local(moment: datetime) -> datetime:
@@ -135,7 +138,9 @@ def check_usable(lot: Lot, moment: datetime) -> None:
     """Raise LotNotUsable when the lot may not be used or sent out at that moment."""
     day = local(moment).date()
     if lot.held:
-        raise LotNotUsable(f"Lot {lot.code} is on hold. Release it on its page, or choose another lot.", lot.pk)
+        raise LotNotUsable(
+            f"Lot {lot.code} is on hold. Release it on its page, or choose another lot.", lot.pk
+        )
     if lot.expired(day):
         raise LotNotUsable(
             f"Lot {lot.code} expired on {lot.expires_on:%d %b %Y}. Choose another lot, or correct the date on its page.",
@@ -143,7 +148,8 @@ def check_usable(lot: Lot, moment: datetime) -> None:
         )
     if lot.ready_on and lot.ready_on > day:
         raise LotNotUsable(
-            f"Lot {lot.code} cures until {lot.ready_on:%d %b %Y}. Wait until then, or choose another lot.", lot.pk
+            f"Lot {lot.code} cures until {lot.ready_on:%d %b %Y}. Wait until then, or choose another lot.",
+            lot.pk,
         )
 
 
@@ -164,7 +170,9 @@ def _apply(lots: dict[int, Lot], lines: Sequence[Line], book_found: bool) -> lis
         lot.on_hand += line.quantity
         lot.value += value
         if lot.value < 0 or (lot.on_hand == 0 and lot.value):
-            raise BookError(f"Lot {lot.code} would be left with a value that does not fit its quantity.", lot.pk)
+            raise BookError(
+                f"Lot {lot.code} would be left with a value that does not fit its quantity.", lot.pk
+            )
         movements.append(Movement(lot=lot, kind=line.kind, quantity=line.quantity, value=value))
     return movements
 

@@ -21,7 +21,9 @@ def guards_in_place() -> Iterator[str]:
 
 def balances() -> Iterator[str]:
     """Every lot's quantity and value are the sums of its movements."""
-    derived = Lot.objects.annotate(quantity_moved=Sum("movements__quantity"), value_moved=Sum("movements__value"))
+    derived = Lot.objects.annotate(
+        quantity_moved=Sum("movements__quantity"), value_moved=Sum("movements__value")
+    )
     rows = derived.order_by("pk").values_list("code", "on_hand", "value", "quantity_moved", "value_moved")
     for code, on_hand, value, quantity_moved, value_moved in rows.iterator():
         if on_hand != (quantity_moved or 0):
@@ -69,9 +71,12 @@ def _lines(posting_id: int | None) -> list[tuple[int, str, int, int]]:
 
 def deliveries_add_up() -> Iterator[str]:
     """What a delivery line says arrived, and cost with its freight, is what its lots were received with."""
-    received = Q(lots__movements__kind=Movement.Kind.RECEIVED) & Q(lots__movements__posting=F("delivery__posting"))
+    received = Q(lots__movements__kind=Movement.Kind.RECEIVED) & Q(
+        lots__movements__posting=F("delivery__posting")
+    )
     lines = DeliveryLine.objects.annotate(
-        came=Sum("lots__movements__quantity", filter=received), worth=Sum("lots__movements__value", filter=received)
+        came=Sum("lots__movements__quantity", filter=received),
+        worth=Sum("lots__movements__value", filter=received),
     )
     for line in lines.order_by("pk").iterator():
         if line.came != line.quantity or line.worth != line.landed_value:
@@ -92,7 +97,9 @@ def receipts_have_deliveries() -> Iterator[str]:
     lost = Posting.objects.filter(kind=Posting.Kind.RECEIPT, delivery__isnull=True)
     for pk in lost.values_list("pk", flat=True):
         yield f"Receipt {pk} belongs to no delivery."
-    for pk in Posting.objects.filter(kind=Posting.Kind.DISPATCH, dispatch__isnull=True).values_list("pk", flat=True):
+    for pk in Posting.objects.filter(kind=Posting.Kind.DISPATCH, dispatch__isnull=True).values_list(
+        "pk", flat=True
+    ):
         yield f"Dispatch posting {pk} does not say where it went."
     made = Lot.objects.annotate(moves=Count("movements")).filter(moves=0)
     for code in made.values_list("code", flat=True):

@@ -51,7 +51,9 @@ def spread_freight(freight: int, arrivals: Sequence[Arrival], spread: str) -> li
         return [0] * len(arrivals)
     if spread == Delivery.Spread.WEIGHT:
         if any(arrival.item.dimension is not Dimension.MASS for arrival in arrivals):
-            raise CannotSpread("Freight can be shared by weight only when every line is weighed. Share it by cost.")
+            raise CannotSpread(
+                "Freight can be shared by weight only when every line is weighed. Share it by cost."
+            )
         return allocate(freight, [arrival.quantity for arrival in arrivals])
     weights = [arrival.goods_value for arrival in arrivals]
     if not any(weights):

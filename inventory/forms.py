@@ -9,7 +9,15 @@ from django.forms import BaseFormSet, formset_factory
 from inventory.deliveries import Arrival
 from inventory.models import DIMENSION_OF, Delivery, Item, Kind, Lot, Supplier, Unit
 from studio.codes import is_valid, near, normalise, spaced
-from studio.forms import DayField, ParsedField, WhenField, money_field, percent_field, read_price, temperature_field
+from studio.forms import (
+    DayField,
+    ParsedField,
+    WhenField,
+    money_field,
+    percent_field,
+    read_price,
+    temperature_field,
+)
 from studio.models import Studio
 from studio.percent import entry_percent
 from studio.quantities import Dimension, QuantityError, entry_text, parse_quantity
@@ -39,8 +47,19 @@ class ItemForm(forms.ModelForm):
     class Meta:
         model = Item
         fields = [
-            "name", "kind", "made_here", "unit", "place", "shelf_life_days", "density_ug_per_ml", "flash_point_mc",
-            "maximum_load_ppm", "maximum_load_basis", "expected_at_most", "notes", "retired",
+            "name",
+            "kind",
+            "made_here",
+            "unit",
+            "place",
+            "shelf_life_days",
+            "density_ug_per_ml",
+            "flash_point_mc",
+            "maximum_load_ppm",
+            "maximum_load_basis",
+            "expected_at_most",
+            "notes",
+            "retired",
         ]
         widgets = {"notes": forms.Textarea(attrs={"rows": 3})}
 
@@ -48,20 +67,29 @@ class ItemForm(forms.ModelForm):
         super().__init__(*args, **kwargs)
         item = self.instance
         self.fields["density_ug_per_ml"] = ParsedField(
-            _density, required=False, label="Density", unit_label="g/mL", help_text="From the data sheet, section 9."
+            _density,
+            required=False,
+            label="Density",
+            unit_label="g/mL",
+            help_text="From the data sheet, section 9.",
         )
         self.fields["flash_point_mc"] = temperature_field(
-            studio.temperature_unit, required=False, label="Flash point",
+            studio.temperature_unit,
+            required=False,
+            label="Flash point",
             help_text="From the safety data sheet, section 9.",
         )
         self.fields["maximum_load_ppm"] = percent_field(
-            required=False, label="Maximum load",
+            required=False,
+            label="Maximum load",
             help_text="A wax: the fragrance it holds. A fragrance: the most that may be used, from its certificate.",
         )
         self.fields["maximum_load_basis"].label = "Maximum is a share"
         self.fields["maximum_load_basis"].required = False
         self.fields["expected_at_most"] = forms.CharField(
-            required=False, max_length=40, label="Largest delivery expected",
+            required=False,
+            max_length=40,
+            label="Largest delivery expected",
             help_text="A larger quantity is asked about, so that a slip of the unit is caught. For example 20 kg.",
         )
         self.fields["shelf_life_days"].help_text = "In days from arrival or making, where no date is given."
@@ -95,7 +123,9 @@ class ItemForm(forms.ModelForm):
         if data.get("maximum_load_ppm") is not None and not data.get("maximum_load_basis"):
             self.add_error("maximum_load_basis", "Say whether the maximum is of wax or of melt; they differ.")
         if data.get("made_here") and data.get("kind") == Kind.FINISHED:
-            self.add_error("made_here", "A finished good is always made here; this is for blends used in other batches.")
+            self.add_error(
+                "made_here", "A finished good is always made here; this is for blends used in other batches."
+            )
         return data
 
     def _check_unit(self, data: dict[str, Any]) -> None:
@@ -111,7 +141,8 @@ class ItemForm(forms.ModelForm):
             before = Item.objects.get(pk=self.instance.pk)
             if before.dimension is not dimension and (before.lots.exists() or before.formula_lines.exists()):
                 self.add_error(
-                    "unit", f"Its lots or formulas are kept by {before.dimension.value}; that cannot change any more."
+                    "unit",
+                    f"Its lots or formulas are kept by {before.dimension.value}; that cannot change any more.",
                 )
 
 
@@ -130,8 +161,12 @@ class DeliveryForm(forms.ModelForm):
     def __init__(self, *args: Any, studio: Studio, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.fields["freight"] = money_field(
-            studio.currency, required=False, label="Freight and duty", help_text="What carriage cost for the whole delivery."
+            studio.currency,
+            required=False,
+            label="Freight and duty",
+            help_text="What carriage cost for the whole delivery.",
         )
+        self.fields["supplier"].empty_label = "Choose a supplier"  # type: ignore[attr-defined]
         self.order_fields(self.field_order)
 
 
@@ -139,18 +174,16 @@ class DeliveryLineForm(forms.Form):
     """One line of the invoice, in the units it was written in."""
 
     item = forms.ModelChoiceField(Item.objects.current().materials(), empty_label="Choose an item")
-    packs = forms.IntegerField(min_value=1, max_value=10_000, initial=1, widget=forms.TextInput(attrs={"inputmode": "numeric"}))
+    packs = forms.IntegerField(
+        min_value=1, max_value=10_000, initial=1, widget=forms.TextInput(attrs={"inputmode": "numeric"})
+    )
     each = forms.CharField(
-        label="Each holds", max_length=40, widget=forms.TextInput(attrs={"autocomplete": "off"}),
-        help_text="25 lb, 2.5 kg, 144",
+        label="Each holds", max_length=40, widget=forms.TextInput(attrs={"autocomplete": "off"})
     )
-    price = forms.CharField(
-        max_length=40, widget=forms.TextInput(attrs={"autocomplete": "off"}),
-        help_text="98.75 for the line, 2.49/lb, 12 per pack",
-    )
+    price = forms.CharField(max_length=40, widget=forms.TextInput(attrs={"autocomplete": "off"}))
     supplier_lot = forms.CharField(label="Supplier's lot", max_length=60, required=False)
     expires_on = DayField(label="Expires", required=False)
-    lot_per_pack = forms.BooleanField(label="A code for each pack", required=False)
+    lot_per_pack = forms.BooleanField(label="Code each pack", required=False)
     sure = forms.BooleanField(label="Yes, this much arrived", required=False)
 
     def __init__(self, *args: Any, studio: Studio, items: list[Item], **kwargs: Any) -> None:
@@ -223,7 +256,12 @@ class BaseLines(BaseFormSet):
 
 LINES_AT_MOST = 60
 DeliveryLines = formset_factory(
-    DeliveryLineForm, formset=BaseLines, extra=1, max_num=LINES_AT_MOST, absolute_max=LINES_AT_MOST, validate_max=True
+    DeliveryLineForm,
+    formset=BaseLines,
+    extra=1,
+    max_num=LINES_AT_MOST,
+    absolute_max=LINES_AT_MOST,
+    validate_max=True,
 )
 
 
@@ -247,13 +285,17 @@ def find_lot(text: str) -> Lot:
     if close:
         meant = " or ".join(f"{lot.spaced_code} ({lot.item})" for lot in close)
         raise ValidationError(f"{text.strip()} is mistyped. Did you mean {meant}?")
-    raise ValidationError(f"{text.strip()} is not a lot code. Type the code on the container, for example L04 K7C.")
+    raise ValidationError(
+        f"{text.strip()} is not a lot code. Type the code on the container, for example L04 K7C."
+    )
 
 
 class SendForm(forms.Form):
     """Goods leaving from one lot."""
 
-    quantity = forms.CharField(label="How many", max_length=40, widget=forms.TextInput(attrs={"inputmode": "decimal"}))
+    quantity = forms.CharField(
+        label="How many", max_length=40, widget=forms.TextInput(attrs={"inputmode": "decimal"})
+    )
     to = forms.CharField(label="To whom", max_length=120, help_text="A customer, a market, an event.")
     channel = forms.CharField(max_length=60, required=False, help_text="Web shop, market, wholesale, sample.")
     reference = forms.CharField(label="Order reference", max_length=60, required=False)

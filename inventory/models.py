@@ -22,15 +22,21 @@ class Supplier(models.Model):
     email = models.EmailField(blank=True)
     phone = models.CharField(max_length=40, blank=True)
     lead_days = models.PositiveIntegerField(
-        "stated lead time", null=True, blank=True, help_text="Days from order to delivery, as the supplier says."
+        "stated lead time",
+        null=True,
+        blank=True,
+        help_text="Days from order to delivery, as the supplier says.",
     )
     notes = models.TextField(blank=True, max_length=2000)
 
     class Meta:
         ordering = [Lower("name")]
         constraints = [
-            models.UniqueConstraint(Lower("name"), name="supplier_name_once",
-                                    violation_error_message="A supplier of this name exists already.")
+            models.UniqueConstraint(
+                Lower("name"),
+                name="supplier_name_once",
+                violation_error_message="A supplier of this name exists already.",
+            )
         ]
 
     def __str__(self) -> str:
@@ -129,8 +135,11 @@ class Item(models.Model):
     class Meta:
         ordering = [Lower("name")]
         constraints = [
-            models.UniqueConstraint(Lower("name"), name="item_name_once",
-                                    violation_error_message="An item of this name exists already."),
+            models.UniqueConstraint(
+                Lower("name"),
+                name="item_name_once",
+                violation_error_message="An item of this name exists already.",
+            ),
             models.CheckConstraint(name="item_kind_is_known", condition=Q(kind__in=Kind.values)),
             models.CheckConstraint(name="item_unit_is_known", condition=Q(unit__in=Unit.values)),
             models.CheckConstraint(
@@ -243,7 +252,9 @@ class Lot(models.Model):
     code = models.CharField(max_length=12, unique=True)
     item = models.ForeignKey(Item, on_delete=models.PROTECT, related_name="lots")
     grade = models.CharField(max_length=6, choices=Grade.choices, default=Grade.FIRST)
-    supplier = models.ForeignKey(Supplier, on_delete=models.PROTECT, related_name="lots", null=True, blank=True)
+    supplier = models.ForeignKey(
+        Supplier, on_delete=models.PROTECT, related_name="lots", null=True, blank=True
+    )
     supplier_lot = models.CharField("supplier's lot", max_length=60, blank=True)
     delivery_line = models.ForeignKey(
         DeliveryLine, on_delete=models.PROTECT, related_name="lots", null=True, blank=True
@@ -263,7 +274,9 @@ class Lot(models.Model):
         constraints = [
             models.CheckConstraint(name="lot_never_below_zero", condition=Q(on_hand__gte=0)),
             models.CheckConstraint(name="lot_value_never_below_zero", condition=Q(value__gte=0)),
-            models.CheckConstraint(name="empty_lot_is_worth_nothing", condition=Q(on_hand__gt=0) | Q(value=0)),
+            models.CheckConstraint(
+                name="empty_lot_is_worth_nothing", condition=Q(on_hand__gt=0) | Q(value=0)
+            ),
         ]
         indexes = [
             # "What is on the shelf of this item, oldest first?": item pages, suggestions, planning.
@@ -366,7 +379,8 @@ class Posting(models.Model):
             ),
             models.CheckConstraint(
                 name="posting_reversal_names_what_it_reverses",
-                condition=Q(kind="reversal", reverses__isnull=False) | (~Q(kind="reversal") & Q(reverses__isnull=True)),
+                condition=Q(kind="reversal", reverses__isnull=False)
+                | (~Q(kind="reversal") & Q(reverses__isnull=True)),
             ),
         ]
         indexes = [
@@ -406,9 +420,7 @@ class Movement(models.Model):
     class Meta:
         ordering = ["pk"]
         constraints = [
-            models.CheckConstraint(
-                name="movement_moves_something", condition=~Q(quantity=0) | ~Q(value=0)
-            )
+            models.CheckConstraint(name="movement_moves_something", condition=~Q(quantity=0) | ~Q(value=0))
         ]
         indexes = [
             # "What happened to this lot?": its page, its running balance, tracing and check_books.

@@ -24,7 +24,9 @@ def posting_list(request: HttpRequest) -> HttpResponse:
     kind = request.GET.get("kind", "")
     if tables.wanted(request):
         return _export(request, kind)
-    postings = Posting.objects.select_related("by", "reversal", "reverses").prefetch_related("movements__lot__item")
+    postings = Posting.objects.select_related("by", "reversal", "reverses").prefetch_related(
+        "movements__lot__item"
+    )
     if kind in Posting.Kind.values:
         postings = postings.filter(kind=kind)
     context = {"page": page_of(request, postings, 40), "kinds": Posting.Kind.choices, "kind": kind}
@@ -36,25 +38,52 @@ def _export(request: HttpRequest, kind: str) -> HttpResponse:
     lines = Movement.objects.select_related("posting__by", "lot__item").order_by("posting__happened_at", "pk")
     if kind in Posting.Kind.values:
         lines = lines.filter(posting__kind=kind)
-    head = ["Posting", "What", "Happened", "Recorded", "By", "Why", "Reverses", "Lot", "Item", "Movement", "Quantity", "Unit"]
+    head = [
+        "Posting",
+        "What",
+        "Happened",
+        "Recorded",
+        "By",
+        "Why",
+        "Reverses",
+        "Lot",
+        "Item",
+        "Movement",
+        "Quantity",
+        "Unit",
+    ]
 
     def row(line: Movement) -> list[object]:
         posting, lot = line.posting, line.lot
         cells: list[object] = [
-            posting.pk, posting.get_kind_display(), posting.happened_at, posting.recorded_at, str(posting.by),
-            posting.reason, posting.reverses_id, lot.code, lot.item.name, line.get_kind_display(),
-            tables.exact_cell(to_unit(line.quantity, lot.item.unit)), lot.item.unit,
+            posting.pk,
+            posting.get_kind_display(),
+            posting.happened_at,
+            posting.recorded_at,
+            str(posting.by),
+            posting.reason,
+            posting.reverses_id,
+            lot.code,
+            lot.item.name,
+            line.get_kind_display(),
+            tables.exact_cell(to_unit(line.quantity, lot.item.unit)),
+            lot.item.unit,
         ]
         return [*cells, tables.micros_cell(line.value)] if costs else cells
 
-    return tables.export(request, "books", [*head, "Value"] if costs else head, map(row, lines.iterator(chunk_size=2000)))
+    return tables.export(
+        request, "books", [*head, "Value"] if costs else head, map(row, lines.iterator(chunk_size=2000))
+    )
 
 
 @allow(see=EVERYONE)
 def posting_detail(request: HttpRequest, pk: int) -> HttpResponse:
     """One posting: who, when, why, and its lines."""
     posting = get_object_or_404(
-        Posting.objects.select_related("by", "reverses", "reversal__by", "delivery", "dispatch", "review__by"), pk=pk
+        Posting.objects.select_related(
+            "by", "reverses", "reversal__by", "delivery", "dispatch", "review__by"
+        ),
+        pk=pk,
     )
     lines = list(posting.movements.select_related("lot__item"))
     stands = posting.reverses_id is None and not hasattr(posting, "reversal")

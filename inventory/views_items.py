@@ -93,13 +93,21 @@ def item_detail(request: HttpRequest, pk: int) -> HttpResponse:
 
 def _export_ledger(request: HttpRequest, item: Item, ledger: object) -> HttpResponse:
     costs = request.user.sees_costs  # type: ignore[union-attr]
-    head = ["Happened", "Recorded", "What", "Lot", "By", "Why", "Unit", "Quantity"] + (["Value"] if costs else [])
+    head = ["Happened", "Recorded", "What", "Lot", "By", "Why", "Unit", "Quantity"] + (
+        ["Value"] if costs else []
+    )
 
     def row(line: Movement) -> list[object]:
         posting = line.posting
         cells: list[object] = [
-            posting.happened_at, posting.recorded_at, line.get_kind_display(), line.lot.code, str(posting.by),
-            posting.reason, item.unit, _exact(line.quantity, item.unit),
+            posting.happened_at,
+            posting.recorded_at,
+            line.get_kind_display(),
+            line.lot.code,
+            str(posting.by),
+            posting.reason,
+            item.unit,
+            _exact(line.quantity, item.unit),
         ]
         return [*cells, tables.micros_cell(line.value)] if costs else cells
 
@@ -137,7 +145,9 @@ def supplier_list(request: HttpRequest) -> HttpResponse:
     )
     if tables.wanted(request):
         head = ["Supplier", "Contact", "E-mail", "Phone", "Stated lead time in days", "Deliveries", "Latest"]
-        rows = ([s.name, s.contact, s.email, s.phone, s.lead_days, s.delivery_count, s.latest] for s in suppliers)
+        rows = (
+            [s.name, s.contact, s.email, s.phone, s.lead_days, s.delivery_count, s.latest] for s in suppliers
+        )
         return tables.export(request, "suppliers", head, rows)
     return answer(request, "inventory/supplier_list.html", {"page": page_of(request, suppliers)})
 
@@ -170,5 +180,10 @@ def supplier_change(request: HttpRequest, pk: int) -> HttpResponse:
         form.save()
         messages.success(request, f"{supplier} is saved.")
         return redirect(supplier)
-    context = {"form": form, "heading": Supplier.objects.get(pk=pk).name, "button": "Save", "supplier": supplier}
+    context = {
+        "form": form,
+        "heading": Supplier.objects.get(pk=pk).name,
+        "button": "Save",
+        "supplier": supplier,
+    }
     return answer(request, "inventory/supplier_form.html", context, refused=form.is_bound)

@@ -39,7 +39,9 @@ def lot_list(request: HttpRequest) -> HttpResponse:
     text = request.GET.get("q", "").replace("\x00", "").strip()[:100]
     if text:
         lots = lots.filter(
-            Q(item__name__icontains=text) | Q(code__startswith=normalise(text)) | Q(supplier_lot__icontains=text)
+            Q(item__name__icontains=text)
+            | Q(code__startswith=normalise(text))
+            | Q(supplier_lot__icontains=text)
             | Q(place__icontains=text)
         )
     if tables.wanted(request):
@@ -64,17 +66,39 @@ def _in_state(lots: QuerySet[Lot], state: str) -> QuerySet[Lot]:
 def _export(request: HttpRequest, lots: QuerySet[Lot]) -> HttpResponse:
     costs = request.user.sees_costs  # type: ignore[union-attr]
     day = today()
-    head = ["Lot", "Item", "Grade", "On hand", "Unit", "State", "Place", "Arrived", "Expires", "Supplier", "Supplier's lot"]
+    head = [
+        "Lot",
+        "Item",
+        "Grade",
+        "On hand",
+        "Unit",
+        "State",
+        "Place",
+        "Arrived",
+        "Expires",
+        "Supplier",
+        "Supplier's lot",
+    ]
 
     def row(lot: Lot) -> list[object]:
         cells: list[object] = [
-            lot.code, lot.item.name, lot.get_grade_display(), tables.exact_cell(to_unit(lot.on_hand, lot.item.unit)),
-            lot.item.unit, lot.state(day)[1], lot.place, lot.arrived_at, lot.expires_on, str(lot.supplier or ""),
+            lot.code,
+            lot.item.name,
+            lot.get_grade_display(),
+            tables.exact_cell(to_unit(lot.on_hand, lot.item.unit)),
+            lot.item.unit,
+            lot.state(day)[1],
+            lot.place,
+            lot.arrived_at,
+            lot.expires_on,
+            str(lot.supplier or ""),
             lot.supplier_lot,
         ]
         return [*cells, tables.micros_cell(lot.value)] if costs else cells
 
-    return tables.export(request, "lots", [*head, "Value"] if costs else head, map(row, lots.iterator(chunk_size=2000)))
+    return tables.export(
+        request, "lots", [*head, "Value"] if costs else head, map(row, lots.iterator(chunk_size=2000))
+    )
 
 
 @allow(see=EVERYONE)
@@ -82,7 +106,9 @@ def lot_detail(request: HttpRequest, code: str) -> HttpResponse:
     """One lot: what is left, its history, what made it and what used it."""
     lot = _lot(code)
     day = today()
-    ledger = list(lot.movements.select_related("posting__by", "posting__reversal", "posting__dispatch").in_order())
+    ledger = list(
+        lot.movements.select_related("posting__by", "posting__reversal", "posting__dispatch").in_order()
+    )
     level = 0
     for line in ledger:
         level += line.quantity
@@ -170,6 +196,8 @@ def lot_send(request: HttpRequest, code: str) -> HttpResponse:
         except BookError as error:
             form.add_error("happened_at" if isinstance(error, WrongTime) else "quantity", str(error))
         else:
-            messages.success(request, f"{lot.item.quantity(data['quantity'])} × {lot.item} sent to {data['to']}.")
+            messages.success(
+                request, f"{lot.item.quantity(data['quantity'])} × {lot.item} sent to {data['to']}."
+            )
             return redirect(url)
     return answer(request, "inventory/lot_send.html", {"form": form, "lot": lot}, refused=form.is_bound)

@@ -36,7 +36,9 @@ class Access:
     methods: tuple[str, ...] = ("GET", "HEAD")
 
 
-def allow(*, see: Iterable[Role] = NOBODY, do: Iterable[Role] = NOBODY, costs: bool = False) -> Callable[[View], View]:
+def allow(
+    *, see: Iterable[Role] = NOBODY, do: Iterable[Role] = NOBODY, costs: bool = False
+) -> Callable[[View], View]:
     """Declare the roles that may see a view and those that may act in it."""
     seen, done = frozenset(see), frozenset(do)
     methods = (("GET", "HEAD") if seen else ()) + (("POST",) if done else ())

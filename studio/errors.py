@@ -9,7 +9,9 @@ def csrf_failure(request: HttpRequest, reason: str = "") -> HttpResponse:
     return render(request, "403_csrf.html", status=403)
 
 
-def locked_out(request: HttpRequest, credentials: dict[str, str], *args: object, **kwargs: object) -> HttpResponse:
+def locked_out(
+    request: HttpRequest, credentials: dict[str, str], *args: object, **kwargs: object
+) -> HttpResponse:
     """Too many wrong passwords for one name from one address."""
     return render(request, "429.html", status=429)
 

@@ -50,13 +50,17 @@ class ParsedField(forms.CharField):
             raise ValidationError(str(error)) from error
 
 
-def quantity_field(dimension: Dimension, *, unit: str | None = None, allow_zero: bool = False, **kwargs: Any) -> ParsedField:
+def quantity_field(
+    dimension: Dimension, *, unit: str | None = None, allow_zero: bool = False, **kwargs: Any
+) -> ParsedField:
     """A quantity in base units. With `unit`, a bare number is in it and it is shown beside the field."""
     if unit:
         kwargs.setdefault("widget", forms.TextInput(attrs={"inputmode": "decimal", "autocomplete": "off"}))
     label = "" if dimension is Dimension.COUNT else unit or ""
     return ParsedField(
-        lambda text: parse_quantity(text, dimension, unit=unit, allow_zero=allow_zero), unit_label=label, **kwargs
+        lambda text: parse_quantity(text, dimension, unit=unit, allow_zero=allow_zero),
+        unit_label=label,
+        **kwargs,
     )
 
 
@@ -107,7 +111,9 @@ class WhenField(forms.DateTimeField):
         if moment and not 2000 <= moment.year <= 2200:
             raise ValidationError("Check the year.")
         if moment and moment > timezone.now():
-            raise ValidationError("This lies in the future. Give a time that has passed, or leave it empty for now.")
+            raise ValidationError(
+                "This lies in the future. Give a time that has passed, or leave it empty for now."
+            )
         return moment
 
 
@@ -215,7 +221,9 @@ class WelcomeForm(StudioForm):
     username = User._meta.get_field("username").formfield(label="You sign in as")  # type: ignore[union-attr]
     password = _password_field("Password")
     setup_code = forms.CharField(
-        label="Set-up code", max_length=200, help_text="The code that was given when the studio was installed."
+        label="Set-up code",
+        max_length=200,
+        help_text="The code that was given when the studio was installed.",
     )
 
     field_order = ["setup_code", "owner_name", "username", "password", "name"]
@@ -242,7 +250,9 @@ class WelcomeForm(StudioForm):
     def owner(self) -> User:
         """The owner, not saved yet."""
         person = User(
-            username=self.cleaned_data["username"], first_name=self.cleaned_data["owner_name"], role=Role.OWNER
+            username=self.cleaned_data["username"],
+            first_name=self.cleaned_data["owner_name"],
+            role=Role.OWNER,
         )
         person.set_password(self.cleaned_data["password"])
         return person

@@ -23,7 +23,9 @@ def today() -> date:
     return timezone.localdate()
 
 
-def answer(request: HttpRequest, template: str, context: dict[str, Any], *, refused: bool = False) -> HttpResponse:
+def answer(
+    request: HttpRequest, template: str, context: dict[str, Any], *, refused: bool = False
+) -> HttpResponse:
     """Render a page; 422 when a form on it was refused, so that nobody takes it for done."""
     return render(request, template, context, status=422 if refused else 200)
 

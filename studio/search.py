@@ -65,10 +65,17 @@ def by_name(text: str) -> list[Hit]:
     ]
     hits += [
         Hit("Delivery", str(delivery), str(delivery.supplier), delivery.get_absolute_url())
-        for delivery in Delivery.objects.filter(reference__icontains=text).select_related("supplier")[:AT_MOST]
+        for delivery in Delivery.objects.filter(reference__icontains=text).select_related("supplier")[
+            :AT_MOST
+        ]
     ]
     hits += [
-        Hit("Sent out", dispatch.to, dispatch.reference, reverse("inventory:posting-detail", args=[dispatch.posting_id]))
+        Hit(
+            "Sent out",
+            dispatch.to,
+            dispatch.reference,
+            reverse("inventory:posting-detail", args=[dispatch.posting_id]),
+        )
         for dispatch in Dispatch.objects.filter(reference__icontains=text)[:AT_MOST]
     ]
     return hits

@@ -7,10 +7,13 @@ import os
 import signal
 import socket
 import sys
+import threading
 from collections.abc import Iterator
 from contextlib import contextmanager
+from importlib import import_module
 
 from django.conf import settings
+from django.core.handlers.wsgi import WSGIHandler
 from django.core.management import CommandError, call_command
 from django.db import OperationalError, connection, connections
 from granian import Granian
@@ -97,8 +100,22 @@ def prepare() -> None:
         raise CommandError(f"The database lacks its guards: {', '.join(gone)}. Run: manage.py migrate")
 
 
+def load() -> WSGIHandler:
+    """The application, for a worker; one whose parent was killed follows it rather than keep the port."""
+    parent = multiprocessing.parent_process()
+    if parent is not None:
+
+        def follow() -> None:
+            parent.join()
+            os.kill(os.getpid(), signal.SIGTERM)
+
+        threading.Thread(target=follow, daemon=True).start()
+    application: WSGIHandler = import_module("studio.wsgi").application
+    return application
+
+
 def serve(host: str, port: int) -> None:
-    """Answer requests at `host`:`port` until SIGTERM, SIGHUP or Ctrl+C, then finish those under way and return.
+    """Answer requests at `host`:`port` until SIGTERM, SIGHUP or Ctrl+C; then finish those under way, return.
 
     One process with threads on SQLite, which has one writer at a time; STUDIO_WORKERS of them on PostgreSQL.
     Call `prepare` first. Raises CommandError when the port is taken.
@@ -130,4 +147,4 @@ def serve(host: str, port: int) -> None:
         ignored = signal.getsignal(signal.SIGHUP) is signal.SIG_IGN
         at_hangup = signal.SIG_IGN if ignored else studio.signal_handler_interrupt
         studio.on_startup(lambda: signal.signal(signal.SIGHUP, at_hangup))
-    studio.serve()
+    studio.serve(target_loader=load, wrap_loader=False)

@@ -33,7 +33,9 @@ def key_of(request: HttpRequest) -> UUID:
 
 def digest_of(request: HttpRequest) -> str:
     """A fingerprint of the page and of everything that was typed into it."""
-    content = sorted((name, request.POST.getlist(name)) for name in request.POST if name not in UNSIGNED_FIELDS)
+    content = sorted(
+        (name, request.POST.getlist(name)) for name in request.POST if name not in UNSIGNED_FIELDS
+    )
     return hashlib.sha256(json.dumps([request.path, content]).encode("utf-8", "replace")).hexdigest()
 
 

@@ -44,7 +44,9 @@ def wanted(request: HttpRequest) -> bool:
     return request.GET.get("format") in {"csv", "xlsx"}
 
 
-def export(request: HttpRequest, name: str, head: Sequence[str], rows: Iterable[Sequence[Any]]) -> HttpResponse:
+def export(
+    request: HttpRequest, name: str, head: Sequence[str], rows: Iterable[Sequence[Any]]
+) -> HttpResponse:
     """The table as the file asked for by `?format=csv` or `?format=xlsx`."""
     if request.GET.get("format") == "xlsx":
         return _attachment(_xlsx(head, rows), XLSX, f"{name}.xlsx")

@@ -9,7 +9,7 @@ from django.urls import reverse
 from django.utils import timezone
 
 from batches.models import Batch, Outcome
-from inventory.models import Kind, Lot, Movement, Posting
+from inventory.models import Grade, Kind, Lot, Movement, Posting
 from inventory.stock import items_with_stock
 from studio import requests
 from studio.access import EVERYONE, allow
@@ -33,7 +33,7 @@ class Task:
 
 def tasks(day: date) -> list[Task]:
     """Everything that waits, most pressing first. A fixed number of queries."""
-    return [*_to_review(), *_runs(day), *_shelf(day), *_ready(day), *_wanting(day)]
+    return [*_to_review(), *_runs(day), *_wanting(day), *_shelf(day), *_ready(day)]
 
 
 def _runs(day: date) -> Iterable[Task]:
@@ -41,21 +41,41 @@ def _runs(day: date) -> Iterable[Task]:
         amount = batch.item.quantity(batch.quantity)
         what = f"{batch.item} × {amount}" if batch.version.fill_ug else f"{batch.item}, {amount}"
         if batch.state == Batch.State.STARTED:
-            yield Task("attention", "In progress", what, f"batch {batch.spaced_code}", batch.get_absolute_url(), "Go on")
+            yield Task(
+                "attention",
+                "In progress",
+                what,
+                f"batch {batch.spaced_code}",
+                batch.get_absolute_url(),
+                "Go on",
+            )
         else:
             late = batch.planned_on < day
             more = f"batch {batch.spaced_code}, planned for {batch.planned_on:%a %d %b}"
-            yield Task("problem" if late else "plain", "Overdue" if late else "Planned", what, more, batch.get_absolute_url(), "Open")
+            yield Task(
+                "problem" if late else "plain",
+                "Overdue" if late else "Planned",
+                what,
+                more,
+                batch.get_absolute_url(),
+                "Open",
+            )
 
 
 def _to_review() -> Iterable[Task]:
-    for posting in Posting.objects.to_review().select_related("by").prefetch_related("movements__lot__item")[:AT_MOST]:
+    for posting in (
+        Posting.objects.to_review().select_related("by").prefetch_related("movements__lot__item")[:AT_MOST]
+    ):
         found = [movement for movement in posting.movements.all() if movement.kind == Movement.Kind.FOUND]
         for movement in found:
             lot = movement.lot
             yield Task(
-                "attention", "Look at", f"{lot.item.quantity(movement.quantity)} of {lot.item} booked as found",
-                f"lot {lot.spaced_code}, by {posting.by}", posting.get_absolute_url(), "Look",
+                "attention",
+                "Look at",
+                f"{lot.item.quantity(movement.quantity)} of {lot.item} booked as found",
+                f"lot {lot.spaced_code}, by {posting.by}",
+                posting.get_absolute_url(),
+                "Look",
             )
 
 
@@ -66,23 +86,47 @@ def _shelf(day: date) -> Iterable[Task]:
         gone = lot.expired(day)
         more = f"lot {lot.spaced_code}, {'since' if gone else 'on'} {lot.expires_on:%d %b %Y}"
         what = f"{lot.item.quantity(lot.on_hand)} of {lot.item}"
-        yield Task("problem" if gone else "attention", "Expired" if gone else "Expires", what, more, lot.get_absolute_url(), "Open")
-    for lot in Lot.objects.on_shelf().filter(held=True).select_related("item").prefetch_related("hold_records")[:AT_MOST]:
+        yield Task(
+            "problem" if gone else "attention",
+            "Expired" if gone else "Expires",
+            what,
+            more,
+            lot.get_absolute_url(),
+            "Open",
+        )
+    for lot in (
+        Lot.objects.on_shelf()
+        .filter(held=True)
+        .select_related("item")
+        .prefetch_related("hold_records")[:AT_MOST]
+    ):
         record = next(iter(lot.hold_records.all()), None)
         why = f": {record.reason}" if record else ""
         yield Task(
-            "problem", "On hold", f"{lot.item.quantity(lot.on_hand)} of {lot.item}", f"lot {lot.spaced_code}{why}",
-            lot.get_absolute_url(), "Open",
+            "problem",
+            "On hold",
+            f"{lot.item.quantity(lot.on_hand)} of {lot.item}",
+            f"lot {lot.spaced_code}{why}",
+            lot.get_absolute_url(),
+            "Open",
         )
 
 
 def _ready(day: date) -> Iterable[Task]:
     since = day - timedelta(days=READY_SINCE_DAYS)
-    lots = Lot.objects.on_shelf().filter(item__kind=Kind.FINISHED, ready_on__range=(since, day)).select_related("item")
+    lots = (
+        Lot.objects.on_shelf()
+        .filter(item__kind=Kind.FINISHED, ready_on__range=(since, day))
+        .select_related("item")
+    )
     for lot in lots.order_by("ready_on", "pk")[:AT_MOST]:
         yield Task(
-            "good", "Cured", f"{lot.item.quantity(lot.on_hand)} × {lot.item}",
-            f"lot {lot.spaced_code}, ready since {lot.ready_on:%a %d %b}", lot.get_absolute_url(), "Open",
+            "good",
+            "Cured",
+            f"{lot.item.quantity(lot.on_hand)} × {lot.item}{', seconds' if lot.grade == Grade.SECOND else ''}",
+            f"lot {lot.spaced_code}, ready since {lot.ready_on:%a %d %b}",
+            lot.get_absolute_url(),
+            "Open",
         )
 
 
@@ -91,10 +135,13 @@ def _wanting(day: date) -> Iterable[Task]:
         if item.committed > item.usable:  # type: ignore[attr-defined]
             short = item.committed - item.usable  # type: ignore[attr-defined]
             yield Task(
-                "problem", "Short", f"{item.quantity(short)} of {item} missing",
+                "problem",
+                "Short",
+                f"{item.quantity(short)} of {item} missing",
                 f"{item.quantity(item.committed)} promised to planned runs, "  # type: ignore[attr-defined]
                 f"{item.quantity(item.usable)} free to use",  # type: ignore[attr-defined]
-                item.get_absolute_url(), "Open",
+                item.get_absolute_url(),
+                "Open",
             )
 
 
@@ -142,7 +189,9 @@ def week_charts(day: date) -> list[Chart]:
     start = timezone.make_aware(datetime.combine(days[0], time.min))
     poured, runs, sent = (dict.fromkeys(days, 0) for _ in range(3))
     outcomes = Outcome.objects.standing().filter(posting__happened_at__gte=start, result=Outcome.Result.GOOD)
-    for happened_at, quantity in outcomes.filter(lot__item__kind=Kind.FINISHED).values_list("posting__happened_at", "quantity"):
+    for happened_at, quantity in outcomes.filter(lot__item__kind=Kind.FINISHED).values_list(
+        "posting__happened_at", "quantity"
+    ):
         _count(poured, happened_at, quantity)
     for finished_at in Batch.objects.filter(finished_at__gte=start).values_list("finished_at", flat=True):
         _count(runs, finished_at, 1)
@@ -152,7 +201,7 @@ def week_charts(day: date) -> list[Chart]:
     return [
         chart("Good units, last seven days", "units", [(f"{d:%a}", poured[d]) for d in days]),
         chart("Sent out, last seven days", "units", [(f"{d:%a}", sent[d]) for d in days]),
-        chart("Runs finished, last seven days", "runs", [(f"{d:%a}", runs[d]) for d in days]),
+        chart("Runs finished, last seven days", "", [(f"{d:%a}", runs[d]) for d in days]),
     ]
 
 

@@ -55,12 +55,16 @@ def studio(db) -> Studio:
 
 @pytest.fixture
 def owner(db) -> User:
-    return User.objects.create_user("maren", first_name="Maren", password="nine paper lanterns", role=Role.OWNER)
+    return User.objects.create_user(
+        "maren", first_name="Maren", password="nine paper lanterns", role=Role.OWNER
+    )
 
 
 @pytest.fixture
 def maker(db) -> User:
-    return User.objects.create_user("tobin", first_name="Tobin", password="nine paper lanterns", role=Role.MAKER)
+    return User.objects.create_user(
+        "tobin", first_name="Tobin", password="nine paper lanterns", role=Role.MAKER
+    )
 
 
 @pytest.fixture

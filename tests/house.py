@@ -1,7 +1,7 @@
 """The studio's books in sentences, so that a test reads as what happened on the shelf.
 
-Everything is recorded at NOW. Goods arrive on the first of March unless a test says otherwise; all else happens
-at NOW.
+Everything is recorded at NOW. Goods arrive on the first of March unless a test says otherwise; all else
+happens at NOW.
 """
 
 from collections.abc import Iterator, Mapping, Sequence
@@ -17,7 +17,17 @@ from batches.models import Batch, Draw, Formula, FormulaVersion, Outcome
 from inventory import books, deliveries, moving
 from inventory.deliveries import Arrival
 from inventory.models import (
-    Commitment, Delivery, Dispatch, HoldRecord, Item, Kind, Lot, Movement, PeriodCost, Posting, Supplier,
+    Commitment,
+    Delivery,
+    Dispatch,
+    HoldRecord,
+    Item,
+    Kind,
+    Lot,
+    Movement,
+    PeriodCost,
+    Posting,
+    Supplier,
 )
 from inventory.moving import Taking
 from studio.models import User
@@ -91,7 +101,7 @@ def refused(error: type[Exception], match: str) -> Iterator[pytest.ExceptionInfo
 
 
 class Books:
-    """What people do, in the words of the studio. Items are named; the name of a kind is an item of that kind."""
+    """What people do, in the words of the studio. An item is named; one named like a kind is of that kind."""
 
     def __init__(self, by: User) -> None:
         self.by = by
@@ -116,8 +126,13 @@ class Books:
         """A line of an invoice: packs of a quantity, `cost` for all of them."""
         item = self.item(name)
         return Arrival(
-            item=item, packs=packs, pack_quantity=base(quantity, item.dimension), goods_value=money(cost),
-            typed_quantity=str(quantity), typed_price=str(cost), **more,
+            item=item,
+            packs=packs,
+            pack_quantity=base(quantity, item.dimension),
+            goods_value=money(cost),
+            typed_quantity=str(quantity),
+            typed_price=str(cost),
+            **more,
         )
 
     def deliver(
@@ -125,13 +140,23 @@ class Books:
     ) -> Delivery:
         """A delivery of several lines."""
         return deliveries.receive(
-            supplier=self.supplier(), reference="T-204", arrivals=arrivals, freight=money(freight), spread=spread,
+            supplier=self.supplier(),
+            reference="T-204",
+            arrivals=arrivals,
+            freight=money(freight),
+            spread=spread,
             signature=self.sign(at),
         )
 
     def receive(
-        self, name: str, quantity: str | int, *, cost: str | int = 0, freight: str | int = 0,
-        at: datetime = ARRIVED, **more,
+        self,
+        name: str,
+        quantity: str | int,
+        *,
+        cost: str | int = 0,
+        freight: str | int = 0,
+        at: datetime = ARRIVED,
+        **more,
     ) -> Lot:
         """One lot arrives."""
         delivery = self.deliver(self.arrival(name, quantity, cost, **more), freight=freight, at=at)
@@ -145,7 +170,9 @@ class Books:
         """Take from a lot, for no batch in particular."""
         return moving.draw(self.take((lot, quantity)), signature=self.sign(at), book_found=found)
 
-    def send(self, lot: Lot, quantity: str | int, *, at: datetime = NOW, to: str = "Harbour Street Market") -> Posting:
+    def send(
+        self, lot: Lot, quantity: str | int, *, at: datetime = NOW, to: str = "Harbour Street Market"
+    ) -> Posting:
         """Goods leave."""
         dispatch = moving.send(
             self.take((lot, quantity)), to=to, channel="market", reference="", signature=self.sign(at)
@@ -159,7 +186,7 @@ class Books:
     def formula(
         self, makes: str, lines: Sequence[tuple], *, fill: str | None = None, name: str = "", **process
     ) -> FormulaVersion:
-        """A first version. Lines: item, basis (of_melt, of_wax, wax_share in ppm; per_unit in base units), amount."""
+        """A first version. Lines: item, basis, amount (ppm, or base units per unit), and spare in ppm if any."""
         product = self.item(makes, kind="finished" if fill else "")
         formula = Formula.objects.create(name=name or makes, item=product)
         ingredients = [
@@ -172,7 +199,9 @@ class Books:
     def candle(self, name: str = "Cedar & Black Tea", **process) -> FormulaVersion:
         """100 g of melt in a vessel with a wick: 92 g of wax and 8 g of fragrance, no loss allowance."""
         lines = [
-            ("wax", "wax_share", 1_000_000), ("fragrance", "of_melt", 80_000), ("wick", "per_unit", 1),
+            ("wax", "wax_share", 1_000_000),
+            ("fragrance", "of_melt", 80_000),
+            ("wick", "per_unit", 1),
             ("vessel", "per_unit", 1),
         ]
         return self.formula(name, lines, fill="100 g", **process)
@@ -186,11 +215,23 @@ class Books:
         return batch.version.lines.get(item__name=name).pk
 
     def draw_into(
-        self, batch: Batch, *pairs: tuple[Lot, str | int], at: datetime = NOW, found: bool = False, line: str = ""
+        self,
+        batch: Batch,
+        *pairs: tuple[Lot, str | int],
+        at: datetime = NOW,
+        found: bool = False,
+        line: str = "",
     ) -> Posting:
         """Draw lots of one item into a batch."""
         key = self.line(batch, line or pairs[0][0].item.name)
         return runs.draw_line(batch.pk, key, self.take(*pairs), signature=self.sign(at), book_found=found)
+
+    def fill(
+        self, shelf: Mapping[str, Lot], batch: Batch, units: int = 10, *, at: datetime = NOW
+    ) -> dict[str, Posting]:
+        """Draw what so many units of `candle` need, each item from one lot."""
+        needs = {"wax": f"{92 * units} g", "fragrance": f"{8 * units} g", "wick": units, "vessel": units}
+        return {name: self.draw_into(batch, (shelf[name], need), at=at) for name, need in needs.items()}
 
     def correct(self, posting: Posting, *pairs: tuple[Lot, str | int], found: bool = False) -> Posting | None:
         """Put a draw right."""
@@ -199,8 +240,14 @@ class Books:
         )
 
     def finish(
-        self, batch: Batch, good: int = 0, seconds: int = 0, scrap: Mapping[str, int] | None = None, *,
-        at: datetime = NOW, without: bool = False,
+        self,
+        batch: Batch,
+        good: int = 0,
+        seconds: int = 0,
+        scrap: Mapping[str, int] | None = None,
+        *,
+        at: datetime = NOW,
+        without: bool = False,
     ) -> list[Lot]:
         """Finish a batch; gives back the lots it made, good before seconds."""
         result = runs.Result(good, seconds, scrap or {})

@@ -1,4 +1,4 @@
-"""The studio's settings for tests: a data folder of their own, cheap passwords, the database of DATABASE_URL."""
+"""Settings for tests: a data folder of their own, cheap passwords, and the database of DATABASE_URL."""
 
 import os
 import tempfile

@@ -42,11 +42,11 @@ def figure(amount: int | None, item: Any, hero: bool = False) -> SafeString | st
 
 
 @register.simple_tag
-def weight(amount: int | Fraction | None, unit: str = "g") -> str:
+def weight(amount: int | Fraction | None, unit: str = "g", places: int | None = None) -> str:
     """A mass in µg as text, in a unit of the page's choice."""
     if amount is None:
         return MISSING
-    shown = split_quantity(round(amount), unit)
+    shown = split_quantity(round(amount), unit, places=places)
     return f"{shown.number}\N{NO-BREAK SPACE}{shown.unit}"
 
 
@@ -57,7 +57,17 @@ def money(context: template.Context, micros: int | Fraction | None, places: int 
 
 
 # What a price is quoted for: a kilogram, a pound, a metre reads better than a gram.
-PRICED_BY = {"g": "kg", "kg": "kg", "oz": "lb", "lb": "lb", "each": "each", "m": "m", "cm": "m", "in": "ft", "ft": "ft"}
+PRICED_BY = {
+    "g": "kg",
+    "kg": "kg",
+    "oz": "lb",
+    "lb": "lb",
+    "each": "each",
+    "m": "m",
+    "cm": "m",
+    "in": "ft",
+    "ft": "ft",
+}
 
 
 @register.simple_tag(takes_context=True)
@@ -76,7 +86,11 @@ def unit_cost(context: template.Context, micros: int | None, amount: int | None,
 def temp(context: template.Context, milli_c: int | None) -> str:
     """A temperature in the studio's unit."""
     studio = context.get("studio")
-    return MISSING if milli_c is None else format_temperature(milli_c, studio.temperature_unit if studio else "C")
+    return (
+        MISSING
+        if milli_c is None
+        else format_temperature(milli_c, studio.temperature_unit if studio else "C")
+    )
 
 
 @register.filter

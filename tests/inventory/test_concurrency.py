@@ -140,11 +140,13 @@ def test_a_draw_is_corrected_by_one_of_two(books, sign):
     batch = books.plan(books.formula("blend", [("wax", "wax_share", 1_000_000)]), grams(1_000))
     wrong, signature = books.draw_into(batch, (wax, "500 g")), sign(reason="mis-keyed")
 
-    results = at_once(
-        *[lambda: correct_draw(wrong, [Taking(wax.pk, grams(700))], signature=signature)] * 3
-    )
+    results = at_once(*[lambda: correct_draw(wrong, [Taking(wax.pk, grams(700))], signature=signature)] * 3)
 
-    assert sorted(type(result).__name__ for result in results) == ["CannotReverse", "CannotReverse", "Posting"]
+    assert sorted(type(result).__name__ for result in results) == [
+        "CannotReverse",
+        "CannotReverse",
+        "Posting",
+    ]
     assert books.of(wax) == (grams(9_300), money(93))
 
 

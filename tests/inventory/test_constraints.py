@@ -136,17 +136,19 @@ def test_only_a_reversal_reverses_and_each_posting_is_reversed_once(books, lot):
         Posting.objects.bulk_create([posting(books, reverses=receipt)])
 
     Posting.objects.bulk_create([posting(books, kind="reversal", reverses=receipt)])
-    with pytest.raises(IntegrityError, match="(?i)unique"), transaction.atomic():
+    with pytest.raises(IntegrityError, match=r"(?i)unique"), transaction.atomic():
         Posting.objects.bulk_create([posting(books, kind="reversal", reverses=receipt)])
 
 
 def test_a_movement_of_nothing_is_refused(lot):
     with pytest.raises(IntegrityError, match="movement_moves_something"), transaction.atomic():
-        Movement.objects.bulk_create([Movement(posting=Posting.objects.first(), lot=lot, quantity=0, value=0)])
+        Movement.objects.bulk_create(
+            [Movement(posting=Posting.objects.first(), lot=lot, quantity=0, value=0)]
+        )
 
 
 def test_a_code_is_given_once(lot):
-    with pytest.raises(IntegrityError, match="(?i)unique"), transaction.atomic():
+    with pytest.raises(IntegrityError, match=r"(?i)unique"), transaction.atomic():
         Lot.objects.bulk_create([Lot(code=lot.code, item=lot.item, arrived_at=NOW)])
 
 
@@ -162,7 +164,12 @@ def test_a_source_commits_an_item_once_and_something(lot):
 
 @pytest.mark.parametrize(
     "fields",
-    [{"kind": "soap"}, {"unit": "st"}, {"maximum_load_ppm": 100_000, "maximum_load_basis": ""}, {"name": "WICK"}],
+    [
+        {"kind": "soap"},
+        {"unit": "st"},
+        {"maximum_load_ppm": 100_000, "maximum_load_basis": ""},
+        {"name": "WICK"},
+    ],
 )
 def test_items_that_cannot_be_are_refused(lot, fields):
     with pytest.raises(IntegrityError), transaction.atomic():

@@ -26,7 +26,9 @@ def test_goods_drawn_from_named_lots_cost_what_the_textbook_says(books):
     assert cost_of(sale) == money(2_520)
     assert [cost_of(each) for each in sale_of_two] == [money(420), money(4_320)]  # 4,740 together
     assert [books.of(lot) for lot in (first, second, third)] == [
-        (10, money(210)), (65, money(1_755)), (210, money(6_930)),
+        (10, money(210)),
+        (65, money(1_755)),
+        (210, money(6_930)),
     ]
     on_hand = sum(lot.value for lot in (first, second, third))
     assert on_hand == money(8_895)
@@ -49,7 +51,8 @@ def test_the_same_sales_from_the_oldest_lot_cost_what_the_textbook_says(books):
 
 
 def test_goods_available_are_what_is_left_and_what_was_used(books):
-    # OpenStax, Principles of Accounting Vol. 1, 10.1, read: 50 at 7 and 20 at 7 are 490; 18 left are 126; 364 used.
+    # OpenStax, Principles of Accounting Vol. 1, 10.1, read: 50 at 7 and 20 at 7 are 490; 18 left are 126; the
+    # 364 used too.
     first, second = books.receive("wick", 50, cost=350), books.receive("wick", 20, cost=140)
 
     used = cost_of(books.draw(first, 50)) + cost_of(books.draw(second, 2))
@@ -67,10 +70,12 @@ def test_freight_in_joins_the_cost_of_the_goods(books):
 
 
 def test_carriage_over_three_lines_by_value_comes_to_the_published_units(books):
-    # AAT (accounting technicians) forum 444273: inputs read, answers derived. 20 at 50, 30 at 75, 40 at 100, carriage
-    # 750. Units to 0.0001; the total exact.
+    # AAT (accounting technicians) forum 444273: inputs read, answers derived. 20 at 50, 30 at 75, 40 at 100,
+    # carriage 750. Units to 0.0001; the total exact.
     delivery = books.deliver(
-        books.arrival("wick", 20, 1_000), books.arrival("label", 30, 2_250), books.arrival("vessel", 40, 4_000),
+        books.arrival("wick", 20, 1_000),
+        books.arrival("label", 30, 2_250),
+        books.arrival("vessel", 40, 4_000),
         freight=750,
     )
 
@@ -82,8 +87,8 @@ def test_carriage_over_three_lines_by_value_comes_to_the_published_units(books):
 
 
 def test_costs_of_landing_are_shared_by_value(books):
-    # allinterview.com 112970, read: 20 of X at 20 and 20 of Y at 5, landed for 2,300: 92 for each X, 23 for each Y.
-    # The 1,800 above the goods' own 500 stand for conversion and duty together.
+    # allinterview.com 112970, read: 20 of X at 20 and 20 of Y at 5, landed for 2,300: 92 for each X, 23 for
+    # each Y. Exact. The 1,800 above the goods' own 500 stand for conversion and duty together.
     delivery = books.deliver(books.arrival("vessel", 20, 400), books.arrival("lid", 20, 100), freight=1_800)
 
     assert values_of(delivery) == [20 * money(92), 20 * money(23)]
@@ -92,19 +97,26 @@ def test_costs_of_landing_are_shared_by_value(books):
 def test_charges_are_shared_by_weight(books):
     # 4,000 over 25,000 and 15,000: 2,500 and 1,500. Derived.
     delivery = books.deliver(
-        books.arrival("wax", "25000 kg", 0), books.arrival("fragrance", "15000 kg", 0), freight=4_000, spread="weight",
+        books.arrival("wax", "25000 kg", 0),
+        books.arrival("fragrance", "15000 kg", 0),
+        freight=4_000,
+        spread="weight",
     )
 
     assert values_of(delivery) == [money(2_500), money(1_500)]
 
 
 def test_what_came_in_and_what_came_out_balance_as_in_a_process(books):
-    # Mass balance from a published process case (ifsqn.com 12938, read): 80 + 20 + 1 + 9 = 110 kg in, 100 kg out;
-    # recovery 90.91 %, loss 9.09 % (derived, to 0.01).
+    # Mass balance from a published process case (ifsqn.com 12938, read): 80 + 20 + 1 + 9 = 110 kg in, 100 kg
+    # out; recovery 90.91 %, loss 9.09 % (derived, to 0.01).
     mix = books.formula(
         "base blend",
-        [("wax", "of_melt", 727_273), ("fragrance", "of_melt", 181_818), ("dye", "of_melt", 9_091),
-         ("additive", "of_melt", 81_818)],
+        [
+            ("wax", "of_melt", 727_273),
+            ("fragrance", "of_melt", 181_818),
+            ("dye", "of_melt", 9_091),
+            ("additive", "of_melt", 81_818),
+        ],
     )
     batch = books.plan(mix, grams(110_000))
     for name, quantity in (("wax", "80 kg"), ("fragrance", "20 kg"), ("dye", "1 kg"), ("additive", "9 kg")):

@@ -20,19 +20,26 @@ def lots_of(delivery):
 
 
 def test_a_delivery_becomes_a_lot_with_its_quantity_and_cost(books):
-    lot = books.receive("fragrance", "10 kg", cost="300.00", supplier_lot="FR-88", expires_on=date(2027, 2, 28))
+    lot = books.receive(
+        "fragrance", "10 kg", cost="300.00", supplier_lot="FR-88", expires_on=date(2027, 2, 28)
+    )
 
     assert (lot.on_hand, lot.value) == (grams(10_000), money("300.00"))
     assert (lot.supplier_lot, lot.expires_on, lot.arrived_at) == ("FR-88", date(2027, 2, 28), ARRIVED)
     assert is_valid(lot.code)
     movement = lot.movements.get()
     assert (movement.kind, movement.quantity, movement.value) == ("received", grams(10_000), money(300))
-    assert (movement.posting.kind, movement.posting.by, movement.posting.recorded_at) == ("receipt", books.by, NOW)
+    assert (movement.posting.kind, movement.posting.by, movement.posting.recorded_at) == (
+        "receipt",
+        books.by,
+        NOW,
+    )
 
 
 def test_each_line_becomes_a_lot_and_keeps_what_the_invoice_said(books):
     delivery = books.deliver(
-        books.arrival("wax", "25 kg", "120.50", packs=2), books.arrival("wick", 500, "41.20"),
+        books.arrival("wax", "25 kg", "120.50", packs=2),
+        books.arrival("wick", 500, "41.20"),
     )
 
     wax, wicks = lots_of(delivery)
@@ -40,7 +47,10 @@ def test_each_line_becomes_a_lot_and_keeps_what_the_invoice_said(books):
     assert (wicks.on_hand, wicks.value) == (500, money("41.20"))
     first = delivery.lines.first()
     assert (first.packs, first.pack_quantity, first.typed_quantity, first.typed_price) == (
-        2, grams(25_000), "25 kg", "120.50",
+        2,
+        grams(25_000),
+        "25 kg",
+        "120.50",
     )
 
 
@@ -55,7 +65,9 @@ def test_a_lot_for_each_pack_shares_the_price_to_the_last_millionth(books):
 def test_freight_is_shared_by_what_the_lines_cost(books):
     # 12.00 over 30.00 and 10.00 is 9.00 and 3.00.
     delivery = books.deliver(
-        books.arrival("wax", "10 kg", 30), books.arrival("wick", 100, 10), freight=12,
+        books.arrival("wax", "10 kg", 30),
+        books.arrival("wick", 100, 10),
+        freight=12,
     )
 
     assert [lot.value for lot in lots_of(delivery)] == [money(39), money(13)]
@@ -65,7 +77,9 @@ def test_freight_is_shared_by_what_the_lines_cost(books):
 def test_freight_is_shared_by_weight(books):
     # 4,000 over 25,000 kg and 15,000 kg is 2,500 and 1,500. Derived.
     delivery = books.deliver(
-        books.arrival("wax", "25000 kg", 100), books.arrival("fragrance", "15000 kg", 900), freight=4_000,
+        books.arrival("wax", "25000 kg", 100),
+        books.arrival("fragrance", "15000 kg", 900),
+        freight=4_000,
         spread="weight",
     )
 

@@ -18,7 +18,16 @@ MAY_IMPORT = {
 }
 FILES = sorted(path for package in PACKAGES for path in (ROOT / package).rglob("*.py"))
 FREE = {
-    "django", "axes", "csp", "reportlab", "openpyxl", "environ", "psycopg", "whitenoise", "granian", "django_htmx",
+    "django",
+    "axes",
+    "csp",
+    "reportlab",
+    "openpyxl",
+    "environ",
+    "psycopg",
+    "whitenoise",
+    "granian",
+    "django_htmx",
 }
 
 
@@ -87,8 +96,16 @@ def test_figures_know_nothing_of_the_framework(module):
     assert {name.split(".")[1] for name in own} <= set(PURE)
 
 
-@pytest.mark.parametrize("module", ["batches/sheet.py", "batches/recipe.py", "batches/overshoot.py",
-                                    "inventory/suggestion.py", "costing/job.py"])
+@pytest.mark.parametrize(
+    "module",
+    [
+        "batches/sheet.py",
+        "batches/recipe.py",
+        "batches/overshoot.py",
+        "inventory/suggestion.py",
+        "costing/job.py",
+    ],
+)
 def test_arithmetic_reads_neither_the_database_nor_the_clock(module):
     names = set(imported(tree_of(ROOT / module)))
 
@@ -103,7 +120,12 @@ def test_nothing_is_imported_inside_a_function():
 
 
 def test_movements_are_written_in_one_module_only():
-    writes = ("Movement.objects.bulk_create", "Movement.objects.create", "Posting.objects.create", "Movement(lot")
+    writes = (
+        "Movement.objects.bulk_create",
+        "Movement.objects.create",
+        "Posting.objects.create",
+        "Movement(lot",
+    )
     writers = {
         str(path.relative_to(ROOT))
         for path in FILES

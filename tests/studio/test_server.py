@@ -82,6 +82,20 @@ def wait_until_up(process: subprocess.Popen[str], port: int) -> None:
     pytest.fail("The studio did not answer in time.\n" + "".join(process.communicate()))
 
 
+def falls_silent(port: int) -> bool:
+    """Whether nobody listens any more, now or within half a minute."""
+    until = time.monotonic() + 30
+    while time.monotonic() < until:
+        try:
+            ask(port, "/health/")
+        except ConnectionRefusedError:
+            return True
+        except OSError:
+            pass
+        time.sleep(0.2)
+    return False
+
+
 @contextmanager
 def running(folder: Path, **environment: str):
     """A studio that answers, as (process, port); stopped at the end."""
@@ -190,5 +204,12 @@ def test_a_closed_terminal_stops_the_studio(tmp_path):
 
         process.communicate(timeout=60)
 
-        with pytest.raises(ConnectionRefusedError):
-            ask(port, "/health/")
+        assert falls_silent(port)
+
+
+def test_no_worker_outlives_a_studio_that_was_killed(tmp_path):
+    with running(tmp_path) as (process, port):
+        process.kill()
+        process.communicate(timeout=60)
+
+        assert falls_silent(port)

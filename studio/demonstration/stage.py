@@ -1,7 +1,7 @@
 """The stage of the demonstration: its days, its chances, its people, and what it writes down and buys.
 
-Everything is drawn from one seeded generator and counted in whole numbers, so that the same seed and the same day
-give the same books to the last microgram.
+Everything is drawn from one seeded generator and counted in whole numbers, so that the same seed and the same
+day give the same books to the last microgram.
 """
 
 from collections.abc import Sequence
@@ -18,7 +18,7 @@ from batches.models import Formula, FormulaVersion
 from inventory.deliveries import Arrival, receive
 from inventory.models import Delivery, Item, Kind, Supplier
 from inventory.stock import items_with_stock
-from studio import demonstration_story as story
+from studio.demonstration import story
 from studio.models import User
 from studio.money import parse_price
 from studio.quantities import Dimension, parse_quantity
@@ -117,7 +117,9 @@ class Stage:
         if product.blend_of:
             item = self.items[product.key]
         else:
-            item = Item.objects.create(name=product.name, kind=Kind.FINISHED, unit=product.unit, place="Cure rack")
+            item = Item.objects.create(
+                name=product.name, kind=Kind.FINISHED, unit=product.unit, place="Cure rack"
+            )
         return Product(product, item, Formula.objects.create(name=product.formula, item=item))
 
     def write_due_versions(self) -> None:
@@ -149,7 +151,7 @@ class Stage:
     # Buying
 
     def order_what_is_low(self) -> None:
-        """Order every bought item whose usable stock, less promises, plus orders on the way, is below its mark."""
+        """Order what is below its mark, counting usable stock, less promises, plus orders on the way."""
         stock = {item.pk: item for item in items_with_stock(self.day)}
         wanted: dict[str, list[tuple[str, story.Offer, int]]] = {}
         busy = self.percent_on(self.day + timedelta(days=21))
@@ -203,7 +205,9 @@ class Stage:
             goods_value=parse_price(price, item.dimension, currency="USD").total(packs, quantity),
             typed_quantity=offer.holds,
             typed_price=price,
-            supplier_lot=f"{key[:2].upper()}{self.rng.randint(10_000, 99_999)}" if item.dimension is Dimension.MASS else "",
+            supplier_lot=f"{key[:2].upper()}{self.rng.randint(10_000, 99_999)}"
+            if item.dimension is Dimension.MASS
+            else "",
             expires_on=expires_on,
         )
 

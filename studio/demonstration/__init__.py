@@ -1,7 +1,7 @@
-"""The demonstration studio: eighteen months of an invented workshop, told through the functions the screens use.
+"""The demonstration studio: eighteen months of an invented workshop, told through the screens' own functions.
 
-`build` fills an empty database and ends at the moment it is given, with something of everything that needs a hand
-still open. Nothing in it is real: people, suppliers, shops and customers are invented.
+`build` fills an empty database and ends at the moment it is given, with something of everything that needs a
+hand still open. Nothing in it is real: people, suppliers, shops and customers are invented.
 """
 
 from collections.abc import Callable
@@ -21,10 +21,10 @@ from costing.rates import set_labour_rate, set_overhead_rate
 from inventory.holding import hold
 from inventory.models import Kind, Lot, Movement, Posting
 from inventory.moving import Taking
-from studio import demonstration_story as story
-from studio.demonstration_stage import People, working_day
-from studio.demonstration_story import KG, G
-from studio.demonstration_work import Run, Workshop
+from studio.demonstration import story
+from studio.demonstration.stage import People, working_day
+from studio.demonstration.story import KG, G
+from studio.demonstration.work import Run, Workshop
 from studio.models import Role, Studio, User
 from studio.signature import Signature
 
@@ -66,9 +66,9 @@ def last_day() -> date | None:
 
 @transaction.atomic
 def build(now: datetime, seed: int = 9, progress: Callable[[], None] = lambda: None) -> People:
-    """Tell the eighteen months that end at `now`, an aware instant. The same seed and instant give the same books.
+    """Tell the eighteen months that end at `now`, an aware instant: all of it or nothing.
 
-    `progress` is called once for each month told. Raises NotEmpty.
+    The same seed and instant give the same books. `progress` is called once a month. Raises NotEmpty.
     """
     if not is_empty():
         raise NotEmpty("This database is not empty. Start with a fresh one: manage.py demo --fresh")
@@ -89,7 +89,9 @@ def _people(now: datetime) -> People:
     made = []
     for person in PEOPLE:
         user = User(
-            username=person.username, first_name=person.name, role=person.role,
+            username=person.username,
+            first_name=person.name,
+            role=person.role,
             date_joined=now - timedelta(days=story.DAYS),
         )
         user.set_password(person.password)
@@ -219,8 +221,7 @@ class Script:
         if run is None or run.batch.state != Batch.State.FINISHED:
             return
         shop.slipped = None
-        draw = run.batch.draws.select_related("movement__posting__by", "line__item").first()
-        assert draw is not None
+        draw = run.batch.draws.select_related("movement__posting__by", "line__item")[0]
         wrong = list(draw.movement.posting.movements.filter(kind=Movement.Kind.DRAWN))
         keyed = -sum(movement.quantity for movement in wrong)
         quantity = draw.line.item.quantity
@@ -246,7 +247,10 @@ def _leave_open(shop: Workshop, now: datetime) -> None:
     maker, owner = shop.people.maker, shop.people.owner
     version, quantity = _what_can_be_poured(shop)
     batch = runs.plan(version, quantity, planned_on=shop.today, signature=ago(55, owner))
-    for key, days, note in (("rain_jar", 1, "For the market."), ("quince_jar", 2, "As soon as the scent is in.")):
+    for key, days, note in (
+        ("rain_jar", 1, "For the market."),
+        ("quince_jar", 2, "As soon as the scent is in."),
+    ):
         product = shop.products[key]
         day = working_day(shop.today + timedelta(days=days))
         runs.plan(product.current(), product.story.run, planned_on=day, note=note, signature=ago(50, owner))

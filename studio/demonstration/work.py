@@ -1,4 +1,4 @@
-"""A workshop that lives through its days: it plans, pours, packs and sells through the functions the screens use."""
+"""A workshop that lives through its days: it plans, pours, packs and sells as the screens do."""
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
@@ -10,8 +10,8 @@ from batches.models import Batch, Labour, Reading
 from inventory.models import Dispatch, Grade, Kind, Lot
 from inventory.moving import Taking, send
 from inventory.stock import items_with_stock, shelves
-from studio import demonstration_story as story
-from studio.demonstration_stage import Product, Stage, working_day
+from studio.demonstration import story
+from studio.demonstration.stage import Product, Stage, working_day
 
 # How far the thermometer strays from what the formula asks, in thousandths of a degree.
 STRAYS = 1_500
@@ -41,7 +41,7 @@ class Workshop(Stage):
     # Planning
 
     def plan_the_week(self) -> None:
-        """Plan runs of what sells out within the month, then the blends they need. Nothing that ends after yesterday."""
+        """Plan runs of what would sell out within four weeks, as far as they end before today."""
         short = []
         for product in self.products.values():
             if product.story.weekly and not product.story.scripted and not self._starved(product):
@@ -57,7 +57,7 @@ class Workshop(Stage):
             self.plan(product, quantity, pour_on=day)
 
     def _starved(self, product: Product) -> bool:
-        """Nothing to pour from: no version yet, or a scent that cannot be ordered now and does not last for a run."""
+        """Nothing to pour from: no version yet, or a scent that cannot be had and does not last for a run."""
         if product.version is None:
             return True
         paused = {self.items[key].pk for key in self.paused}
@@ -86,7 +86,10 @@ class Workshop(Stage):
         version = product.current()
         rest = 2 if version.rest_hours == 48 else 1
         batch = runs.plan(
-            version, quantity, planned_on=pour_on, note=note,
+            version,
+            quantity,
+            planned_on=pour_on,
+            note=note,
             signature=self.sign(self.people.owner, 8 * 60 + 20 + len(self.calendar) % 20),
         )
         pack_on = pour_on if product.story.blend_of else working_day(pour_on + timedelta(days=rest))
@@ -115,13 +118,15 @@ class Workshop(Stage):
         due = [run for run in self.calendar if not run.poured and run.pour_on <= self.day]
         for place, run in enumerate(sorted(due, key=lambda run: not run.product.blend_of)):
             self._pour(run, minute=9 * 60 + 40 + 50 * min(place, 4))
-        packing = [run for run in self.calendar if run.poured and run.batch.is_open and run.pack_on <= self.day]
+        packing = [
+            run for run in self.calendar if run.poured and run.batch.is_open and run.pack_on <= self.day
+        ]
         for place, run in enumerate(packing):
             self._pack(run, minute=14 * 60 + 20 * min(place, 5))
         self.calendar = [run for run in self.calendar if run.batch.is_open]
 
     def _pour(self, run: Run, *, minute: int) -> None:
-        """Weigh up, heat, pour; or wait a day when something is short, and call the run off when it waits too long."""
+        """Weigh up, heat, pour; or wait when something is short, and call off what waits too long."""
         drawn = runs.drawn_by_line(run.batch)
         plan = planning.plan_of_batch(run.batch, on=self.day, drawn=drawn)
         if plan.short or any(target.rounds_away for target in plan.sheet.targets):
@@ -152,7 +157,10 @@ class Workshop(Stage):
         for place, need in enumerate(needs):
             takings = self._takings(run, need, on_shelf[need.item.pk], place)
             runs.draw_line(
-                run.batch.pk, need.line.pk, takings, signature=self.sign(self.people.maker, minute + 4 * place)
+                run.batch.pk,
+                need.line.pk,
+                takings,
+                signature=self.sign(self.people.maker, minute + 4 * place),
             )
         run.batch.refresh_from_db(fields=["state"])
 
@@ -195,19 +203,36 @@ class Workshop(Stage):
         for place, (kind, meant, off) in enumerate(readings):
             temperature = (meant + self.rng.randint(-off, off)) // 500 * 500
             runs.take_reading(
-                run.batch.pk, kind, temperature, note="", signature=self.sign(self.people.maker, minute + place)
+                run.batch.pk,
+                kind,
+                temperature,
+                note="",
+                signature=self.sign(self.people.maker, minute + place),
             )
 
     def _work(self, run: Run, steps: Sequence[str]) -> None:
         """Minutes by step; the owner packs now and then."""
         weigh, pour, finish, pack = run.product.minutes
         tens = 0 if run.product.blend_of else run.batch.quantity
-        minutes = {"weigh": weigh, "pour": pour * tens // 10, "finish": finish * tens // 10, "label": pack * tens // 10}
+        minutes = {
+            "weigh": weigh,
+            "pour": pour * tens // 10,
+            "finish": finish * tens // 10,
+            "label": pack * tens // 10,
+        }
         for step in steps:
             if spent := minutes[step] * self.rng.randint(88, 115) // 100:
-                person = self.people.owner if step == "label" and self.rng.randint(1, 4) == 1 else self.people.maker
+                person = (
+                    self.people.owner
+                    if step == "label" and self.rng.randint(1, 4) == 1
+                    else self.people.maker
+                )
                 runs.note_labour(
-                    run.batch, person_id=person.pk, step=Labour.Step(step), minutes=spent, worked_on=self.day,
+                    run.batch,
+                    person_id=person.pk,
+                    step=Labour.Step(step),
+                    minutes=spent,
+                    worked_on=self.day,
                     signature=self.sign(person, 17 * 60 + 10),
                 )
 
@@ -231,7 +256,9 @@ class Workshop(Stage):
     def _result(self, run: Run) -> runs.Result:
         """Nearly all good. A layered pour is harder; a pour too cold leaves rings on the glass."""
         if run.product.blend_of:
-            return runs.Result(good=run.batch.quantity - self.rng.randint(20, 60) * run.batch.quantity // 20_000)
+            return runs.Result(
+                good=run.batch.quantity - self.rng.randint(20, 60) * run.batch.quantity // 20_000
+            )
         made = run.batch.quantity
         risk = 5 if run.product.key == "tides_jar" else 2
         seconds = self.roughly(made * risk)
@@ -243,7 +270,9 @@ class Workshop(Stage):
 
     # Selling
 
-    def sell(self, wants: dict[str, int], *, to: str, channel: str, minute: int, seconds: int = 0) -> Dispatch | None:
+    def sell(
+        self, wants: dict[str, int], *, to: str, channel: str, minute: int, seconds: int = 0
+    ) -> Dispatch | None:
         """Send what is on the shelf and cured of what is wanted, oldest first. None when nothing is."""
         takings = self._take(wants, seconds)
         if not takings:
@@ -251,7 +280,10 @@ class Workshop(Stage):
         self._order += 1
         mark = {"Web shop": "W", "Market": "M", "Wholesale": "S"}.get(channel, "E")
         return send(
-            takings, to=to, channel=channel, reference=f"{mark}-{self._order}",
+            takings,
+            to=to,
+            channel=channel,
+            reference=f"{mark}-{self._order}",
             signature=self.sign(self.people.owner if channel == "Wholesale" else self.people.maker, minute),
         )
 
@@ -276,11 +308,15 @@ class Workshop(Stage):
         """Web orders on working days, a market on most Saturdays, a shop each week, an event now and then."""
         week, weekday = (self.day - self.first_day).days // 7, self.day.weekday()
         if weekday < 5:
-            for place in range(self.roughly(200 * self.percent_on(self.day) // 100)):
+            for place in range(self.roughly(130 * self.percent_on(self.day) // 100)):
                 self._web_order(16 * 60 + place)
         if weekday == 5 and (week % 4 or self.day.month in (10, 11, 12)):
             self.sell(
-                self._share(30), to=self.rng.choice(story.MARKETS), channel="Market", minute=7 * 60 + 30, seconds=1
+                self._share(30),
+                to=self.rng.choice(story.MARKETS),
+                channel="Market",
+                minute=7 * 60 + 30,
+                seconds=1,
             )
         if weekday == 3:
             self.sell(self._share(35), to=story.SHOPS[week % 3], channel="Wholesale", minute=15 * 60 + 40)
@@ -293,7 +329,7 @@ class Workshop(Stage):
         products = self._on_sale()
         weights = [each.weekly * self.percent_on(self.day, each) for each in products]
         chosen = self.rng.choices(products, weights, k=self.rng.choice((1, 1, 2)))
-        wants = {each.key: self.rng.choice((1, 1, 2, 3)) for each in chosen}
+        wants = {each.key: self.rng.choice((1, 1, 2, 4)) for each in chosen}
         self.sell(wants, to=self.rng.choice(story.CUSTOMERS), channel="Web shop", minute=minute)
 
     def _share(self, percent: int) -> dict[str, int]:
@@ -305,13 +341,13 @@ class Workshop(Stage):
 
     # The calendar
 
-    def live(self, scripted: dict[int, Callable[[], None]], progress: Callable[[], None]) -> None:
-        """Every day from the first to yesterday. `scripted`: what happens first thing on a day, by days ago."""
+    def live(self, script: dict[int, Callable[[], None]], progress: Callable[[], None]) -> None:
+        """Every day from the first to yesterday. `script`: what happens first thing on a day, by days ago."""
         while self.day < self.today:
             if self.day.day == 1:
                 progress()
             self.write_due_versions()
-            if event := scripted.get((self.today - self.day).days):
+            if event := script.get((self.today - self.day).days):
                 event()
             if self.day.weekday() < 5:
                 self._work_day()
