@@ -1,12 +1,11 @@
 """What `manage.py check_books` proves about batches: draws, yields, costs passed on and needs committed."""
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 
-from django.db.models import F
+from django.db.models import F, Q, Sum
 
 from batches.models import Batch, Draw, FormulaVersion, Outcome
 from batches.recipe import check_recipe
-from batches.runs import unsettled
 from batches.sheet import batch_sheet
 from inventory.models import Commitment, Movement
 from studio.codes import is_valid
@@ -27,13 +26,11 @@ def draws_fit() -> Iterator[str]:
 
 def yields_fit() -> Iterator[str]:
     """Every yield became a lot of the batch's product in the quantity it says, and every made lot has a yield."""
-    made = Outcome.objects.exclude(lot=None).select_related("batch__version__formula", "lot")
-    for outcome in made.iterator():
-        moved = Movement.objects.filter(posting=outcome.posting_id, lot=outcome.lot_id).values_list(
-            "quantity", flat=True
-        )
-        if list(moved) != [outcome.quantity] or outcome.lot.item_id != outcome.batch.version.formula.item_id:
-            yield f"Batch {outcome.batch.code}: a yield and the lot it became do not agree."
+    of_yield = Q(lot__movements__posting=F("posting"))
+    made = Outcome.objects.exclude(lot=None).annotate(moved=Sum("lot__movements__quantity", filter=of_yield))
+    wrong = made.exclude(moved=F("quantity"), lot__item=F("batch__version__formula__item"))
+    for code in wrong.order_by("pk").values_list("batch__code", flat=True).iterator():
+        yield f"Batch {code}: a yield and the lot it became do not agree."
     loose = Movement.objects.filter(
         kind=Movement.Kind.MADE, posting__reverses__isnull=True, lot__outcome__isnull=True
     )
@@ -43,14 +40,28 @@ def yields_fit() -> Iterator[str]:
 
 def costs_passed_on() -> Iterator[str]:
     """What a finished batch drew is what its lots, and the periods of those that left, were given."""
-    for batch in Batch.objects.order_by("pk").iterator(500):
-        if not is_valid(batch.code):
-            yield f"Batch {batch.code} has a code whose check character is wrong."
-        finished = batch.outcomes.standing().exists()
-        if finished is not (batch.state == Batch.State.FINISHED):
-            yield f"Batch {batch.code} is {batch.state} and its yields say otherwise."
-        if finished and (rest := unsettled(batch)):
-            yield f"Batch {batch.code} drew {rest} more than its lots were given."
+    drawn = _sums(
+        Draw.objects.standing().order_by().values_list("batch").annotate(total=Sum("movement__value"))
+    )
+    outcomes = Outcome.objects.exclude(lot=None).order_by()
+    own = Q(lot__movements__kind__in=(Movement.Kind.MADE, Movement.Kind.REVALUED))
+    given = _sums(outcomes.values_list("batch").annotate(total=Sum("lot__movements__value", filter=own)))
+    periods = _sums(outcomes.values_list("batch").annotate(total=Sum("lot__period_costs__value")))
+    finished = set(Outcome.objects.standing().values_list("batch", flat=True))
+    bearing = set(outcomes.standing().values_list("batch", flat=True))
+    for pk, code, state in Batch.objects.order_by("pk").values_list("pk", "code", "state").iterator():
+        if not is_valid(code):
+            yield f"Batch {code} has a code whose check character is wrong."
+        if (pk in finished) is not (state == Batch.State.FINISHED):
+            yield f"Batch {code} is {state} and its yields say otherwise."
+        rest = -drawn.get(pk, 0) - given.get(pk, 0) - periods.get(pk, 0)
+        if pk in bearing and rest:
+            yield f"Batch {code} drew {rest} more than its lots were given."
+
+
+def _sums(rows: Iterable[tuple[int, int | None]]) -> dict[int, int]:
+    """Sums by batch, nothing where there is none."""
+    return {batch_id: total or 0 for batch_id, total in rows}
 
 
 def commitments_agree() -> Iterator[str]:

@@ -65,7 +65,7 @@ class VersionForm(forms.ModelForm):
         super().__init__(*args, **kwargs)
         self.makes = makes
         unit = studio.mass_unit
-        mass, degrees = Dimension.MASS, studio.temperature_unit
+        mass, degrees = Dimension.MASS, studio.scale
         self.fields["fill_ug"] = quantity_field(
             mass,
             unit=unit,
@@ -236,8 +236,9 @@ class PlanForm(forms.Form):
                 if amount > item.plausible_limit:
                     self.add_error(
                         "quantity",
-                        f"{item.quantity(amount)} is more than is expected at once ({item.quantity(item.plausible_limit)}). "
-                        "Check the figure, or raise the limit on the item's page.",
+                        f"{item.quantity(amount)} is more than is expected at once "
+                        f"({item.quantity(item.plausible_limit)}). Check the figure, "
+                        "or raise the limit on the item's page.",
                     )
         return data
 
@@ -329,7 +330,7 @@ class ReadingForm(forms.Form):
 
     def __init__(self, *args: Any, studio: Studio, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
-        self.fields["temperature"] = temperature_field(studio.temperature_unit, label="Temperature")
+        self.fields["temperature"] = temperature_field(studio.scale, label="Temperature")
         self.order_fields(["kind", "temperature", "note", "at"])
 
 

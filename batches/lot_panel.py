@@ -1,16 +1,16 @@
 """The part of a lot's page that tells which batch made it and which batches used it."""
 
-from django.http import HttpRequest
 from django.template.loader import render_to_string
 from django.utils.safestring import SafeString
 
 from batches.models import Draw, Outcome
 from inventory.models import Lot
+from studio.requests import StudioRequest
 
 SHOWN = 50
 
 
-def lot_history(request: HttpRequest, lot: Lot) -> SafeString:
+def lot_history(request: StudioRequest, lot: Lot) -> SafeString:
     """Made by, and used in: the latest first, reversed draws left out."""
     outcome = (
         Outcome.objects.filter(lot=lot)

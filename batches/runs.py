@@ -140,15 +140,17 @@ def _draw(
     line = FormulaLine.objects.select_related("item").filter(pk=line_id, version=batch.version_id).first()
     if line is None:
         raise BatchError("This line is not in the batch's formula. Reload the page.")
-    lots = {
-        lot.pk: lot for lot in Lot.objects.filter(pk__in=[t.lot_id for t in takings]).select_related("item")
-    }
+    chosen = Lot.objects.filter(pk__in=[taking.lot_id for taking in takings])
+    lots = {lot.pk: lot for lot in chosen.select_related("item", "outcome")}
     for taking in takings:
         lot = lots.get(taking.lot_id)
         if lot and lot.item_id != line.item_id:
             raise books.LotNotUsable(
                 f"Lot {lot.code} is {lot.item}, not {line.item}. Take a lot of {line.item}.", lot.pk
             )
+        made_by = getattr(lot, "outcome", None)
+        if lot and made_by and made_by.batch_id == batch.pk:
+            raise books.LotNotUsable(f"Lot {lot.code} came out of this batch. Choose another lot.", lot.pk)
     posting = moving.draw(takings, signature=signature, book_found=book_found)
     Draw.objects.bulk_create(
         Draw(batch=batch, line=line, movement=movement)
@@ -265,7 +267,7 @@ def _check_drawn(batch: Batch, draws: Sequence[Draw], without: bool) -> None:
         raise NothingDrawn(missing)
 
 
-def _carried(value: int, made: Mapping[str, int]) -> dict[str, int]:
+def _carried(value: int, made: Mapping[Outcome.Result, int]) -> dict[Outcome.Result, int]:
     """Who carries the material's value: all of it the good units; the seconds where none is good."""
     bearer = Outcome.Result.GOOD if Outcome.Result.GOOD in made else Outcome.Result.SECOND
     return {kind: value if kind == bearer else 0 for kind in made}
@@ -307,9 +309,9 @@ def settle_cost(batch: Batch, *, signature: Signature) -> Posting | None:
     made = {Outcome.Result(outcome.result): outcome.quantity for outcome in outcomes}
     carried = _carried(change, made)
     changes = [
-        (outcome.lot, outcome.quantity, carried[outcome.result])
+        (outcome.lot, outcome.quantity, carried[Outcome.Result(outcome.result)])
         for outcome in outcomes
-        if carried[outcome.result]
+        if outcome.lot and carried[Outcome.Result(outcome.result)]
     ]
     return moving.revalue(changes, signature=signature)
 
@@ -326,7 +328,7 @@ def undo_finish(batch_id: int, *, signature: Signature) -> Batch:
         raise BatchError("This batch is not finished.")
     outcomes = list(batch.outcomes.standing().select_related("posting"))
     lots = [outcome.lot_id for outcome in outcomes if outcome.lot_id]
-    books.lock(lots)
+    _check_all_here(outcomes, books.lock(lots))
     corrections = Posting.objects.standing().filter(
         kind=Posting.Kind.REVALUATION, pk__in=_corrections_of(lots)
     )
@@ -337,6 +339,21 @@ def undo_finish(batch_id: int, *, signature: Signature) -> Batch:
     batch.save(update_fields=["state", "finished_at"])
     _commit_what_is_left(batch)
     return batch
+
+
+def _check_all_here(outcomes: Sequence[Outcome], lots: Mapping[int, Lot]) -> None:
+    """Raise CannotReverse when some of what was made has left the shelf.
+
+    Asked before any cost correction is taken back: one of those would fail for the same cause and not name it.
+    """
+    for outcome in outcomes:
+        lot = lots.get(outcome.lot_id or 0)
+        if lot and lot.on_hand < outcome.quantity:
+            gone = lot.item.quantity(outcome.quantity - lot.on_hand)
+            raise books.CannotReverse(
+                f"Of lot {lot.code}, {gone} was used since. Reverse what used it first, the latest first.",
+                lot.pk,
+            )
 
 
 def _corrections_of(lots: Sequence[int]) -> set[int]:

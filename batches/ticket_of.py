@@ -16,7 +16,7 @@ from studio.temperatures import Scale, format_temperature
 def ticket_of(batch: Batch, plan: Plan, studio: Studio, *, url: str, printed: str) -> Ticket:
     """Everything the ticket says, in the studio's units. `url` is what the QR code leads to."""
     version = batch.version
-    unit: Scale = "F" if studio.temperature_unit == "F" else "C"
+    unit = studio.scale
     item = batch.item
     planned = f"{item.quantity(batch.quantity)}{' units' if version.fill_ug else ''}"
     return Ticket(

@@ -39,7 +39,7 @@ def backward(*, lots: Iterable[Lot] = (), batches: Iterable[Batch] = ()) -> list
 def forward(*, lots: Iterable[Lot] = (), batches: Iterable[Batch] = ()) -> list[Node]:
     """Trees of where these went: a lot's batches, a batch's lots, out to dispatches."""
     roots = _grow(_roots(lots, batches), _outputs_of_batches, _users_of_lots)
-    nodes = {}
+    nodes: dict[int, list[Node]] = {}
     _walk(roots, lambda node: nodes.setdefault(node.lot.pk, []).append(node) if node.lot else None)
     _add_dispatches(nodes)
     return roots

@@ -4,7 +4,7 @@ from typing import Any
 
 from django.contrib import messages
 from django.core.exceptions import NON_FIELD_ERRORS
-from django.http import HttpRequest, HttpResponse
+from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect
 from django.utils import timezone
 
@@ -22,7 +22,7 @@ from studio.access import EVERYONE, MAKERS, allow
 from studio.codes import normalise
 from studio.forms import ReasonForm
 from studio.quantities import to_unit
-from studio.requests import answer, page_of, sign, today
+from studio.requests import StudioRequest, answer, page_of, sign, today
 from studio.submissions import once
 
 
@@ -33,7 +33,7 @@ def batch_of(code: str) -> Batch:
 
 
 @allow(see=EVERYONE)
-def batch_list(request: HttpRequest) -> HttpResponse:
+def batch_list(request: StudioRequest) -> HttpResponse:
     """Runs by state, the latest first."""
     state = request.GET.get("state", "")
     text = request.GET.get("q", "").replace("\x00", "").strip()[:100]
@@ -59,7 +59,7 @@ def _came_out(batch: Batch) -> dict[str, int]:
     return results
 
 
-def _export(request: HttpRequest, batches: Any) -> HttpResponse:
+def _export(request: StudioRequest, batches: Any) -> HttpResponse:
     head = [
         "Batch",
         "Product",
@@ -93,7 +93,7 @@ def _export(request: HttpRequest, batches: Any) -> HttpResponse:
 
 
 @allow(see=MAKERS, do=MAKERS)
-def batch_plan(request: HttpRequest) -> HttpResponse:
+def batch_plan(request: StudioRequest) -> HttpResponse:
     """Choose a formula and a quantity, see targets, lots and shortages, and plan the run."""
     chosen = {
         name: request.GET[name]
@@ -123,7 +123,7 @@ def batch_plan(request: HttpRequest) -> HttpResponse:
     return answer(request, "batches/batch_plan.html", context, refused=bool(form.is_bound and form.errors))
 
 
-def _planned(request: HttpRequest, data: dict[str, Any]) -> str:
+def _planned(request: StudioRequest, data: dict[str, Any]) -> str:
     batch = runs.plan(
         data["formula"],
         data["understood"],
@@ -140,38 +140,38 @@ def _version(pk: str) -> FormulaVersion | None:
     return versions.filter(pk=int(pk)).first() if pk.isascii() and pk.isdigit() and len(pk) < 18 else None
 
 
-def _preview(request: HttpRequest, version: FormulaVersion, quantity: int) -> dict[str, Any]:
+def _preview(request: StudioRequest, version: FormulaVersion, quantity: int) -> dict[str, Any]:
     full = (
         FormulaVersion.objects.prefetch_related("lines__item")
         .select_related("formula__item")
         .get(pk=version.pk)
     )
     plan = plan_of(full, quantity, on=today())
-    studio = request.studio  # type: ignore[attr-defined]
+    studio = request.studio
     return {
         "version": full,
         "plan": plan,
         "most": most_from_shelf(full, on=today()),
         "load": load_words(plan.sheet),
         "pours": pours_words(plan.sheet, studio),
-        "cautions": particular(full, plan.sheet, unit=studio.temperature_unit),
+        "cautions": particular(full, plan.sheet, unit=studio.scale),
     }
 
 
 @allow(see=EVERYONE)
-def batch_detail(request: HttpRequest, code: str) -> HttpResponse:
+def batch_detail(request: StudioRequest, code: str) -> HttpResponse:
     """The record of one run: what it needs, what went in, what was read, what came out."""
     return _detail(request, batch_of(code))
 
 
 def _detail(
-    request: HttpRequest,
+    request: StudioRequest,
     batch: Batch,
     *,
     reading: ReadingForm | None = None,
     labour: LabourForm | None = None,
 ) -> HttpResponse:
-    studio = request.studio  # type: ignore[attr-defined]
+    studio = request.studio
     day = today()
     draws = list(batch.draws.with_lots().order_by("movement__posting__happened_at", "pk"))
     drawn: dict[int, int] = {}
@@ -196,8 +196,8 @@ def _detail(
         "labour_form": labour or LabourForm(initial={"person": request.user.pk, "worked_on": day}),
         "load": load_words(plan.sheet),
         "pours": pours_words(plan.sheet, studio),
-        "steps": steps(batch.version, studio.temperature_unit),
-        "cautions": particular(batch.version, plan.sheet, unit=studio.temperature_unit),
+        "steps": steps(batch.version, studio.scale),
+        "cautions": particular(batch.version, plan.sheet, unit=studio.scale),
         "panels": panels.shown("batch", request, batch),
         "refused_form": next((form for form in (reading, labour) if form is not None), None),
     }
@@ -205,13 +205,13 @@ def _detail(
 
 
 @allow(see=EVERYONE)
-def batch_ticket(request: HttpRequest, code: str) -> HttpResponse:
+def batch_ticket(request: StudioRequest, code: str) -> HttpResponse:
     """The printed batch ticket."""
     batch = batch_of(code)
     plan = plan_of_batch(batch, on=today(), drawn=runs.drawn_by_line(batch))
     url = request.build_absolute_uri(batch.get_absolute_url())
     printed = f"Printed {timezone.localtime():%d %b %Y, %H:%M} by {request.user}"
-    ticket = ticket_of(batch, plan, request.studio, url=url, printed=printed)  # type: ignore[attr-defined]
+    ticket = ticket_of(batch, plan, request.studio, url=url, printed=printed)
     name = f'inline; filename="batch-{batch.code}.pdf"'
     return HttpResponse(
         ticket_pdf(ticket), content_type="application/pdf", headers={"Content-Disposition": name}
@@ -219,10 +219,10 @@ def batch_ticket(request: HttpRequest, code: str) -> HttpResponse:
 
 
 @allow(do=MAKERS)
-def batch_read(request: HttpRequest, code: str) -> HttpResponse:
+def batch_read(request: StudioRequest, code: str) -> HttpResponse:
     """Record a temperature."""
     batch = batch_of(code)
-    form = ReadingForm(request.POST, studio=request.studio)  # type: ignore[attr-defined]
+    form = ReadingForm(request.POST, studio=request.studio)
     if form.is_valid():
         data = form.cleaned_data
         signature = sign(request, happened_at=data["at"])
@@ -241,7 +241,7 @@ def batch_read(request: HttpRequest, code: str) -> HttpResponse:
 
 
 @allow(do=MAKERS)
-def batch_labour(request: HttpRequest, code: str) -> HttpResponse:
+def batch_labour(request: StudioRequest, code: str) -> HttpResponse:
     """Note minutes worked."""
     batch = batch_of(code)
     form = LabourForm(request.POST)
@@ -264,7 +264,7 @@ def batch_labour(request: HttpRequest, code: str) -> HttpResponse:
 
 
 @allow(see=MAKERS, do=MAKERS)
-def batch_finish(request: HttpRequest, code: str) -> HttpResponse:
+def batch_finish(request: StudioRequest, code: str) -> HttpResponse:
     """Say what came out and put it on the shelf."""
     batch = batch_of(code)
     if not batch.is_open:
@@ -295,7 +295,7 @@ def batch_finish(request: HttpRequest, code: str) -> HttpResponse:
     return answer(request, "batches/batch_finish.html", {"form": form, "batch": batch}, refused=form.is_bound)
 
 
-def _with_reason(request: HttpRequest, batch: Batch, act: Any, context: dict[str, Any]) -> HttpResponse:
+def _with_reason(request: StudioRequest, batch: Batch, act: Any, context: dict[str, Any]) -> HttpResponse:
     """A page that says what will happen, asks why, and does it."""
     form = ReasonForm(request.POST or None)
     if request.method == "POST" and form.is_valid():
@@ -317,7 +317,7 @@ def _with_reason(request: HttpRequest, batch: Batch, act: Any, context: dict[str
 
 
 @allow(see=MAKERS, do=MAKERS)
-def batch_reopen(request: HttpRequest, code: str) -> HttpResponse:
+def batch_reopen(request: StudioRequest, code: str) -> HttpResponse:
     """Undo the finishing, because what came out was entered wrongly."""
     context = {
         "heading": "Open the batch again",
@@ -330,7 +330,7 @@ def batch_reopen(request: HttpRequest, code: str) -> HttpResponse:
 
 
 @allow(see=MAKERS, do=MAKERS)
-def batch_call_off(request: HttpRequest, code: str) -> HttpResponse:
+def batch_call_off(request: StudioRequest, code: str) -> HttpResponse:
     """Call off a run that nothing was drawn into."""
     context = {
         "heading": "Call the batch off",

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from django.contrib import messages
 from django.core.exceptions import NON_FIELD_ERRORS
 from django.forms import Form
-from django.http import HttpRequest, HttpResponse
+from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect
 
 from batches import runs
@@ -19,7 +19,7 @@ from inventory.models import Item, Posting
 from inventory.moving import Taking
 from studio.access import MAKERS, allow
 from studio.quantities import entry_text
-from studio.requests import answer, sign, today
+from studio.requests import StudioRequest, answer, sign, today
 from studio.submissions import once
 
 ROWS_AT_MOST = 12
@@ -73,14 +73,14 @@ def _empty_rows(need: Need) -> list[DrawRowForm]:
     return rows[:ROWS_AT_MOST]
 
 
-def _posted_rows(request: HttpRequest, line_id: int, item: Item) -> list[DrawRowForm]:
+def _posted_rows(request: StudioRequest, line_id: int, item: Item) -> list[DrawRowForm]:
     """The rows as they were sent, however many there were."""
     prefixes = [_prefix(line_id, number) for number in range(ROWS_AT_MOST)]
     sent = [prefix for prefix in prefixes if f"{prefix}-code" in request.POST]
     return [DrawRowForm(request.POST, prefix=prefix, item=item) for prefix in sent]
 
 
-def _asked_for(request: HttpRequest, needs: Sequence[Need]) -> list[Need]:
+def _asked_for(request: StudioRequest, needs: Sequence[Need]) -> list[Need]:
     """One line, when the address names it; else every line that is not covered yet."""
     wanted = request.GET.get("line", "")
     if wanted:
@@ -89,7 +89,7 @@ def _asked_for(request: HttpRequest, needs: Sequence[Need]) -> list[Need]:
 
 
 @allow(see=MAKERS, do=MAKERS)
-def batch_draw(request: HttpRequest, code: str) -> HttpResponse:
+def batch_draw(request: StudioRequest, code: str) -> HttpResponse:
     """Record what went in: every line on one page, or one line of it."""
     batch = batch_of(code)
     if not batch.is_open:
@@ -101,8 +101,8 @@ def batch_draw(request: HttpRequest, code: str) -> HttpResponse:
         lines = [line for line in lines if line.rows]
         form = WhenForm(request.POST)
         # Every row is read before any is judged, so that all complaints come at once.
-        good = all([row.is_valid() for line in lines for row in line.rows]) and form.is_valid()
-        if good and (url := _record(request, batch, form, lines)):
+        refused = [row for line in lines for row in line.rows if not row.is_valid()]
+        if form.is_valid() and not refused and (url := _record(request, batch, form, lines)):
             return redirect(url)
     else:
         lines = [LineRows(need, _empty_rows(need)) for need in _asked_for(request, plan.needs)]
@@ -117,7 +117,7 @@ def batch_draw(request: HttpRequest, code: str) -> HttpResponse:
     return answer(request, "batches/batch_draw.html", context, refused=request.method == "POST")
 
 
-def _record(request: HttpRequest, batch: Batch, form: WhenForm, lines: Sequence[LineRows]) -> str | None:
+def _record(request: StudioRequest, batch: Batch, form: WhenForm, lines: Sequence[LineRows]) -> str | None:
     """Record all lines, or none; None when one was refused, with the sentence beside its row."""
     filled = [line for line in lines if line.filled]
     if not filled:
@@ -178,7 +178,7 @@ def _explain(error: Exception, form: Form, rows: Sequence[DrawRowForm]) -> None:
 
 
 @allow(see=MAKERS, do=MAKERS)
-def draw_correct(request: HttpRequest, code: str, pk: int) -> HttpResponse:
+def draw_correct(request: StudioRequest, code: str, pk: int) -> HttpResponse:
     """Put a wrong draw right: it is reversed, and what was really drawn is posted in its place."""
     batch = batch_of(code)
     postings = Posting.objects.filter(movements__draw__batch=batch).distinct()
@@ -191,8 +191,8 @@ def draw_correct(request: HttpRequest, code: str, pk: int) -> HttpResponse:
     if request.method == "POST":
         rows = _posted_rows(request, line_id, item)
         form = CorrectForm(request.POST)
-        good = all([row.is_valid() for row in rows]) and form.is_valid()
-        if good and (url := _correct(request, batch, posting, form, rows)):
+        refused = [row for row in rows if not row.is_valid()]
+        if form.is_valid() and not refused and (url := _correct(request, batch, posting, form, rows)):
             return redirect(url)
     else:
         rows = _rows_as_drawn(draws, item, line_id)
@@ -213,7 +213,7 @@ def _rows_as_drawn(draws: Sequence[Draw], item: Item, line_id: int) -> list[Draw
 
 
 def _correct(
-    request: HttpRequest, batch: Batch, posting: Posting, form: CorrectForm, rows: Sequence[DrawRowForm]
+    request: StudioRequest, batch: Batch, posting: Posting, form: CorrectForm, rows: Sequence[DrawRowForm]
 ) -> str | None:
     """Correct the draw; None when it was refused, with the sentence on the form."""
     filled = [row for row in rows if row.is_filled]

@@ -6,8 +6,8 @@ from typing import Any
 from django.contrib import messages
 from django.core.exceptions import NON_FIELD_ERRORS
 from django.db.models import Count, Max, Prefetch
-from django.forms import BaseFormSet, Form
-from django.http import HttpRequest, HttpResponse
+from django.forms import BaseFormSet
+from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect
 from django.urls import reverse
 
@@ -22,7 +22,7 @@ from inventory.models import Item, Kind
 from studio import tables
 from studio.access import EVERYONE, MAKERS, allow
 from studio.line_forms import ADD_LINE, hush, with_another_line
-from studio.requests import answer, page_of, sign
+from studio.requests import StudioRequest, answer, page_of, sign
 from studio.submissions import once
 
 PREFIX = "lines"
@@ -30,7 +30,7 @@ LINES_AT_FIRST = 4
 
 
 @allow(see=EVERYONE)
-def formula_list(request: HttpRequest) -> HttpResponse:
+def formula_list(request: StudioRequest) -> HttpResponse:
     """Every formula with its latest version."""
     versions = FormulaVersion.objects.order_by("-number")
     rows = Formula.objects.select_related("item").prefetch_related(
@@ -46,7 +46,7 @@ def formula_list(request: HttpRequest) -> HttpResponse:
     return answer(request, "batches/formula_list.html", {"page": page_of(request, rows)})
 
 
-def _export(request: HttpRequest) -> HttpResponse:
+def _export(request: StudioRequest) -> HttpResponse:
     head = ["Formula", "Makes", "Version", "State", "Written", "What changed", "Item", "Amount"]
     versions = FormulaVersion.objects.select_related("formula__item").prefetch_related("lines__item")
     rows = (
@@ -67,7 +67,7 @@ def _export(request: HttpRequest) -> HttpResponse:
 
 
 @allow(see=EVERYONE)
-def formula_detail(request: HttpRequest, pk: int) -> HttpResponse:
+def formula_detail(request: StudioRequest, pk: int) -> HttpResponse:
     """One formula: its versions, the latest first."""
     formula = get_object_or_404(Formula.objects.select_related("item"), pk=pk)
     versions = (
@@ -90,10 +90,10 @@ SHOWN_UNITS, SHOWN_MASS = 12, 1_000_000_000
 
 
 @allow(see=EVERYONE)
-def version_detail(request: HttpRequest, pk: int, number: int) -> HttpResponse:
+def version_detail(request: StudioRequest, pk: int, number: int) -> HttpResponse:
     """One version: lines, process, load both ways, cautions, and a small batch sheet."""
     version = _version(pk, number)
-    studio = request.studio  # type: ignore[attr-defined]
+    studio = request.studio
     quantity = SHOWN_UNITS if version.fill_ug else SHOWN_MASS
     sheet = batch_sheet(version.recipe(), quantity)
     lines = {line.pk: line for line in version.lines.all()}
@@ -103,8 +103,8 @@ def version_detail(request: HttpRequest, pk: int, number: int) -> HttpResponse:
         "sheet": sheet,
         "quantity": quantity,
         "load": load_words(sheet),
-        "steps": steps(version, studio.temperature_unit),
-        "cautions": particular(version, sheet, unit=studio.temperature_unit),
+        "steps": steps(version, studio.scale),
+        "cautions": particular(version, sheet, unit=studio.scale),
         "used": version.batches.count(),
         "states": FormulaVersion.State.choices,
     }
@@ -112,7 +112,7 @@ def version_detail(request: HttpRequest, pk: int, number: int) -> HttpResponse:
 
 
 @allow(do=MAKERS)
-def version_state(request: HttpRequest, pk: int, number: int) -> HttpResponse:
+def version_state(request: StudioRequest, pk: int, number: int) -> HttpResponse:
     """Say how far a version has got: trial, approved, retired."""
     version = _version(pk, number)
     state = request.POST.get("state", "")
@@ -123,7 +123,7 @@ def version_state(request: HttpRequest, pk: int, number: int) -> HttpResponse:
 
 
 @allow(see=MAKERS, do=MAKERS)
-def formula_add(request: HttpRequest) -> HttpResponse:
+def formula_add(request: StudioRequest) -> HttpResponse:
     """A new formula: its name, what it makes, then its first version."""
     form = FormulaForm(request.POST or None)
     if request.method == "POST" and form.is_valid():
@@ -134,7 +134,7 @@ def formula_add(request: HttpRequest) -> HttpResponse:
 
 
 @allow(see=MAKERS, do=MAKERS)
-def version_add(request: HttpRequest, pk: int) -> HttpResponse:
+def version_add(request: StudioRequest, pk: int) -> HttpResponse:
     """The next version of a formula, starting from the latest one."""
     formula = get_object_or_404(Formula.objects.select_related("item"), pk=pk)
     latest = formula.versions.order_by("-number").prefetch_related("lines__item").first()
@@ -149,7 +149,7 @@ def version_add(request: HttpRequest, pk: int) -> HttpResponse:
 
 
 @allow(see=MAKERS, do=MAKERS)
-def version_change(request: HttpRequest, pk: int, number: int) -> HttpResponse:
+def version_change(request: StudioRequest, pk: int, number: int) -> HttpResponse:
     """Change a version nobody planned from yet."""
     version = _version(pk, number)
     if version.batches.exists():
@@ -165,7 +165,7 @@ def version_change(request: HttpRequest, pk: int, number: int) -> HttpResponse:
 
 
 def _version_page(
-    request: HttpRequest,
+    request: StudioRequest,
     formula: Formula,
     start: FormulaVersion | None,
     write: Callable[[dict[str, Any], list[formulas.Ingredient]], FormulaVersion],
@@ -174,7 +174,7 @@ def _version_page(
     """The form of a version: shown, refused or written."""
     items = list(Item.objects.current().materials().exclude(pk=formula.item_id))
     kwargs = {"items": items}
-    studio = request.studio  # type: ignore[attr-defined]
+    studio = request.studio
     instance = start or FormulaVersion()
     refused = False
     if request.method == "POST":
@@ -197,16 +197,16 @@ def _version_page(
 
 
 def _write(
-    request: HttpRequest, form: VersionForm, lines: BaseFormSet, write: Callable[..., FormulaVersion]
+    request: StudioRequest, form: VersionForm, lines: BaseFormSet, write: Callable[..., FormulaVersion]
 ) -> str | None:
     """Write the version; None when it was refused, with the sentence beside its line."""
     # A line that was shown filled in and left as it was has not changed and still counts.
-    filled: list[Form] = [line for line in lines.forms if line.has_changed() or line.initial]
+    filled: list[Any] = [line for line in lines.forms if line.has_changed() or line.initial]
     kept = [line for line in filled if line.cleaned_data.get("item")]
     try:
         return once(
             request, lambda: write(form.process(), [line.ingredient() for line in kept]).get_absolute_url()
-        )  # type: ignore[attr-defined]
+        )
     except RecipeError as error:
         for place, sentence in error.problems:
             if place is None:

@@ -1,6 +1,6 @@
 """From a code to what went in and what came out."""
 
-from django.http import Http404, HttpRequest, HttpResponse
+from django.http import Http404, HttpResponse
 from django.shortcuts import redirect
 
 from batches.models import Batch
@@ -8,7 +8,7 @@ from batches.trace import backward, balance, forward
 from inventory.models import Lot
 from studio.access import EVERYONE, allow
 from studio.codes import is_valid, near, normalise, spaced
-from studio.requests import answer, today
+from studio.requests import StudioRequest, answer, today
 
 
 def _find(code: str) -> tuple[Lot | None, Batch | None]:
@@ -18,7 +18,7 @@ def _find(code: str) -> tuple[Lot | None, Batch | None]:
 
 
 @allow(see=EVERYONE)
-def trace(request: HttpRequest) -> HttpResponse:
+def trace(request: StudioRequest) -> HttpResponse:
     """Ask for a code."""
     text = request.GET.get("code", "").replace("\x00", "").strip()[:60]
     context: dict[str, object] = {"text": text}
@@ -40,7 +40,7 @@ def trace(request: HttpRequest) -> HttpResponse:
 
 
 @allow(see=EVERYONE)
-def trace_code(request: HttpRequest, code: str) -> HttpResponse:
+def trace_code(request: StudioRequest, code: str) -> HttpResponse:
     """Both ways from a lot or a batch, with the lot's balance."""
     lot, batch = _find(normalise(code))
     if lot:

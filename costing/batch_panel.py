@@ -1,7 +1,6 @@
 """The part of a batch's page that tells what it cost, for people who may see costs."""
 
 from django.db.models import prefetch_related_objects
-from django.http import HttpRequest
 from django.template.loader import render_to_string
 from django.utils.safestring import SafeString
 
@@ -9,11 +8,12 @@ from batches.models import Batch
 from costing.bars import stacked
 from costing.batch_cost import COST_READS, HEAD_NAMES, cost_of
 from costing.rates import Rates
+from studio.requests import StudioRequest
 
 
-def batch_cost(request: HttpRequest, batch: Batch) -> SafeString | str:
+def batch_cost(request: StudioRequest, batch: Batch) -> SafeString | str:
     """Cost by head, in all and per good unit; nothing for people who do not see costs."""
-    if not request.user.sees_costs:  # type: ignore[union-attr]
+    if not request.user.sees_costs:
         return ""
     prefetch_related_objects([batch], *COST_READS)
     cost = cost_of(batch, Rates.read())

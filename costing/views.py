@@ -5,7 +5,7 @@ from typing import Any
 
 from django.contrib import messages
 from django.forms import Form
-from django.http import HttpRequest, HttpResponse
+from django.http import HttpResponse
 from django.shortcuts import redirect
 from django.urls import reverse
 from django.utils import timezone
@@ -19,7 +19,7 @@ from costing.models import LabourRate, OverheadRate
 from costing.rates import Rates
 from studio import tables
 from studio.access import BOOKS, EVERYONE, allow
-from studio.requests import answer, page_of, today
+from studio.requests import StudioRequest, answer, page_of, today
 from studio.submissions import once
 
 
@@ -29,7 +29,7 @@ def _finished() -> Any:
 
 
 @allow(see=EVERYONE, costs=True)
-def overview(request: HttpRequest) -> HttpResponse:
+def overview(request: StudioRequest) -> HttpResponse:
     """What the latest runs cost, by head and per good unit."""
     rates = Rates.read()
     if tables.wanted(request):
@@ -49,7 +49,7 @@ def overview(request: HttpRequest) -> HttpResponse:
     return answer(request, "costing/overview.html", context)
 
 
-def _export(request: HttpRequest, rates: Rates) -> HttpResponse:
+def _export(request: StudioRequest, rates: Rates) -> HttpResponse:
     head = [
         "Batch",
         "Product",
@@ -85,14 +85,14 @@ def _export(request: HttpRequest, rates: Rates) -> HttpResponse:
 
 
 @allow(see=EVERYONE, costs=True)
-def rates(request: HttpRequest) -> HttpResponse:
+def rates(request: StudioRequest) -> HttpResponse:
     """What labour and overhead cost, from which day."""
     if tables.wanted(request):
         return _export_rates(request)
     return _rates_page(request)
 
 
-def _export_rates(request: HttpRequest) -> HttpResponse:
+def _export_rates(request: StudioRequest) -> HttpResponse:
     rows = [
         [
             "Labour",
@@ -118,9 +118,9 @@ def _export_rates(request: HttpRequest) -> HttpResponse:
 
 
 def _rates_page(
-    request: HttpRequest, labour: LabourRateForm | None = None, overhead: OverheadRateForm | None = None
+    request: StudioRequest, labour: LabourRateForm | None = None, overhead: OverheadRateForm | None = None
 ) -> HttpResponse:
-    studio, day = request.studio, today()  # type: ignore[attr-defined]
+    studio, day = request.studio, today()
     context = {
         "labour_rates": LabourRate.objects.select_related("person", "set_by"),
         "overhead_rates": OverheadRate.objects.select_related("set_by"),
@@ -131,7 +131,7 @@ def _rates_page(
     return answer(request, "costing/rates.html", context, refused=bool(labour or overhead))
 
 
-def _set(request: HttpRequest, form: Form, act: Callable[[], object]) -> HttpResponse | None:
+def _set(request: StudioRequest, form: Form, act: Callable[[], object]) -> HttpResponse | None:
     """Set a rate when the form is right; None when it was refused."""
     if not form.is_valid():
         return None
@@ -146,18 +146,20 @@ def _set(request: HttpRequest, form: Form, act: Callable[[], object]) -> HttpRes
 
 
 @allow(do=BOOKS)
-def labour_rate_add(request: HttpRequest) -> HttpResponse:
+def labour_rate_add(request: StudioRequest) -> HttpResponse:
     """Set what an hour costs from a day on."""
-    form = LabourRateForm(request.POST, studio=request.studio)  # type: ignore[attr-defined]
-    signed = {"by": request.user, "now": timezone.now()}
-    done = _set(request, form, lambda: verbs.set_labour_rate(**form.cleaned_data, **signed))  # type: ignore[arg-type]
-    return done or _rates_page(request, labour=form)
+    form = LabourRateForm(request.POST, studio=request.studio)
+
+    def act() -> object:
+        return verbs.set_labour_rate(**form.cleaned_data, by=request.user, now=timezone.now())
+
+    return _set(request, form, act) or _rates_page(request, labour=form)
 
 
 @allow(do=BOOKS)
-def overhead_rate_add(request: HttpRequest) -> HttpResponse:
+def overhead_rate_add(request: StudioRequest) -> HttpResponse:
     """Set the overhead rule from a day on."""
-    form = OverheadRateForm(request.POST, studio=request.studio)  # type: ignore[attr-defined]
+    form = OverheadRateForm(request.POST, studio=request.studio)
 
     def act() -> object:
         data = form.cleaned_data
@@ -166,7 +168,7 @@ def overhead_rate_add(request: HttpRequest) -> HttpResponse:
             basis=data["basis"],
             amount=data["understood"],
             by=request.user,
-            now=timezone.now(),  # type: ignore[arg-type]
+            now=timezone.now(),
         )
 
     return _set(request, form, act) or _rates_page(request, overhead=form)

@@ -74,7 +74,7 @@ class ItemForm(forms.ModelForm):
             help_text="From the data sheet, section 9.",
         )
         self.fields["flash_point_mc"] = temperature_field(
-            studio.temperature_unit,
+            studio.scale,
             required=False,
             label="Flash point",
             help_text="From the safety data sheet, section 9.",
@@ -100,7 +100,7 @@ class ItemForm(forms.ModelForm):
         if item.density_ug_per_ml:
             self.initial["density_ug_per_ml"] = entry_text(item.density_ug_per_ml, "g")
         if item.flash_point_mc is not None:
-            self.initial["flash_point_mc"] = entry_temperature(item.flash_point_mc, studio.temperature_unit)
+            self.initial["flash_point_mc"] = entry_temperature(item.flash_point_mc, studio.scale)
         if item.maximum_load_ppm is not None:
             self.initial["maximum_load_ppm"] = entry_percent(item.maximum_load_ppm)
         if item.expected_at_most is not None:

@@ -7,6 +7,9 @@ from django.db import transaction
 from inventory.models import HoldRecord, Lot, LotChange
 from studio.signature import Signature
 
+# What is written on a container, and what the record of a change calls it.
+WRITTEN = {"place": "place", "expires_on": "expiry", "supplier_lot": "supplier's lot"}
+
 
 class AlreadySo(Exception):
     """The lot is already as it was to be made: somebody else was first."""
@@ -46,7 +49,7 @@ def relabel(
     LotChange.objects.bulk_create(
         LotChange(
             lot=lot,
-            what=str(Lot._meta.get_field(name).verbose_name),
+            what=WRITTEN[name],
             before=str(getattr(lot, name) or ""),
             after=str(value or ""),
             by=signature.by,

@@ -2,12 +2,16 @@
 
 from collections.abc import Iterable
 from datetime import date
+from typing import TYPE_CHECKING, TypedDict
 
 from django.db.models import BigIntegerField, OuterRef, QuerySet, Subquery, Sum
 from django.db.models.functions import Coalesce
 
 from inventory.models import Commitment, Item, Lot
 from inventory.suggestion import Shelf
+
+if TYPE_CHECKING:
+    from django_stubs_ext import WithAnnotations
 
 
 def _sum_of(rows: QuerySet, field: str) -> Coalesce:
@@ -16,7 +20,16 @@ def _sum_of(rows: QuerySet, field: str) -> Coalesce:
     return Coalesce(Subquery(totals, output_field=BigIntegerField()), 0)
 
 
-def items_with_stock(on: date) -> QuerySet[Item]:
+class Stock(TypedDict):
+    """What `items_with_stock` adds to an item: base units, and millionths of the currency unit."""
+
+    on_hand: int
+    usable: int
+    committed: int
+    value: int
+
+
+def items_with_stock(on: date) -> "QuerySet[WithAnnotations[Item, Stock]]":
     """Items with `on_hand`, `usable` (neither held nor expired on the day), `committed` and `value`."""
     of_item = Lot.objects.filter(item=OuterRef("pk"), on_hand__gt=0)
     return Item.objects.annotate(

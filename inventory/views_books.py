@@ -2,7 +2,7 @@
 
 from django.contrib import messages
 from django.core.exceptions import NON_FIELD_ERRORS
-from django.http import HttpRequest, HttpResponse
+from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect
 
 from inventory import books
@@ -11,7 +11,7 @@ from studio import panels, tables
 from studio.access import EVERYONE, MAKERS, allow
 from studio.forms import ReasonForm
 from studio.quantities import to_unit
-from studio.requests import answer, page_of, sign
+from studio.requests import StudioRequest, answer, page_of, sign
 from studio.submissions import once
 
 # Draws and yields belong to a batch and are put right on its page, so that the batch follows.
@@ -19,7 +19,7 @@ REVERSED_HERE = {Posting.Kind.RECEIPT, Posting.Kind.DISPATCH}
 
 
 @allow(see=EVERYONE)
-def posting_list(request: HttpRequest) -> HttpResponse:
+def posting_list(request: StudioRequest) -> HttpResponse:
     """What was posted, the latest first."""
     kind = request.GET.get("kind", "")
     if tables.wanted(request):
@@ -33,8 +33,8 @@ def posting_list(request: HttpRequest) -> HttpResponse:
     return answer(request, "inventory/posting_list.html", context)
 
 
-def _export(request: HttpRequest, kind: str) -> HttpResponse:
-    costs = request.user.sees_costs  # type: ignore[union-attr]
+def _export(request: StudioRequest, kind: str) -> HttpResponse:
+    costs = request.user.sees_costs
     lines = Movement.objects.select_related("posting__by", "lot__item").order_by("posting__happened_at", "pk")
     if kind in Posting.Kind.values:
         lines = lines.filter(posting__kind=kind)
@@ -77,7 +77,7 @@ def _export(request: HttpRequest, kind: str) -> HttpResponse:
 
 
 @allow(see=EVERYONE)
-def posting_detail(request: HttpRequest, pk: int) -> HttpResponse:
+def posting_detail(request: StudioRequest, pk: int) -> HttpResponse:
     """One posting: who, when, why, and its lines."""
     posting = get_object_or_404(
         Posting.objects.select_related(
@@ -101,7 +101,7 @@ def posting_detail(request: HttpRequest, pk: int) -> HttpResponse:
 
 
 @allow(see=MAKERS, do=MAKERS)
-def posting_reverse(request: HttpRequest, pk: int) -> HttpResponse:
+def posting_reverse(request: StudioRequest, pk: int) -> HttpResponse:
     """Reverse a receipt or a dispatch, with a reason; says first what will happen."""
     posting = get_object_or_404(Posting.objects.select_related("by", "delivery", "dispatch"), pk=pk)
     if posting.kind not in REVERSED_HERE:
@@ -122,7 +122,7 @@ def posting_reverse(request: HttpRequest, pk: int) -> HttpResponse:
 
 
 @allow(do=MAKERS)
-def posting_review(request: HttpRequest, pk: int) -> HttpResponse:
+def posting_review(request: StudioRequest, pk: int) -> HttpResponse:
     """Somebody looked at stock that was booked as found."""
     posting = get_object_or_404(Posting, pk=pk)
     signature = sign(request)

@@ -5,18 +5,19 @@ from typing import Any
 from django.contrib import messages
 from django.core.exceptions import NON_FIELD_ERRORS
 from django.db.models import Count, Sum
-from django.http import HttpRequest, HttpResponse
+from django.forms import BaseFormSet
+from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect
 
 from inventory.books import BookError
 from inventory.deliveries import CannotSpread, receive
-from inventory.forms import LINES_AT_MOST, BaseLines, DeliveryForm, DeliveryLines
+from inventory.forms import LINES_AT_MOST, DeliveryForm, DeliveryLines
 from inventory.models import Delivery, Item
 from studio import tables
 from studio.access import EVERYONE, MAKERS, allow
 from studio.line_forms import ADD_LINE, hush, with_another_line
 from studio.money import MoneyError
-from studio.requests import answer, page_of, sign
+from studio.requests import StudioRequest, answer, page_of, sign
 from studio.submissions import once
 
 LINES_PREFIX = "lines"
@@ -24,7 +25,7 @@ LINES_AT_FIRST = 3
 
 
 @allow(see=EVERYONE)
-def delivery_list(request: HttpRequest) -> HttpResponse:
+def delivery_list(request: StudioRequest) -> HttpResponse:
     """What arrived, the latest first."""
     deliveries = (
         Delivery.objects.select_related("supplier", "posting__reversal")
@@ -36,8 +37,8 @@ def delivery_list(request: HttpRequest) -> HttpResponse:
     return answer(request, "inventory/delivery_list.html", {"page": page_of(request, deliveries)})
 
 
-def _export(request: HttpRequest, deliveries: Any) -> HttpResponse:
-    costs = request.user.sees_costs  # type: ignore[union-attr]
+def _export(request: StudioRequest, deliveries: Any) -> HttpResponse:
+    costs = request.user.sees_costs
     head = ["Delivery", "Arrived", "Supplier", "Reference", "Lines"] + (["Goods", "Freight"] if costs else [])
     rows = (
         [d.pk, d.posting.happened_at, str(d.supplier), d.reference, d.line_count]
@@ -48,7 +49,7 @@ def _export(request: HttpRequest, deliveries: Any) -> HttpResponse:
 
 
 @allow(see=EVERYONE)
-def delivery_detail(request: HttpRequest, pk: int) -> HttpResponse:
+def delivery_detail(request: StudioRequest, pk: int) -> HttpResponse:
     """One delivery: its lines, the lots they became and what each cost with its freight."""
     delivery = get_object_or_404(
         Delivery.objects.select_related("supplier", "posting__by", "posting__reversal__by"), pk=pk
@@ -64,18 +65,18 @@ def delivery_detail(request: HttpRequest, pk: int) -> HttpResponse:
 
 
 @allow(see=MAKERS, do=MAKERS)
-def delivery_add(request: HttpRequest) -> HttpResponse:
+def delivery_add(request: StudioRequest) -> HttpResponse:
     """Enter a delivery of one or several lines and put its lots on the shelf."""
     items = list(Item.objects.current().materials())
-    kwargs = {"studio": request.studio, "items": items}  # type: ignore[attr-defined]
+    kwargs = {"studio": request.studio, "items": items}
     if request.method != "POST":
-        form = DeliveryForm(studio=request.studio, initial=_initial(request))  # type: ignore[attr-defined]
+        form = DeliveryForm(studio=request.studio, initial=_initial(request))
         lines = DeliveryLines(prefix=LINES_PREFIX, form_kwargs=kwargs)
         lines.extra = LINES_AT_FIRST
         return _page(request, form, lines, items)
     adding = ADD_LINE in request.POST
     data = with_another_line(request.POST, LINES_PREFIX, LINES_AT_MOST) if adding else request.POST
-    form = DeliveryForm(data, studio=request.studio)  # type: ignore[attr-defined]
+    form = DeliveryForm(data, studio=request.studio)
     lines = DeliveryLines(data, prefix=LINES_PREFIX, form_kwargs=kwargs)
     if adding:
         hush(form, lines)
@@ -85,29 +86,34 @@ def delivery_add(request: HttpRequest) -> HttpResponse:
     return _page(request, form, lines, items, refused=True)
 
 
-def _initial(request: HttpRequest) -> dict[str, Any]:
+def _initial(request: StudioRequest) -> dict[str, Any]:
     supplier = request.GET.get("supplier", "")
     return {"supplier": supplier} if supplier.isdigit() else {}
 
 
 def _page(
-    request: HttpRequest, form: DeliveryForm, lines: BaseLines, items: list[Item], *, refused: bool = False
+    request: StudioRequest,
+    form: DeliveryForm,
+    lines: BaseFormSet,
+    items: list[Item],
+    *,
+    refused: bool = False,
 ) -> HttpResponse:
     context = {"form": form, "lines": lines, "any_items": bool(items)}
     return answer(request, "inventory/delivery_form.html", context, refused=refused)
 
 
-def _receive(request: HttpRequest, form: DeliveryForm, lines: BaseLines) -> str | None:
+def _receive(request: StudioRequest, form: DeliveryForm, lines: BaseFormSet) -> str | None:
     """Receive the delivery; None when it was refused, with the sentence on the form."""
     data = form.cleaned_data
-    filled = [line for line in lines.forms if line.has_changed()]
+    filled: list[Any] = [line for line in lines.forms if line.has_changed()]
     signature = sign(request, happened_at=data["arrived_at"])
 
     def act() -> str:
         delivery = receive(
             supplier=data["supplier"],
             reference=data["reference"],
-            arrivals=[line.arrival() for line in filled],  # type: ignore[attr-defined]
+            arrivals=[line.arrival() for line in filled],
             freight=data["freight"] or 0,
             spread=data["spread"],
             signature=signature,

@@ -1,8 +1,10 @@
 """Items and suppliers: what is kept, how much of it is there, and who sells it."""
 
+from typing import Any
+
 from django.contrib import messages
 from django.db.models import Count, Max
-from django.http import HttpRequest, HttpResponse
+from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect
 
 from inventory.forms import ItemForm, SupplierForm
@@ -11,14 +13,14 @@ from inventory.stock import items_with_stock
 from studio import tables
 from studio.access import EVERYONE, MAKERS, allow
 from studio.quantities import to_unit
-from studio.requests import answer, page_of, today
+from studio.requests import StudioRequest, answer, page_of, today
 from studio.submissions import once
 
 LEDGER_LINES = 40
 
 
 @allow(see=EVERYONE)
-def item_list(request: HttpRequest) -> HttpResponse:
+def item_list(request: StudioRequest) -> HttpResponse:
     """Every item with what is on hand, what may be used and what is promised."""
     items = items_with_stock(today())
     kind = request.GET.get("kind", "")
@@ -29,7 +31,7 @@ def item_list(request: HttpRequest) -> HttpResponse:
     if text:
         items = items.filter(name__icontains=text)
     if not show_retired:
-        items = items.current()  # type: ignore[attr-defined]
+        items = items.filter(retired=False)
     if tables.wanted(request):
         return _export_items(request, items)
     context = {
@@ -43,17 +45,17 @@ def item_list(request: HttpRequest) -> HttpResponse:
     return answer(request, "inventory/item_list.html", context)
 
 
-def _export_items(request: HttpRequest, items: object) -> HttpResponse:
-    costs = request.user.sees_costs  # type: ignore[union-attr]
+def _export_items(request: StudioRequest, items: Any) -> HttpResponse:
+    costs = request.user.sees_costs
     head = ["Item", "Kind", "Unit", "On hand", "Free to use", "Promised", "Usual place"]
     head += ["Value"] if costs else []
 
-    def row(item: Item) -> list[object]:
+    def row(item: Any) -> list[object]:
         figures = [_exact(getattr(item, name), item.unit) for name in ("on_hand", "usable", "committed")]
         line: list[object] = [item.name, item.kind_words, item.unit, *figures, item.place]
-        return [*line, tables.micros_cell(item.value)] if costs else line  # type: ignore[attr-defined]
+        return [*line, tables.micros_cell(item.value)] if costs else line
 
-    return tables.export(request, "items", head, map(row, items.iterator()))  # type: ignore[attr-defined]
+    return tables.export(request, "items", head, map(row, items.iterator()))
 
 
 def _exact(amount: int, unit: str) -> object:
@@ -62,10 +64,10 @@ def _exact(amount: int, unit: str) -> object:
 
 
 @allow(see=EVERYONE)
-def item_detail(request: HttpRequest, pk: int) -> HttpResponse:
+def item_detail(request: StudioRequest, pk: int) -> HttpResponse:
     """One item: its lots, what it is promised to, and what happened to it lately."""
     day = today()
-    item = get_object_or_404(items_with_stock(day), pk=pk)
+    item: Any = get_object_or_404(items_with_stock(day), pk=pk)
     lots = Lot.objects.filter(item=item).on_shelf().first_to_expire().select_related("supplier")
     ledger = (
         Movement.objects.filter(lot__item=item)
@@ -76,23 +78,24 @@ def item_detail(request: HttpRequest, pk: int) -> HttpResponse:
         return _export_ledger(request, item, ledger)
     lines = list(ledger[:LEDGER_LINES])
     # The balance after each line, worked backwards from what is on hand now.
-    level = item.on_hand  # type: ignore[attr-defined]
+    level = item.on_hand
+    ledger_lines = []
     for line in lines:
-        line.level = level
+        ledger_lines.append((line, level))
         level -= line.quantity
     context = {
         "item": item,
-        "free": item.usable - item.committed,  # type: ignore[attr-defined]
+        "free": item.usable - item.committed,
         "lots": [(lot, lot.state(day)) for lot in lots],
         "commitments": item.commitments.all(),
-        "ledger": lines,
+        "ledger": ledger_lines,
         "day": day,
     }
     return answer(request, "inventory/item_detail.html", context)
 
 
-def _export_ledger(request: HttpRequest, item: Item, ledger: object) -> HttpResponse:
-    costs = request.user.sees_costs  # type: ignore[union-attr]
+def _export_ledger(request: StudioRequest, item: Item, ledger: Any) -> HttpResponse:
+    costs = request.user.sees_costs
     head = ["Happened", "Recorded", "What", "Lot", "By", "Why", "Unit", "Quantity"] + (
         ["Value"] if costs else []
     )
@@ -111,13 +114,13 @@ def _export_ledger(request: HttpRequest, item: Item, ledger: object) -> HttpResp
         ]
         return [*cells, tables.micros_cell(line.value)] if costs else cells
 
-    return tables.export(request, "ledger", head, map(row, ledger.iterator(chunk_size=2000)))  # type: ignore[attr-defined]
+    return tables.export(request, "ledger", head, map(row, ledger.iterator(chunk_size=2000)))
 
 
 @allow(see=MAKERS, do=MAKERS)
-def item_add(request: HttpRequest) -> HttpResponse:
+def item_add(request: StudioRequest) -> HttpResponse:
     """A new item."""
-    form = ItemForm(request.POST or None, studio=request.studio)  # type: ignore[attr-defined]
+    form = ItemForm(request.POST or None, studio=request.studio)
     if request.method == "POST" and form.is_valid():
         return redirect(once(request, lambda: form.save().get_absolute_url()))
     context = {"form": form, "heading": "Add an item", "button": "Add the item"}
@@ -125,10 +128,10 @@ def item_add(request: HttpRequest) -> HttpResponse:
 
 
 @allow(see=MAKERS, do=MAKERS)
-def item_change(request: HttpRequest, pk: int) -> HttpResponse:
+def item_change(request: StudioRequest, pk: int) -> HttpResponse:
     """Change what is known of an item."""
     item = get_object_or_404(Item, pk=pk)
-    form = ItemForm(request.POST or None, instance=item, studio=request.studio)  # type: ignore[attr-defined]
+    form = ItemForm(request.POST or None, instance=item, studio=request.studio)
     if request.method == "POST" and form.is_valid():
         form.save()
         messages.success(request, f"{item} is saved.")
@@ -138,7 +141,7 @@ def item_change(request: HttpRequest, pk: int) -> HttpResponse:
 
 
 @allow(see=EVERYONE)
-def supplier_list(request: HttpRequest) -> HttpResponse:
+def supplier_list(request: StudioRequest) -> HttpResponse:
     """Who sells to the studio."""
     suppliers = Supplier.objects.annotate(
         delivery_count=Count("deliveries"), latest=Max("deliveries__posting__happened_at")
@@ -153,7 +156,7 @@ def supplier_list(request: HttpRequest) -> HttpResponse:
 
 
 @allow(see=EVERYONE)
-def supplier_detail(request: HttpRequest, pk: int) -> HttpResponse:
+def supplier_detail(request: StudioRequest, pk: int) -> HttpResponse:
     """One supplier and what it delivered."""
     supplier = get_object_or_404(Supplier, pk=pk)
     deliveries = supplier.deliveries.select_related("posting__reversal").annotate(line_count=Count("lines"))
@@ -162,7 +165,7 @@ def supplier_detail(request: HttpRequest, pk: int) -> HttpResponse:
 
 
 @allow(see=MAKERS, do=MAKERS)
-def supplier_add(request: HttpRequest) -> HttpResponse:
+def supplier_add(request: StudioRequest) -> HttpResponse:
     """A new supplier."""
     form = SupplierForm(request.POST or None)
     if request.method == "POST" and form.is_valid():
@@ -172,7 +175,7 @@ def supplier_add(request: HttpRequest) -> HttpResponse:
 
 
 @allow(see=MAKERS, do=MAKERS)
-def supplier_change(request: HttpRequest, pk: int) -> HttpResponse:
+def supplier_change(request: StudioRequest, pk: int) -> HttpResponse:
     """Change what is known of a supplier."""
     supplier = get_object_or_404(Supplier, pk=pk)
     form = SupplierForm(request.POST or None, instance=supplier)

@@ -4,7 +4,7 @@ from collections.abc import Callable
 
 from django.contrib import messages
 from django.db.models import Q, QuerySet
-from django.http import HttpRequest, HttpResponse
+from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect
 
 from inventory import holding, moving
@@ -16,7 +16,7 @@ from studio.access import EVERYONE, MAKERS, allow
 from studio.codes import normalise
 from studio.forms import ReasonForm
 from studio.quantities import to_unit
-from studio.requests import answer, page_of, sign, today
+from studio.requests import StudioRequest, answer, page_of, sign, today
 from studio.signature import Signature
 from studio.submissions import once
 
@@ -30,7 +30,7 @@ def _lot(code: str) -> Lot:
 
 
 @allow(see=EVERYONE)
-def lot_list(request: HttpRequest) -> HttpResponse:
+def lot_list(request: StudioRequest) -> HttpResponse:
     """Lots by condition, the latest first."""
     day = today()
     state = request.GET.get("state", "shelf")
@@ -63,8 +63,8 @@ def _in_state(lots: QuerySet[Lot], state: str) -> QuerySet[Lot]:
     return lots.filter(conditions[state])
 
 
-def _export(request: HttpRequest, lots: QuerySet[Lot]) -> HttpResponse:
-    costs = request.user.sees_costs  # type: ignore[union-attr]
+def _export(request: StudioRequest, lots: QuerySet[Lot]) -> HttpResponse:
+    costs = request.user.sees_costs
     day = today()
     head = [
         "Lot",
@@ -102,17 +102,17 @@ def _export(request: HttpRequest, lots: QuerySet[Lot]) -> HttpResponse:
 
 
 @allow(see=EVERYONE)
-def lot_detail(request: HttpRequest, code: str) -> HttpResponse:
+def lot_detail(request: StudioRequest, code: str) -> HttpResponse:
     """One lot: what is left, its history, what made it and what used it."""
     lot = _lot(code)
     day = today()
-    ledger = list(
-        lot.movements.select_related("posting__by", "posting__reversal", "posting__dispatch").in_order()
-    )
-    level = 0
-    for line in ledger:
+    movements = lot.movements.select_related(
+        "posting__by", "posting__reversal", "posting__dispatch"
+    ).in_order()
+    ledger, level = [], 0
+    for line in movements:
         level += line.quantity
-        line.level = level
+        ledger.append((line, level))
     context = {
         "lot": lot,
         "day": day,
@@ -127,7 +127,7 @@ def lot_detail(request: HttpRequest, code: str) -> HttpResponse:
 
 
 @allow(see=MAKERS, do=MAKERS)
-def lot_change(request: HttpRequest, code: str) -> HttpResponse:
+def lot_change(request: StudioRequest, code: str) -> HttpResponse:
     """Where the lot stands, when it expires and the supplier's number: facts outside the books."""
     lot = _lot(code)
     written = {"place": lot.place, "expires_on": lot.expires_on, "supplier_lot": lot.supplier_lot}
@@ -140,7 +140,7 @@ def lot_change(request: HttpRequest, code: str) -> HttpResponse:
 
 
 def _set_hold(
-    request: HttpRequest, code: str, act: Callable[..., Lot], heading: str, button: str, done: str
+    request: StudioRequest, code: str, act: Callable[..., Lot], heading: str, button: str, done: str
 ) -> HttpResponse:
     lot = _lot(code)
     form = ReasonForm(request.POST or None)
@@ -158,19 +158,19 @@ def _set_hold(
 
 
 @allow(see=MAKERS, do=MAKERS)
-def lot_hold(request: HttpRequest, code: str) -> HttpResponse:
+def lot_hold(request: StudioRequest, code: str) -> HttpResponse:
     """Put a lot on hold, with a reason."""
     return _set_hold(request, code, holding.hold, "Put on hold", "Put on hold", "on hold")
 
 
 @allow(see=MAKERS, do=MAKERS)
-def lot_release(request: HttpRequest, code: str) -> HttpResponse:
+def lot_release(request: StudioRequest, code: str) -> HttpResponse:
     """Release a lot, with a reason."""
     return _set_hold(request, code, holding.release, "Release", "Release", "released")
 
 
 @allow(see=MAKERS, do=MAKERS)
-def lot_send(request: HttpRequest, code: str) -> HttpResponse:
+def lot_send(request: StudioRequest, code: str) -> HttpResponse:
     """Finished goods leave to a customer, a market or an event."""
     lot = _lot(code)
     if lot.item.kind != Kind.FINISHED:

@@ -218,7 +218,7 @@ class WelcomeForm(StudioForm):
     """The first visit: the studio and its owner."""
 
     owner_name = forms.CharField(label="Your name", max_length=80)
-    username = User._meta.get_field("username").formfield(label="You sign in as")  # type: ignore[union-attr]
+    username = User._meta.get_field("username").formfield(label="You sign in as")
     password = _password_field("Password")
     setup_code = forms.CharField(
         label="Set-up code",

@@ -7,6 +7,7 @@ from django.db import models
 from django.urls import reverse
 
 from studio.fields import ExactIntegerField
+from studio.temperatures import Scale
 
 
 class Role(models.TextChoices):
@@ -95,6 +96,11 @@ class Studio(models.Model):
 
     def __str__(self) -> str:
         return self.name
+
+    @property
+    def scale(self) -> Scale:
+        """The unit of temperatures, "C" or "F"."""
+        return "F" if self.temperature_unit == self.TemperatureUnit.FAHRENHEIT else "C"
 
     @staticmethod
     def time_zones() -> list[tuple[str, str]]:

@@ -5,12 +5,16 @@ costing hands its part to the place and the page shows whatever was handed over.
 """
 
 from collections.abc import Callable
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
-from django.http import HttpRequest
 from django.utils.safestring import SafeString
 
-Panel = Callable[[HttpRequest, Any], SafeString | str]
+if TYPE_CHECKING:
+    # Packages hand over panels while Django starts, before there are models to import.
+    from studio.requests import StudioRequest
+
+
+Panel = Callable[["StudioRequest", Any], SafeString | str]
 _panels: dict[str, list[Panel]] = {}
 
 
@@ -21,6 +25,6 @@ def add(place: str, panel: Panel) -> None:
         wanted.append(panel)
 
 
-def shown(place: str, request: HttpRequest, subject: Any) -> list[SafeString | str]:
+def shown(place: str, request: "StudioRequest", subject: Any) -> list[SafeString | str]:
     """The panels of a place, drawn for this visitor and subject; a panel that has nothing to say is left out."""
     return [drawn for panel in _panels.get(place, []) if (drawn := panel(request, subject))]

@@ -9,13 +9,21 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
 from django.utils import timezone
 
+from studio.models import Studio, User
 from studio.signature import Signature
 
 
-def sign(request: HttpRequest, *, happened_at: datetime | None = None, reason: str = "") -> Signature:
+class StudioRequest(HttpRequest):
+    """A request that came past the doors: somebody is signed in, and it is known whose studio this is."""
+
+    user: User
+    studio: Studio
+
+
+def sign(request: StudioRequest, *, happened_at: datetime | None = None, reason: str = "") -> Signature:
     """The visitor's name under something that happened at a time, or now."""
     now = timezone.now()
-    return Signature(by=request.user, happened_at=happened_at or now, recorded_at=now, reason=reason)  # type: ignore[arg-type]
+    return Signature(by=request.user, happened_at=happened_at or now, recorded_at=now, reason=reason)
 
 
 def today() -> date:

@@ -2,7 +2,7 @@
 
 from dataclasses import dataclass
 
-from django.http import HttpRequest, HttpResponse
+from django.http import HttpResponse
 from django.shortcuts import redirect
 from django.urls import reverse
 
@@ -10,7 +10,7 @@ from batches.models import Batch, Formula
 from inventory.models import Delivery, Dispatch, Item, Lot, Supplier
 from studio.access import EVERYONE, allow
 from studio.codes import is_valid, near, normalise, spaced
-from studio.requests import answer
+from studio.requests import StudioRequest, answer
 
 AT_MOST = 20
 
@@ -82,7 +82,7 @@ def by_name(text: str) -> list[Hit]:
 
 
 @allow(see=EVERYONE)
-def search(request: HttpRequest) -> HttpResponse:
+def search(request: StudioRequest) -> HttpResponse:
     """Lead to what a code or name stands for, or say what may have been meant."""
     text = request.GET.get("q", "").replace("\x00", "").strip()[:100]
     code = normalise(text)

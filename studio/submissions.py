@@ -6,9 +6,9 @@ from collections.abc import Callable
 from uuid import UUID, uuid4
 
 from django.db import IntegrityError, transaction
-from django.http import HttpRequest
 
 from studio.models import Submission
+from studio.requests import StudioRequest
 
 KEY_FIELD = "submission_key"
 UNSIGNED_FIELDS = {KEY_FIELD, "csrfmiddlewaretoken"}
@@ -23,7 +23,7 @@ def new_key() -> str:
     return str(uuid4())
 
 
-def key_of(request: HttpRequest) -> UUID:
+def key_of(request: StudioRequest) -> UUID:
     """The key the form was handed out with; raises SubmissionClash when it is missing or damaged."""
     try:
         return UUID(request.POST.get(KEY_FIELD, ""))
@@ -31,7 +31,7 @@ def key_of(request: HttpRequest) -> UUID:
         raise SubmissionClash from error
 
 
-def digest_of(request: HttpRequest) -> str:
+def digest_of(request: StudioRequest) -> str:
     """A fingerprint of the page and of everything that was typed into it."""
     content = sorted(
         (name, request.POST.getlist(name)) for name in request.POST if name not in UNSIGNED_FIELDS
@@ -39,7 +39,7 @@ def digest_of(request: HttpRequest) -> str:
     return hashlib.sha256(json.dumps([request.path, content]).encode("utf-8", "replace")).hexdigest()
 
 
-def once(request: HttpRequest, act: Callable[[], str]) -> str:
+def once(request: StudioRequest, act: Callable[[], str]) -> str:
     """Do `act` for this submitted form unless it was done before; give back where the result is to be seen.
 
     The key's row goes in first and in the same transaction as the work, so that of two equal submissions at the
@@ -50,7 +50,7 @@ def once(request: HttpRequest, act: Callable[[], str]) -> str:
     with transaction.atomic():
         try:
             with transaction.atomic():
-                submission = Submission.objects.create(key=key, by=request.user, digest=digest)  # type: ignore[misc]
+                submission = Submission.objects.create(key=key, by=request.user, digest=digest)
         except IntegrityError:
             earlier = Submission.objects.get(key=key)
             if earlier.digest != digest or earlier.by_id != request.user.pk:

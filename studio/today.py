@@ -4,7 +4,8 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date, datetime, time, timedelta
 
-from django.http import HttpRequest, HttpResponse
+from django.db.models import F
+from django.http import HttpResponse
 from django.urls import reverse
 from django.utils import timezone
 
@@ -13,6 +14,7 @@ from inventory.models import Grade, Kind, Lot, Movement, Posting
 from inventory.stock import items_with_stock
 from studio import requests
 from studio.access import EVERYONE, allow
+from studio.requests import StudioRequest
 
 SOON_DAYS = 21
 READY_SINCE_DAYS = 7
@@ -131,15 +133,14 @@ def _ready(day: date) -> Iterable[Task]:
 
 
 def _wanting(day: date) -> Iterable[Task]:
-    for item in items_with_stock(day).filter(committed__gt=0).order_by("name"):
-        if item.committed > item.usable:  # type: ignore[attr-defined]
-            short = item.committed - item.usable  # type: ignore[attr-defined]
+    for item in items_with_stock(day).filter(committed__gt=F("usable")).order_by("name"):
+        if short := item.committed - item.usable:
             yield Task(
                 "problem",
                 "Short",
                 f"{item.quantity(short)} of {item} missing",
-                f"{item.quantity(item.committed)} promised to planned runs, "  # type: ignore[attr-defined]
-                f"{item.quantity(item.usable)} free to use",  # type: ignore[attr-defined]
+                f"{item.quantity(item.committed)} promised to planned runs, "
+                f"{item.quantity(item.usable)} free to use",
                 item.get_absolute_url(),
                 "Open",
             )
@@ -194,7 +195,8 @@ def week_charts(day: date) -> list[Chart]:
     ):
         _count(poured, happened_at, quantity)
     for finished_at in Batch.objects.filter(finished_at__gte=start).values_list("finished_at", flat=True):
-        _count(runs, finished_at, 1)
+        if finished_at:
+            _count(runs, finished_at, 1)
     left = Movement.objects.standing().filter(posting__happened_at__gte=start, kind=Movement.Kind.DISPATCHED)
     for happened_at, quantity in left.values_list("posting__happened_at", "quantity"):
         _count(sent, happened_at, -quantity)
@@ -212,7 +214,7 @@ def _count(figures: dict[date, int], moment: datetime, quantity: int) -> None:
 
 
 @allow(see=EVERYONE)
-def today(request: HttpRequest) -> HttpResponse:
+def today(request: StudioRequest) -> HttpResponse:
     """What needs a hand now, and the week."""
     day = requests.today()
     context = {

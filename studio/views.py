@@ -6,21 +6,21 @@ from django.contrib.auth import login, update_session_auth_hash
 from django.contrib.auth.forms import PasswordChangeForm
 from django.contrib.auth.views import LoginView, LogoutView
 from django.db import IntegrityError, transaction
-from django.http import HttpRequest, HttpResponse
+from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect
 
 from studio.access import EVERYONE, OWNER, allow, public
 from studio.demonstration import PEOPLE
 from studio.forms import PersonForm, SignInForm, StudioForm, WelcomeForm
 from studio.models import Role, Studio, User
-from studio.requests import answer
+from studio.requests import StudioRequest, answer
 from studio.submissions import once
 
 MODEL_BACKEND = "django.contrib.auth.backends.ModelBackend"
 
 
 @public("GET", "HEAD", "POST")
-def welcome(request: HttpRequest) -> HttpResponse:
+def welcome(request: StudioRequest) -> HttpResponse:
     """The first visit: name the studio and become its owner. Gone once there is a studio."""
     if Studio.objects.exists():
         return redirect("today")
@@ -54,7 +54,7 @@ sign_out = public("POST")(LogoutView.as_view())
 
 
 @allow(see=EVERYONE, do=EVERYONE)
-def account(request: HttpRequest) -> HttpResponse:
+def account(request: StudioRequest) -> HttpResponse:
     """One's own password. Other devices are signed out by the change; this one stays."""
     form = PasswordChangeForm(request.user, request.POST or None)
     if request.method == "POST" and form.is_valid():
@@ -66,9 +66,9 @@ def account(request: HttpRequest) -> HttpResponse:
 
 
 @allow(see=OWNER, do=OWNER)
-def settings(request: HttpRequest) -> HttpResponse:
+def settings(request: StudioRequest) -> HttpResponse:
     """How the studio likes figures shown."""
-    form = StudioForm(request.POST or None, instance=request.studio)  # type: ignore[attr-defined]
+    form = StudioForm(request.POST or None, instance=request.studio)
     if request.method == "POST" and form.is_valid():
         form.save()
         messages.success(request, "The settings are saved.")
@@ -77,13 +77,13 @@ def settings(request: HttpRequest) -> HttpResponse:
 
 
 @allow(see=OWNER)
-def people(request: HttpRequest) -> HttpResponse:
+def people(request: StudioRequest) -> HttpResponse:
     """Who works here and what they may do."""
     return answer(request, "studio/people.html", {"people": User.objects.all()})
 
 
 @allow(see=OWNER, do=OWNER)
-def person_add(request: HttpRequest) -> HttpResponse:
+def person_add(request: StudioRequest) -> HttpResponse:
     """A new person."""
     form = PersonForm(request.POST or None)
     if request.method == "POST" and form.is_valid():
@@ -95,7 +95,7 @@ def person_add(request: HttpRequest) -> HttpResponse:
 
 
 @allow(see=OWNER, do=OWNER)
-def person_change(request: HttpRequest, pk: int) -> HttpResponse:
+def person_change(request: StudioRequest, pk: int) -> HttpResponse:
     """Change a person's name, role or password, or take away the right to sign in."""
     person = get_object_or_404(User, pk=pk)
     form = PersonForm(request.POST or None, instance=person)

@@ -186,7 +186,7 @@ class Books:
     def formula(
         self, makes: str, lines: Sequence[tuple], *, fill: str | None = None, name: str = "", **process
     ) -> FormulaVersion:
-        """A first version. Lines: item, basis, amount (ppm, or base units per unit), and spare in ppm if any."""
+        """A first version. Lines: item, basis, amount (ppm, or base units per unit), any spare in ppm."""
         product = self.item(makes, kind="finished" if fill else "")
         formula = Formula.objects.create(name=name or makes, item=product)
         ingredients = [

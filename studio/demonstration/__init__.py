@@ -22,8 +22,8 @@ from inventory.holding import hold
 from inventory.models import Kind, Lot, Movement, Posting
 from inventory.moving import Taking
 from studio.demonstration import story
+from studio.demonstration.goods import KG, G, Offer
 from studio.demonstration.stage import People, working_day
-from studio.demonstration.story import KG, G
 from studio.demonstration.work import Run, Workshop
 from studio.models import Role, Studio, User
 from studio.signature import Signature
@@ -130,7 +130,9 @@ class Script:
             300: self.retire_hay,
             80: self.fig_samples,
             76: self.fig_trial,
-            60: self.quince_runs_dry,
+            75: self.quince_runs_dry,
+            26: self.use_up_quince,
+            23: self.use_up_quince,
             20: self.slip_is_coming,
             19: self.layered_run,
             14: self.use_up_quince,
@@ -144,8 +146,8 @@ class Script:
     def old_deliveries(self) -> None:
         """A scent that has expired by now with a rest left, and a powder that is about to."""
         shop = self.shop
-        hay = shop.arrival("hay", story.Offer("1 kg", 6900), 3, shop.today - timedelta(days=20))
-        powder = shop.arrival("uv", story.Offer("1 kg", 5400), 1, shop.today + timedelta(days=16))
+        hay = shop.arrival("hay", Offer("1 kg", 6900), 3, shop.today - timedelta(days=20))
+        powder = shop.arrival("uv", Offer("1 kg", 5400), 1, shop.today + timedelta(days=16))
         shop.receive("scent", [hay, powder], minute=8 * 60 + 30)
 
     def hay_run(self) -> None:
@@ -161,7 +163,7 @@ class Script:
 
     def fig_samples(self) -> None:
         """Two bottles of a scent to try, each with its own code."""
-        bottles = self.shop.arrival("fig", story.Offer("75 g", 1180), 2)
+        bottles = self.shop.arrival("fig", Offer("75 g", 1180), 2)
         self.shop.receive("scent", [replace(bottles, lot_per_pack=True)], minute=8 * 60 + 30)
 
     def fig_trial(self) -> None:
@@ -186,12 +188,12 @@ class Script:
         lots = Lot.objects.filter(item=item).on_shelf().usable(self.shop.day)
         jars = (sum(lots.values_list("on_hand", flat=True)) - QUINCE_KEPT) // (17 * G)
         if jars >= 12:
-            self._run("quince_jar", min(jars, 60))
+            self._run("quince_jar", min(jars, 66))
 
     def doubtful_scent(self) -> None:
         """A bottle that smells wrong is put on hold at the door."""
         shop = self.shop
-        bottle = shop.arrival("rain", story.Offer("2.5 kg", 13200), 1)
+        bottle = shop.arrival("rain", Offer("2.5 kg", 13200), 1)
         delivery = shop.receive("scent", [bottle], minute=8 * 60 + 30)
         lot = Lot.objects.get(delivery_line__delivery=delivery)
         reason = "Smells sharper than the last bottle; the supplier is asked to compare his kept sample."

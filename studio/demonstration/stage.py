@@ -18,7 +18,7 @@ from batches.models import Formula, FormulaVersion
 from inventory.deliveries import Arrival, receive
 from inventory.models import Delivery, Item, Kind, Supplier
 from inventory.stock import items_with_stock
-from studio.demonstration import story
+from studio.demonstration import goods, story
 from studio.models import User
 from studio.money import parse_price
 from studio.quantities import Dimension, parse_quantity
@@ -61,7 +61,7 @@ class Coming:
 
     day: date
     supplier: str
-    lines: tuple[tuple[str, story.Offer, int], ...]
+    lines: tuple[tuple[str, goods.Offer, int], ...]
 
 
 class Stage:
@@ -102,11 +102,11 @@ class Stage:
 
     def furnish(self) -> None:
         """Suppliers, items and formulas with their first versions."""
-        for each in story.SUPPLIERS:
+        for each in goods.SUPPLIERS:
             self.suppliers[each.key] = Supplier.objects.create(
                 name=each.name, lead_days=each.lead_days, email=each.email, notes=each.notes
             )
-        for item in story.ITEMS:
+        for item in goods.ITEMS:
             self.items[item.key] = Item.objects.create(
                 name=item.name, kind=item.kind, unit=item.unit, place=item.place, **item.details
             )
@@ -153,13 +153,13 @@ class Stage:
     def order_what_is_low(self) -> None:
         """Order what is below its mark, counting usable stock, less promises, plus orders on the way."""
         stock = {item.pk: item for item in items_with_stock(self.day)}
-        wanted: dict[str, list[tuple[str, story.Offer, int]]] = {}
+        wanted: dict[str, list[tuple[str, goods.Offer, int]]] = {}
         busy = self.percent_on(self.day + timedelta(days=21))
-        for each in story.ITEMS:
+        for each in goods.ITEMS:
             if not each.offers or each.key in self.paused:
                 continue
             item = self.items[each.key]
-            position = stock[item.pk].usable - stock[item.pk].committed + self._on_the_way(each.key)  # type: ignore[attr-defined]
+            position = stock[item.pk].usable - stock[item.pk].committed + self._on_the_way(each.key)
             gap = max(each.reorder_at * max(busy, 70) // 100, 0) - position
             if gap > 0:
                 offer = self._next_offer(each)
@@ -178,7 +178,7 @@ class Stage:
             if name == key
         )
 
-    def _next_offer(self, each: story.ItemStory) -> story.Offer:
+    def _next_offer(self, each: goods.ItemStory) -> goods.Offer:
         taken = self._offers_taken.get(each.key, 0)
         self._offers_taken[each.key] = taken + 1
         return each.offers[taken % len(each.offers)]
@@ -191,7 +191,7 @@ class Stage:
             arrivals = [self.arrival(key, offer, packs) for key, offer, packs in order.lines]
             self.receive(order.supplier, arrivals, minute=9 * 60 + 5 * place)
 
-    def arrival(self, key: str, offer: story.Offer, packs: int, expires_on: date | None = None) -> Arrival:
+    def arrival(self, key: str, offer: goods.Offer, packs: int, expires_on: date | None = None) -> Arrival:
         """A line of an invoice: the pack as written, at a price that has crept up since the first day."""
         item = self.items[key]
         cents = offer.cents * (1000 + 45 * (self.day - self.first_day).days // story.DAYS) // 1000
@@ -214,7 +214,7 @@ class Stage:
     def receive(self, supplier: str, arrivals: Sequence[Arrival], *, minute: int) -> Delivery:
         """Put a delivery on the shelf with its usual freight."""
         self._invoice += self.rng.randint(1, 9)
-        told = next(each for each in story.SUPPLIERS if each.key == supplier)
+        told = next(each for each in goods.SUPPLIERS if each.key == supplier)
         return receive(
             supplier=self.suppliers[supplier],
             reference=f"INV-{self._invoice}",

@@ -10,7 +10,7 @@ from batches.models import Batch, Labour, Reading
 from inventory.models import Dispatch, Grade, Kind, Lot
 from inventory.moving import Taking, send
 from inventory.stock import items_with_stock, shelves
-from studio.demonstration import story
+from studio.demonstration import goods, story
 from studio.demonstration.stage import Product, Stage, working_day
 
 # How far the thermometer strays from what the formula asks, in thousandths of a degree.
@@ -99,12 +99,12 @@ class Workshop(Stage):
 
     def blend_what_is_low(self) -> None:
         """Make a blend today when less is left than the open runs and about a week need."""
-        marks = {"house": 22 * story.KG, "tides": 450 * story.G}
+        marks = {"house": 22 * goods.KG, "tides": 450 * goods.G}
         blends = items_with_stock(self.day).filter(pk__in=[self.items[key].pk for key in marks])
         stock = {item.pk: item for item in blends}
         for key, mark in marks.items():
             product = self.products[key]
-            free = stock[product.item.pk].usable - stock[product.item.pk].committed  # type: ignore[attr-defined]
+            free = stock[product.item.pk].usable - stock[product.item.pk].committed
             if free < mark * max(self.percent_on(self.day), 80) // 100 and not self._is_planned(key):
                 self.plan(product, product.story.run, pour_on=self.day)
 

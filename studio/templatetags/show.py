@@ -86,11 +86,7 @@ def unit_cost(context: template.Context, micros: int | None, amount: int | None,
 def temp(context: template.Context, milli_c: int | None) -> str:
     """A temperature in the studio's unit."""
     studio = context.get("studio")
-    return (
-        MISSING
-        if milli_c is None
-        else format_temperature(milli_c, studio.temperature_unit if studio else "C")
-    )
+    return MISSING if milli_c is None else format_temperature(milli_c, studio.scale if studio else "C")
 
 
 @register.filter

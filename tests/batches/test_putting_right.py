@@ -5,7 +5,7 @@ import pytest
 from batches import runs
 from batches.runs import BatchError
 from inventory.books import CannotReverse, LotNotUsable, LotShort
-from inventory.models import Commitment, PeriodCost, Posting
+from inventory.models import Commitment, Lot, PeriodCost, Posting
 from tests.house import NOW, day, grams, money, refused
 
 pytestmark = [pytest.mark.django_db, pytest.mark.usefixtures("agreeing")]
@@ -139,6 +139,23 @@ def test_a_correction_that_fails_leaves_the_wrong_draw_standing(books, shelf, ve
     assert batch.draws.standing().count() == 4
 
 
+def test_a_batch_never_draws_what_came_out_of_it(books, shelf):
+    # A blend reworked into itself: everything at one instant, so that the times alone would allow it.
+    books.receive("blend", "1 kg", cost=7, at=day(1))
+    lines = [("wax", "wax_share", 500_000), ("blend", "wax_share", 500_000)]
+    batch = books.plan(books.formula("blend", lines), grams(100))
+    wrong = books.draw_into(batch, (Lot.objects.get(item__name="blend"), "50 g"), at=day(10))
+    books.draw_into(batch, (shelf["wax"], "50 g"), at=day(10))
+    (made,) = books.finish(batch, grams(100), at=day(10))
+
+    with refused(LotNotUsable, rf"Lot {made.code} came out of this batch"):
+        books.correct(wrong, (made, "10 g"))
+
+    books.undo(batch)
+    with refused(LotNotUsable, "came out of this batch"):
+        books.draw_into(batch, (made, "10 g"), found=True)
+
+
 def test_a_draw_is_corrected_once_and_only_a_draw_is(books, shelf, version):
     batch = books.plan(version, 10)
     draws = books.fill(shelf, batch)
@@ -191,6 +208,19 @@ def test_a_finish_of_which_something_left_is_not_undone(books, shelf, version):
     books.reverse(sent)
     books.undo(batch)
     assert (books.of(made), period()) == ((0, 0), 0)
+
+
+def test_a_finish_is_not_undone_where_what_left_took_a_correction_along(books, shelf, version):
+    # 28.80, then 4.60 more for 1,840 g of wax; nine of ten leave with 30.06. The 3.34 left is less than 4.60.
+    batch = books.plan(version, 10)
+    draws = books.fill(shelf, batch, at=day(10))
+    (made,) = books.finish(batch, 10, at=day(11))
+    books.correct(draws["wax"], (shelf["wax"], "1840 g"))
+    books.send(made, 9)
+    assert books.of(made) == (1, money("3.34"))
+
+    with refused(CannotReverse, rf"Of lot {made.code}, 9 was used since"):
+        books.undo(batch)
 
 
 def test_only_a_finished_batch_is_undone(books, version):

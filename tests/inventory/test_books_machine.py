@@ -37,7 +37,7 @@ def one(rows, number):
 
 
 class BooksMachine(RuleBasedStateMachine):
-    """Wax arrives, becomes a blend, the blend with wicks becomes candles, and candles leave."""
+    """Wax becomes a blend, some is blended again, with wicks it becomes candles, and candles leave."""
 
     def __init__(self):
         super().__init__()
@@ -45,9 +45,12 @@ class BooksMachine(RuleBasedStateMachine):
         self.around.__enter__()
         self.books = Books(User.objects.create(username="maren", role=Role.OWNER))
         lines = [("wax", "wax_share", 1_000_000)]
-        self.blend = self.books.formula("blend", lines, division_ug=1)
+        blend = self.books.formula("blend", lines, division_ug=1)
+        lines = [("wax", "wax_share", 500_000), ("blend", "wax_share", 500_000)]
+        rework = self.books.formula("blend", lines, division_ug=1, name="rework")
         lines = [("blend", "wax_share", 1_000_000), ("wick", "per_unit", 1)]
-        self.candle = self.books.formula("candle", lines, fill="1 g", division_ug=1)
+        candle = self.books.formula("candle", lines, fill="1 g", division_ug=1)
+        self.versions = [blend, rework, candle]
         for name in ("wax", "wick"):
             self.books.receive(name, 37, cost=Fraction(100, 10**6), at=day(1))
 
@@ -78,9 +81,9 @@ class BooksMachine(RuleBasedStateMachine):
     def receive(self, name, quantity, value):
         self.books.receive(name, quantity, cost=Fraction(value, 10**6), at=day(1))
 
-    @rule(blend=st.booleans(), quantity=st.integers(1, 60), number=ANY, part=PART, found=st.booleans())
-    def plan_and_start(self, blend, quantity, number, part, found):
-        batch = self.books.plan(self.blend if blend else self.candle, quantity)
+    @rule(version=ANY, quantity=st.integers(2, 60), number=ANY, part=PART, found=st.booleans())
+    def plan_and_start(self, version, quantity, number, part, found):
+        batch = self.books.plan(self.versions[version % 3], quantity)
         for line in batch.version.lines.all():
             pairs = self.some(Lot.objects.filter(item=line.item), number, part)
             if pairs:

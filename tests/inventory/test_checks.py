@@ -135,7 +135,7 @@ def test_a_reversal_that_is_no_mirror_is_found(history):
     reversal = Posting.objects.get(kind="reversal")
     reversal.movements.update(value=1)
     assert told(checks.reversals_mirror) == [
-        f"Reversal {reversal.pk} is not the mirror of posting {reversal.reverses_id}."
+        f"Posting {reversal.reverses_id} and its reversal are not mirrors of each other."
     ]
 
 
@@ -144,7 +144,7 @@ def test_a_reversal_at_another_time_is_found(history):
     Posting.objects.filter(pk=reversal.pk).update(happened_at=NOW - timedelta(hours=1))
 
     assert told(checks.reversals_mirror) == [
-        f"Reversal {reversal.pk} does not stand at the time of posting {reversal.reverses_id}."
+        f"Reversal {reversal.pk} does not stand at the time of what it reverses."
     ]
 
 

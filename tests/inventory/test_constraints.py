@@ -33,7 +33,7 @@ def run(sql, params=()):
         cursor.execute(sql, params)
 
 
-def refuses(sql, params=(), match=""):
+def refuses(sql, params=(), match="."):
     before = snapshot()
     with pytest.raises(DatabaseError, match=match):
         run(sql, params)
