@@ -3,7 +3,7 @@
 from django.apps import AppConfig
 
 from studio import panels
-from studio.guards import Guard, guard
+from studio.guards import Guard, append_only, guard
 
 USED_VERSION = "EXISTS (SELECT 1 FROM batches_batch AS used WHERE used.version_id = {row}.{column})"
 FROZEN_COLUMNS = (
@@ -44,6 +44,7 @@ class BatchesConfig(AppConfig):
         of_version = USED_VERSION.format(row="OLD", column="id")
         # INSERT OR REPLACE would otherwise walk past the triggers on UPDATE and DELETE.
         replaced_line = f"EXISTS (SELECT 1 FROM {lines} AS kept WHERE kept.id = NEW.id)"
+        guard(*append_only("batches_draw", "Draws"), *append_only("batches_outcome", "Yields"))
         guard(
             Guard(lines, "INSERT", message, f"{of_line.replace('{row}', 'NEW')} OR {replaced_line}"),
             Guard(

@@ -1,10 +1,13 @@
 """What people type about formulas and batches, turned into exact figures or a sentence beside the field."""
 
+from datetime import date
 from typing import Any
 
 from django import forms
 from django.core.exceptions import ValidationError
+from django.core.validators import MaxValueValidator
 from django.forms import BaseFormSet, formset_factory
+from django.utils import timezone
 
 from batches.formulas import Ingredient
 from batches.models import DEFECTS, Batch, Formula, FormulaLine, FormulaVersion, Labour, Reading
@@ -90,6 +93,9 @@ class VersionForm(forms.ModelForm):
             TEMPERATURE_FIELDS, ("Heat to", "Add fragrance at", "Pour from", "Pour up to"), strict=True
         ):
             self.fields[name] = temperature_field(degrees, label=label, required=False)
+        # Beyond these a slip of the finger would reach past the end of the calendar.
+        self.fields["rest_hours"].validators.append(MaxValueValidator(24 * 365))
+        self.fields["cure_days"].validators.append(MaxValueValidator(365))
         self.fields["rest_hours"].help_text = "Hours before hand finishing."
         self.fields["cure_days"].help_text = "Days before it may be sold."
         if makes.kind != Kind.FINISHED:
@@ -347,6 +353,13 @@ class LabourForm(forms.Form):
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.fields["person"].queryset = User.objects.filter(is_active=True)  # type: ignore[attr-defined]
+
+    def clean_worked_on(self) -> date:
+        """A day that has come."""
+        worked_on: date = self.cleaned_data["worked_on"]
+        if worked_on > timezone.localdate():
+            raise ValidationError("This lies in the future. Give the day on which it was worked.")
+        return worked_on
 
 
 SCRAP_ROWS = 3

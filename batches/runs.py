@@ -3,7 +3,7 @@
 Locking: the batch first, then its lots (in `inventory.books`), codes last.
 """
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import date, timedelta
 
@@ -134,9 +134,15 @@ def draw_line(
 
 
 def _draw(
-    batch: Batch, line_id: int, takings: Sequence[Taking], signature: Signature, book_found: bool
+    batch: Batch,
+    line_id: int,
+    takings: Sequence[Taking],
+    signature: Signature,
+    book_found: bool,
+    used: Collection[int] = (),
 ) -> Posting:
-    """Post a draw for one line and tie its movements to the batch. The batch is locked."""
+    """Post a draw for one line and tie its movements to the batch, which is locked. Lots `used` before are taken
+    as they are."""
     line = FormulaLine.objects.select_related("item").filter(pk=line_id, version=batch.version_id).first()
     if line is None:
         raise BatchError("This line is not in the batch's formula. Reload the page.")
@@ -151,7 +157,7 @@ def _draw(
         made_by = getattr(lot, "outcome", None)
         if lot and made_by and made_by.batch_id == batch.pk:
             raise books.LotNotUsable(f"Lot {lot.code} came out of this batch. Choose another lot.", lot.pk)
-    posting = moving.draw(takings, signature=signature, book_found=book_found)
+    posting = moving.draw(takings, signature=signature, book_found=book_found, used=used)
     Draw.objects.bulk_create(
         Draw(batch=batch, line=line, movement=movement)
         for movement in posting.movements.filter(kind=Movement.Kind.DRAWN)
@@ -166,7 +172,8 @@ def correct_draw(
     """Put a wrong draw right: reverse it and, unless `takings` is empty, post what was really drawn.
 
     Both happen when the draw happened and are recorded now, with the reason. When the batch is finished, what
-    it made is worth more or less from then on by the difference. Raises BatchError, books.BookError.
+    it made is worth more or less by the difference, from its finishing on. A lot of the first entry may be named
+    again even if it is on hold or expired by now: it was used. Raises BatchError, books.BookError.
     """
     draw = Draw.objects.filter(movement__posting=posting).first()
     if draw is None:
@@ -177,7 +184,8 @@ def correct_draw(
     corrected = None
     if takings:
         at_the_time = signature.at(posting.happened_at)
-        corrected = _draw(batch, draw.line_id, takings, at_the_time, book_found)
+        used = {movement.lot_id for movement in posting.movements.all()}
+        corrected = _draw(batch, draw.line_id, takings, at_the_time, book_found, used)
     _commit_what_is_left(batch)
     settle_cost(batch, signature=signature)
     return corrected
@@ -303,7 +311,7 @@ def unsettled(batch: Batch) -> int:
 
 def settle_cost(batch: Batch, *, signature: Signature) -> Posting | None:
     """Pass a later change of what was drawn on to what the batch made. None when there is nothing to pass on."""
-    if batch.state != Batch.State.FINISHED or not (change := unsettled(batch)):
+    if batch.finished_at is None or not (change := unsettled(batch)):
         return None
     outcomes = list(batch.outcomes.standing().exclude(lot=None).select_related("lot"))
     made = {Outcome.Result(outcome.result): outcome.quantity for outcome in outcomes}
@@ -313,7 +321,8 @@ def settle_cost(batch: Batch, *, signature: Signature) -> Posting | None:
         for outcome in outcomes
         if outcome.lot and carried[Outcome.Result(outcome.result)]
     ]
-    return moving.revalue(changes, signature=signature)
+    # At the time of the finishing: from then on the lots were worth this, and no later past goes below nothing.
+    return moving.revalue(changes, signature=signature.at(batch.finished_at))
 
 
 @transaction.atomic

@@ -170,22 +170,28 @@ class _Sheet:
             head.drawOn(canvas, SIDE_PT, self.page_height - 42)
 
     def _story(self) -> list[Flowable]:
-        ticket, gap = self.ticket, Spacer(0, 0.45 * self.pitch)
-        parts: list[Flowable] = [self._header(), self._facts(), self._write_in(), gap]
+        ticket = self.ticket
+
+        def gap() -> Spacer:
+            # One of its own for each place: the layout marks a piece it moved to the next page, and gives up on
+            # one that it meets marked again.
+            return Spacer(0, 0.45 * self.pitch)
+
+        parts: list[Flowable] = [self._header(), self._facts(), self._write_in(), gap()]
         if not self.one_page:
-            parts += [self._cautions(self.width), gap]
+            parts += [self._cautions(self.width), gap()]
         for title, verb, lines in (
             ("Materials", "Weigh", ticket.materials),
             ("Components", "Count", ticket.components),
         ):
             if lines:
-                parts += [lines_table(title, verb, lines, width=self.width, pitch=self.pitch), gap]
+                parts += [lines_table(title, verb, lines, width=self.width, pitch=self.pitch), gap()]
         if self.one_page:
             parts += self._steps_beside_cautions()
         else:
             steps = self._steps(self.width)
             parts += [CondPageBreak(height_of(steps, self.width)), *steps]
-        parts += [gap, self._outcome(), Spacer(0, 5)]
+        parts += [gap(), self._outcome(), Spacer(0, 5)]
         if ticket.notes:
             words = f"{markup('Notes', SANS_BOLD)} &nbsp; {markup(ticket.notes.strip(), lines=True)}"
             parts += [Paragraph(words, style(8.5)), Spacer(0, 5)]

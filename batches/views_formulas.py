@@ -6,6 +6,7 @@ from typing import Any
 from django.contrib import messages
 from django.core.exceptions import NON_FIELD_ERRORS
 from django.db.models import Count, Max, Prefetch
+from django.db.models.functions import Lower
 from django.forms import BaseFormSet
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect
@@ -38,7 +39,7 @@ def formula_list(request: StudioRequest) -> HttpResponse:
     )
     rows = rows.annotate(
         batch_count=Count("versions__batches"), last_run=Max("versions__batches__finished_at")
-    )
+    ).order_by(Lower("name"), "pk")
     if request.GET.get("retired") != "yes":
         rows = rows.filter(retired=False)
     if tables.wanted(request):

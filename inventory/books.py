@@ -7,7 +7,7 @@ Rounding: a quantity that leaves a lot carries `value × quantity / on hand` of 
 to even; the last quantity carries everything. So values never drift and an empty lot is worth exactly nothing.
 """
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Collection, Iterable, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 
@@ -69,13 +69,15 @@ def post(
     lines: Sequence[Line],
     *,
     usable_only: bool = False,
+    used: Collection[int] = (),
     book_found: bool = False,
     reverses: Posting | None = None,
     period_costs: Iterable[tuple[int, int]] = (),
 ) -> Posting:
     """Write one event into the books: its movements, and the balances they leave, or nothing at all.
 
-    `usable_only` refuses lots on hold, expired or still curing on the day of the event. `book_found` books the
+    `usable_only` refuses lots on hold, expired or still curing on the day of the event, except those in `used`
+    (by key), which had been taken by then. `book_found` books the
     difference as found, worth nothing, where a line takes more than its lot holds. `period_costs` are pairs of
     lot id and value that no stock is left to carry.
 
@@ -85,7 +87,8 @@ def post(
     _check_times(signature, lots, lines)
     if usable_only:
         for lot in lots.values():
-            check_usable(lot, signature.happened_at)
+            if lot.pk not in used:
+                check_usable(lot, signature.happened_at)
     movements = _apply(lots, lines, book_found)
     posting = Posting.objects.create(
         kind=kind,

@@ -4,6 +4,7 @@ from typing import Any
 
 from django import forms
 from django.core.exceptions import ValidationError
+from django.core.validators import MaxValueValidator
 from django.forms import BaseFormSet, formset_factory
 
 from inventory.deliveries import Arrival
@@ -20,7 +21,7 @@ from studio.forms import (
 )
 from studio.models import Studio
 from studio.percent import entry_percent
-from studio.quantities import Dimension, QuantityError, entry_text, parse_quantity
+from studio.quantities import QUANTITY_LIMIT, Dimension, QuantityError, entry_text, parse_quantity
 from studio.temperatures import entry_temperature
 
 
@@ -92,6 +93,8 @@ class ItemForm(forms.ModelForm):
             label="Largest delivery expected",
             help_text="A larger quantity is asked about, so that a slip of the unit is caught. For example 20 kg.",
         )
+        # A century; beyond it a slip of the finger would reach past the end of the calendar.
+        self.fields["shelf_life_days"].validators.append(MaxValueValidator(36_500))
         self.fields["shelf_life_days"].help_text = "In days from arrival or making, where no date is given."
         if not item.pk:
             del self.fields["retired"]
@@ -215,6 +218,11 @@ class DeliveryLineForm(forms.Form):
 
     def _check_amount(self, item: Item, data: dict[str, Any]) -> None:
         quantity = data.get("pack_quantity", 0) * data.get("packs", 0)
+        if quantity > QUANTITY_LIMIT:
+            self.add_error(
+                "each", "The books cannot hold as much as that. Check the unit and the number of packs."
+            )
+            return
         if quantity > item.plausible_limit and not data.get("sure"):
             self.too_much = True
             self.add_error(

@@ -1,6 +1,6 @@
 """Stock moves: drawn into a batch, made by one, sent out; and a cost that is corrected afterwards."""
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass
 from datetime import date
 
@@ -42,14 +42,17 @@ def _leaving(kind: Movement.Kind, takings: Sequence[Taking]) -> list[books.Line]
 
 
 @transaction.atomic
-def draw(takings: Sequence[Taking], *, signature: Signature, book_found: bool = False) -> Posting:
+def draw(
+    takings: Sequence[Taking], *, signature: Signature, book_found: bool = False, used: Collection[int] = ()
+) -> Posting:
     """Take quantities from lots for use. What the scale said is what is recorded.
 
     With `book_found`, a lot that held less by the books is topped up by what was found, worth nothing, in the
-    same posting, which is then flagged for review. Raises LotShort, LotNotUsable, WrongTime, BookError.
+    same posting, which is then flagged for review. Lots in `used` (by key) were in use at the time and are taken
+    even if they are on hold or expired by now. Raises LotShort, LotNotUsable, WrongTime, BookError.
     """
     lines = _leaving(Movement.Kind.DRAWN, takings)
-    return books.post(Posting.Kind.DRAW, signature, lines, usable_only=True, book_found=book_found)
+    return books.post(Posting.Kind.DRAW, signature, lines, usable_only=True, book_found=book_found, used=used)
 
 
 @transaction.atomic

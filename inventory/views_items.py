@@ -4,6 +4,7 @@ from typing import Any
 
 from django.contrib import messages
 from django.db.models import Count, Max
+from django.db.models.functions import Lower
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect
 
@@ -143,9 +144,10 @@ def item_change(request: StudioRequest, pk: int) -> HttpResponse:
 @allow(see=EVERYONE)
 def supplier_list(request: StudioRequest) -> HttpResponse:
     """Who sells to the studio."""
+    # Grouping drops the model's own order, without which pages of a list may overlap.
     suppliers = Supplier.objects.annotate(
         delivery_count=Count("deliveries"), latest=Max("deliveries__posting__happened_at")
-    )
+    ).order_by(Lower("name"), "pk")
     if tables.wanted(request):
         head = ["Supplier", "Contact", "E-mail", "Phone", "Stated lead time in days", "Deliveries", "Latest"]
         rows = (
@@ -159,7 +161,8 @@ def supplier_list(request: StudioRequest) -> HttpResponse:
 def supplier_detail(request: StudioRequest, pk: int) -> HttpResponse:
     """One supplier and what it delivered."""
     supplier = get_object_or_404(Supplier, pk=pk)
-    deliveries = supplier.deliveries.select_related("posting__reversal").annotate(line_count=Count("lines"))
+    deliveries = supplier.deliveries.select_related("posting__reversal")
+    deliveries = deliveries.annotate(line_count=Count("lines")).order_by("-posting__happened_at", "-pk")
     context = {"supplier": supplier, "page": page_of(request, deliveries)}
     return answer(request, "inventory/supplier_detail.html", context)
 

@@ -235,6 +235,12 @@ class WelcomeForm(StudioForm):
         if not setup_code:
             del self.fields["setup_code"]
 
+    def clean_username(self) -> str:
+        """A name to sign in with, held to the same rules as everybody's."""
+        name = User.normalize_username(self.cleaned_data["username"])
+        User.username_validator(name)
+        return name
+
     def clean_setup_code(self) -> str:
         """The code the studio was installed with."""
         if not constant_time_compare(self.cleaned_data["setup_code"], self.expected_code):

@@ -1,16 +1,18 @@
 """What every request needs to know: whose studio this is, and what time it is there."""
 
 from collections.abc import Callable
+from typing import Any
 from zoneinfo import ZoneInfo
 
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect
 from django.urls import Resolver404, resolve
 from django.utils import timezone
+from django.utils.deprecation import MiddlewareMixin
 
 from studio.errors import clash
 from studio.models import Studio
-from studio.submissions import SubmissionClash
+from studio.submissions import KEY_FIELD, SubmissionClash, accepted
 
 BEFORE_SET_UP = {"welcome", "health"}
 
@@ -46,3 +48,22 @@ class StudioMiddleware:
     def process_exception(self, request: HttpRequest, exception: Exception) -> HttpResponse | None:
         """A form sent twice with other content has one answer, whichever view it was sent to."""
         return clash(request) if isinstance(exception, SubmissionClash) else None
+
+
+class SubmissionMiddleware(MiddlewareMixin):
+    """Answers a form that was accepted before with the first answer again, before anything judges it anew.
+
+    Otherwise the second press of a double click would be told that what the first one made exists already.
+    """
+
+    def process_view(
+        self, request: HttpRequest, view: Callable[..., Any], args: list[Any], kwargs: dict[str, Any]
+    ) -> HttpResponse | None:
+        """Lead to the first result; None for a form that is new. Comes after the doors."""
+        if request.method != "POST" or not request.user.is_authenticated or KEY_FIELD not in request.POST:
+            return None
+        try:
+            result = accepted(request)  # type: ignore[arg-type]
+        except SubmissionClash:
+            return clash(request)
+        return redirect(result) if result else None

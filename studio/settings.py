@@ -112,6 +112,7 @@ MIDDLEWARE = [
     "django_htmx.middleware.HtmxMiddleware",
     "studio.middleware.StudioMiddleware",
     "studio.access.AccessMiddleware",
+    "studio.middleware.SubmissionMiddleware",
     "axes.middleware.AxesMiddleware",
 ]
 

@@ -39,6 +39,19 @@ def digest_of(request: StudioRequest) -> str:
     return hashlib.sha256(json.dumps([request.path, content]).encode("utf-8", "replace")).hexdigest()
 
 
+def accepted(request: StudioRequest) -> str:
+    """Where the result of this very form is to be seen, when it was accepted before; "" when it was not.
+
+    Raises SubmissionClash when its key is damaged, or was accepted with other content or from somebody else.
+    """
+    earlier = Submission.objects.filter(key=key_of(request)).first()
+    if earlier is None:
+        return ""
+    if earlier.digest != digest_of(request) or earlier.by_id != request.user.pk:
+        raise SubmissionClash
+    return earlier.result
+
+
 def once(request: StudioRequest, act: Callable[[], str]) -> str:
     """Do `act` for this submitted form unless it was done before; give back where the result is to be seen.
 
@@ -52,10 +65,7 @@ def once(request: StudioRequest, act: Callable[[], str]) -> str:
             with transaction.atomic():
                 submission = Submission.objects.create(key=key, by=request.user, digest=digest)
         except IntegrityError:
-            earlier = Submission.objects.get(key=key)
-            if earlier.digest != digest or earlier.by_id != request.user.pk:
-                raise SubmissionClash from None
-            return earlier.result
+            return accepted(request)
         submission.result = act()
         submission.save(update_fields=["result"])
         return submission.result

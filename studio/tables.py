@@ -2,6 +2,7 @@
 
 import csv
 import io
+import re
 from collections.abc import Iterable, Sequence
 from datetime import date, datetime
 from decimal import Decimal
@@ -14,6 +15,8 @@ from openpyxl import Workbook
 from openpyxl.cell import WriteOnlyCell
 
 FORMULA_STARTS = ("=", "+", "-", "@", "\t", "\r")
+# What XML 1.0, and so a sheet, cannot hold.
+NOT_IN_A_SHEET = re.compile("[\x00-\x08\x0b\x0c\x0e-\x1f\ud800-\udfff\ufffe\uffff]")
 XLSX = "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet"
 
 
@@ -22,9 +25,10 @@ def harmless(value: Any) -> Any:
 
     OWASP, CSV Injection.
     """
-    if isinstance(value, str) and value.startswith(FORMULA_STARTS):
-        return f"'{value}"
-    return value
+    if not isinstance(value, str):
+        return value
+    value = NOT_IN_A_SHEET.sub("\N{REPLACEMENT CHARACTER}", value)
+    return f"'{value}" if value.startswith(FORMULA_STARTS) else value
 
 
 def _plain(value: Any) -> Any:

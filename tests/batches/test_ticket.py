@@ -443,3 +443,14 @@ def test_no_text_and_no_number_of_rows_can_stop_a_ticket_from_printing(words, fe
     )
 
     assert ticket_pdf(ticket).startswith(b"%PDF")
+
+
+@pytest.mark.parametrize("count", range(1, 12))
+def test_a_ticket_flows_over_pages_wherever_the_pages_end(count):
+    words = "Cedar and black tea " * 12
+    line = TicketLine(words, words, "1,250 g", "± 1 g", (), (TicketLot("B04 K7C", "Shelf A1", "1 g", ""),) * count, "")
+    long = replace(
+        ORDINARY, materials=(line,) * count, components=(line,) * count, steps=((words, "85 °C"),) * count
+    )
+
+    assert ticket_pdf(long).startswith(b"%PDF")
