@@ -61,8 +61,6 @@ def sit_down(browser, live_server):
 
     yield make
     for context in contexts:
-        if os.environ.get("PEEK"):
-            context.pages[0].screenshot(path="/tmp/peek.png", full_page=True)
         context.close()
 
 
