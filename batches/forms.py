@@ -136,13 +136,19 @@ class IngredientForm(forms.Form):
     amount = forms.CharField(
         max_length=40,
         widget=forms.TextInput(attrs={"inputmode": "decimal", "autocomplete": "off"}),
-        help_text="100, 8, 1, 150 mm",
+        help_text="Wax 100, fragrance 8, jar 1, wick 150 mm.",
     )
-    spare = percent_field(required=False, help_text="Of counted things.")
+    spare = percent_field(required=False, help_text="More to set out, of what is counted.")
 
     def __init__(self, *args: Any, items: list[Item], **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
+        # An emptied line is a line taken out, whether it was shown filled in or not.
+        self.empty_permitted = True
         self.fields["item"].choices = [("", "Choose an item"), *((item.pk, str(item)) for item in items)]  # type: ignore[attr-defined]
+
+    def has_changed(self) -> bool:
+        """Whether anything was entered; the measure alone, which always shows a choice, is nothing."""
+        return any(name != "basis" for name in self.changed_data) or bool(self.initial and self.changed_data)
 
     def clean(self) -> dict[str, Any]:
         """The amount is a percentage, or for what goes with each unit a quantity of the item."""

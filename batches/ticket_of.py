@@ -1,23 +1,32 @@
 """From a batch to the texts of its printed ticket."""
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Mapping, Sequence
 
 from batches.cautions import cautions
-from batches.models import Batch, FormulaVersion
+from batches.models import Batch, Draw, FormulaVersion
 from batches.planning import Need, Plan
 from batches.sheet import Sheet
 from batches.ticket import Ticket, TicketLine, TicketLot
+from inventory.models import Unit
 from studio.models import Studio
 from studio.percent import WHOLE, format_percent
 from studio.quantities import format_quantity
 from studio.temperatures import Scale, format_temperature
 
 
-def ticket_of(batch: Batch, plan: Plan, studio: Studio, *, url: str, printed: str) -> Ticket:
-    """Everything the ticket says, in the studio's units. `url` is what the QR code leads to."""
+def ticket_of(
+    batch: Batch, plan: Plan, studio: Studio, draws: Iterable[Draw], *, url: str, printed: str
+) -> Ticket:
+    """Everything the ticket says, in the studio's units. `url` is what the QR code leads to.
+
+    `draws` are those that stand: what was drawn already is printed beside what is still to be taken.
+    """
     version = batch.version
     unit = studio.scale
     item = batch.item
+    taken: dict[int, list[TicketLot]] = {}
+    for draw in draws:
+        taken.setdefault(draw.line_id, []).append(_drawn(draw))
     planned = f"{item.quantity(batch.quantity)}{' units' if version.fill_ug else ''}"
     return Ticket(
         studio=studio.name,
@@ -31,8 +40,8 @@ def ticket_of(batch: Batch, plan: Plan, studio: Studio, *, url: str, printed: st
         melt=format_quantity(round(plan.sheet.melt), studio.mass_unit),
         load=load_words(plan.sheet),
         pours=pours_words(plan.sheet, studio),
-        materials=tuple(_line(need, version) for need in plan.weighed),
-        components=tuple(_line(need, version) for need in plan.counted),
+        materials=tuple(_line(need, version, taken) for need in plan.weighed),
+        components=tuple(_line(need, version, taken) for need in plan.counted),
         steps=steps(version, unit),
         cautions=tuple(cautions(version, plan.sheet, unit=unit)),
         printed=printed,
@@ -87,23 +96,39 @@ def steps(version: FormulaVersion, unit: Scale) -> tuple[tuple[str, str], ...]:
     return tuple(found)
 
 
-def _line(need: Need, version: FormulaVersion) -> TicketLine:
+def _drawn(draw: Draw) -> TicketLot:
+    lot = draw.movement.lot
+    return TicketLot(lot.spaced_code, "drawn", lot.item.quantity(draw.quantity), "")
+
+
+# A tolerance is read against the small unit: 1 g rather than 0.001 kg.
+FINE = {Unit.KILOGRAM: Unit.GRAM, Unit.POUND: Unit.OUNCE}
+
+
+def _line(need: Need, version: FormulaVersion, taken: Mapping[int, list[TicketLot]]) -> TicketLine:
     item, target = need.item, need.target
-    tolerance = f"± {item.quantity(version.division_ug)}" if need.is_weighed else ""
+    tolerance = (
+        f"± {format_quantity(version.division_ug, FINE.get(Unit(item.unit), item.unit))}"
+        if need.is_weighed
+        else ""
+    )
     return TicketLine(
         item=item.name,
         note=f"{item.kind_words.lower()} · {need.line.amount_words}",
         target=item.quantity(target.total),
         tolerance=tolerance,
         per_pour=_per_pour(target.pours, need),
-        lots=tuple(
-            TicketLot(
-                code=pick.lot.spaced_code,
-                place=pick.lot.place,
-                take=item.quantity(pick.quantity),
-                expires=f"{pick.lot.expires_on:%d %b %Y}" if pick.lot.expires_on else "",
-            )
-            for pick in need.picks
+        lots=(
+            *taken.get(need.line.pk, ()),
+            *(
+                TicketLot(
+                    code=pick.lot.spaced_code,
+                    place=pick.lot.place,
+                    take=item.quantity(pick.quantity),
+                    expires=f"{pick.lot.expires_on:%d %b %Y}" if pick.lot.expires_on else "",
+                )
+                for pick in need.picks
+            ),
         ),
         short=f"short by {item.quantity(need.short)}" if need.short else "",
     )

@@ -211,7 +211,9 @@ def batch_ticket(request: StudioRequest, code: str) -> HttpResponse:
     plan = plan_of_batch(batch, on=today(), drawn=runs.drawn_by_line(batch))
     url = request.build_absolute_uri(batch.get_absolute_url())
     printed = f"Printed {timezone.localtime():%d %b %Y, %H:%M} by {request.user}"
-    ticket = ticket_of(batch, plan, request.studio, url=url, printed=printed)
+    ticket = ticket_of(
+        batch, plan, request.studio, batch.draws.standing().with_lots(), url=url, printed=printed
+    )
     name = f'inline; filename="batch-{batch.code}.pdf"'
     return HttpResponse(
         ticket_pdf(ticket), content_type="application/pdf", headers={"Content-Disposition": name}

@@ -138,6 +138,10 @@ class ItemForm(forms.ModelForm):
         dimension = DIMENSION_OF[Unit(unit)]
         if kind in {Kind.WAX, Kind.FRAGRANCE, Kind.DYE, Kind.ADDITIVE} and dimension is not Dimension.MASS:
             self.add_error("unit", "Wax, fragrance, dye and additives are weighed. Choose a unit of weight.")
+        elif kind in {Kind.WICK, Kind.VESSEL, Kind.LID, Kind.LABEL} and dimension is Dimension.MASS:
+            self.add_error(
+                "unit", "Wicks, vessels, lids and labels are counted or measured. Choose each, or a length."
+            )
         elif kind == Kind.FINISHED and dimension is not Dimension.COUNT:
             self.add_error("unit", "Finished goods are counted. Choose each.")
         elif self.instance.pk:

@@ -75,7 +75,9 @@ def delivery_add(request: StudioRequest) -> HttpResponse:
         lines.extra = LINES_AT_FIRST
         return _page(request, form, lines, items)
     adding = ADD_LINE in request.POST
-    data = with_another_line(request.POST, LINES_PREFIX, LINES_AT_MOST) if adding else request.POST
+    data = request.POST
+    if adding:
+        data = with_another_line(data, LINES_PREFIX, LINES_AT_MOST, fresh={"packs": "1"})
     form = DeliveryForm(data, studio=request.studio)
     lines = DeliveryLines(data, prefix=LINES_PREFIX, form_kwargs=kwargs)
     if adding:

@@ -18,6 +18,8 @@ from studio.requests import StudioRequest, answer, page_of, today
 from studio.submissions import once
 
 LEDGER_LINES = 40
+# The name of the button that saves an item and offers an empty form for the next.
+ADD_ANOTHER = "another"
 
 
 @allow(see=EVERYONE)
@@ -123,8 +125,15 @@ def item_add(request: StudioRequest) -> HttpResponse:
     """A new item."""
     form = ItemForm(request.POST or None, studio=request.studio)
     if request.method == "POST" and form.is_valid():
-        return redirect(once(request, lambda: form.save().get_absolute_url()))
-    context = {"form": form, "heading": "Add an item", "button": "Add the item"}
+
+        def act() -> str:
+            added = form.save()
+            messages.success(request, f"{added} is added.")
+            return added.get_absolute_url()
+
+        url = once(request, act)
+        return redirect("inventory:item-add" if ADD_ANOTHER in request.POST else url)
+    context = {"form": form, "heading": "Add an item", "button": "Add the item", "another": ADD_ANOTHER}
     return answer(request, "inventory/item_form.html", context, refused=form.is_bound)
 
 
@@ -172,7 +181,13 @@ def supplier_add(request: StudioRequest) -> HttpResponse:
     """A new supplier."""
     form = SupplierForm(request.POST or None)
     if request.method == "POST" and form.is_valid():
-        return redirect(once(request, lambda: form.save().get_absolute_url()))
+
+        def act() -> str:
+            added = form.save()
+            messages.success(request, f"{added} is added.")
+            return added.get_absolute_url()
+
+        return redirect(once(request, act))
     context = {"form": form, "heading": "Add a supplier", "button": "Add the supplier"}
     return answer(request, "inventory/supplier_form.html", context, refused=form.is_bound)
 

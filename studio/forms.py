@@ -20,6 +20,12 @@ from studio.quantities import Dimension, parse_quantity
 from studio.temperatures import parse_temperature
 
 
+# What to do, rather than what is wrong, wherever a field was left empty.
+forms.Field.default_error_messages["required"] = "Fill this in."
+forms.ChoiceField.default_error_messages["required"] = "Choose one."
+forms.ModelChoiceField.default_error_messages["required"] = "Choose one."
+
+
 class Renderer(TemplatesSetting):
     """Draws forms and fields with the studio's own templates."""
 
@@ -218,7 +224,9 @@ class WelcomeForm(StudioForm):
     """The first visit: the studio and its owner."""
 
     owner_name = forms.CharField(label="Your name", max_length=80)
-    username = User._meta.get_field("username").formfield(label="You sign in as")
+    username = User._meta.get_field("username").formfield(
+        label="You sign in as", help_text="One word; letters, digits and @ . + - _ only."
+    )
     password = _password_field("Password")
     setup_code = forms.CharField(
         label="Set-up code",

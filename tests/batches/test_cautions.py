@@ -1,0 +1,52 @@
+"""Cautions: flash point against where fragrance is added, and loads against maxima on their own basis."""
+
+import pytest
+
+from batches.cautions import particular
+from batches.models import FormulaVersion
+from batches.sheet import batch_sheet
+from inventory.models import Item
+
+pytestmark = pytest.mark.django_db
+
+
+def said(version, **of_item):
+    for name, fields in of_item.items():
+        Item.objects.filter(name=name).update(**fields)
+    version = FormulaVersion.objects.prefetch_related("lines__item").get(pk=version.pk)
+    return " ".join(particular(version, batch_sheet(version.recipe(), 10)))
+
+
+@pytest.fixture
+def version(books):
+    """8 % of melt, which is 8/92 = 8.6957 % of wax; fragrance added at 80 °C."""
+    books.receive("wax", "10 kg", cost=50)
+    books.receive("fragrance", "1 kg", cost=40)
+    return books.candle(fragrance_at_mc=80_000)
+
+
+def test_a_missing_flash_point_is_said_not_guessed(version):
+    assert "No flash point is on record for fragrance" in said(version)
+
+
+@pytest.mark.parametrize(("flash_point_mc", "warned"), [(79_999, True), (80_000, True), (80_001, False)])
+def test_fragrance_added_at_or_above_its_flash_point_is_warned_of(version, flash_point_mc, warned):
+    # Some makers add below the flash point, others do not; so it warns and does not block. Common practice.
+    assert ("at or above its flash point" in said(version, fragrance={"flash_point_mc": flash_point_mc})) is warned
+
+
+@pytest.mark.parametrize(
+    ("basis", "maximum_ppm", "warned"),
+    [
+        ("of_melt", 80_000, False),  # exactly the maximum
+        ("of_melt", 79_999, True),
+        ("of_wax", 86_957, False),
+        ("of_wax", 86_956, True),
+        ("of_wax", 80_000, True),  # 8 % read on the wrong basis would have passed
+    ],
+)
+def test_a_load_is_compared_with_each_maximum_on_its_own_basis(version, basis, maximum_ppm, warned):
+    limit = {"maximum_load_ppm": maximum_ppm, "maximum_load_basis": basis}
+
+    assert ("Do not pour" in said(version, fragrance=limit)) is warned
+    assert ("Do not pour" in said(version, fragrance={"maximum_load_ppm": None}, wax=limit)) is warned
