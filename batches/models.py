@@ -192,6 +192,9 @@ class Batch(models.Model):
         indexes = [
             # "Which runs are open?": the Today page and the batch list.
             models.Index(fields=["state", "planned_on"], name="batch_by_state"),
+            # "Which runs came last?": the batch list, and the cost of runs.
+            models.Index(fields=["planned_on", "id"], name="batch_by_day"),
+            models.Index(fields=["finished_at", "id"], name="batch_by_finish"),
         ]
 
     def __str__(self) -> str:

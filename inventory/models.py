@@ -281,6 +281,8 @@ class Lot(models.Model):
         indexes = [
             # "What is on the shelf of this item, oldest first?": item pages, suggestions, planning.
             models.Index(fields=["item", "expires_on"], condition=Q(on_hand__gt=0), name="lot_on_shelf"),
+            # "Which lots came last?": the list of lots.
+            models.Index(fields=["arrived_at", "id"], name="lot_arrived_at"),
             # "Which lots carry this supplier's lot number?": the search box and a supplier's recall notice.
             models.Index(fields=["supplier_lot"], condition=~Q(supplier_lot=""), name="lot_by_supplier_lot"),
         ]
@@ -385,7 +387,7 @@ class Posting(models.Model):
         ]
         indexes = [
             # "What happened lately, and what were things worth on that day?": the books and valuation.
-            models.Index(fields=["happened_at"], name="posting_happened_at"),
+            models.Index(fields=["happened_at", "id"], name="posting_happened_at"),
         ]
 
     def __str__(self) -> str:
@@ -425,6 +427,8 @@ class Movement(models.Model):
         indexes = [
             # "What happened to this lot?": its page, its running balance, tracing and check_books.
             models.Index(fields=["lot", "posting"], name="movement_of_lot"),
+            # "Which postings booked stock as found?": what waits to be looked at on the Today page.
+            models.Index(fields=["posting"], condition=Q(kind="found"), name="movement_found"),
         ]
 
     def __str__(self) -> str:

@@ -6,7 +6,7 @@ from django.contrib import messages
 from django.core.exceptions import NON_FIELD_ERRORS
 from django.db.models import Count, Sum
 from django.forms import BaseFormSet
-from django.http import HttpResponse
+from django.http import HttpResponse, QueryDict
 from django.shortcuts import get_object_or_404, redirect
 
 from inventory.books import BookError
@@ -75,7 +75,7 @@ def delivery_add(request: StudioRequest) -> HttpResponse:
         lines.extra = LINES_AT_FIRST
         return _page(request, form, lines, items)
     adding = ADD_LINE in request.POST
-    data = request.POST
+    data: QueryDict = request.POST
     if adding:
         data = with_another_line(data, LINES_PREFIX, LINES_AT_MOST, fresh={"packs": "1"})
     form = DeliveryForm(data, studio=request.studio)

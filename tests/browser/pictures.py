@@ -46,7 +46,7 @@ PICTURES = (
     Picture("stock", "/stock/"),
     Picture("item", "/stock/?kind=wax", (re.compile("wax", re.IGNORECASE),)),
     Picture("delivery", "/stock/deliveries/add/"),
-    Picture("formula", "/formulas/", (re.compile(r"^version"),)),
+    Picture("formula", "/formulas/", (re.compile("jar$"), re.compile("^Version"))),
     Picture("batch", "/batches/?state=started", (CODE,), size=("desk", "phone")),
     Picture("weighing", "/batches/?state=started", (CODE, "Record what went in"), size=("phone",)),
     Picture("cost", "/costing/"),

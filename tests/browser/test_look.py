@@ -132,7 +132,9 @@ def test_no_page_is_wider_than_its_window_and_the_browser_has_no_complaint(perso
     wide = [line for path in walk(person) for line in wide_pages(person, path)]
     assert wide == []
     assert heard == []
-    # The watch does hear a breach of the content policy.
+    # Both would notice: a heading too wide, and a breach of the content policy.
+    person.page.evaluate("document.querySelector('h1').style.width = '3000px'")
+    assert len(wide_pages(person, "canary")) == len(WIDTHS)
     person.page.evaluate("document.body.setAttribute('style', 'color: red')")
     assert any("Content Security Policy" in line for line in heard)
 
@@ -222,6 +224,7 @@ def test_buttons_are_large_enough_for_a_thumb(person):
                 f"{kind_of(path)} at {width}: {line}" for line in person.page.evaluate(SMALL_BUTTONS, 44)
             }
     assert sorted(small) == []
+    assert person.page.evaluate(SMALL_BUTTONS, 4000), "no button was measured"
 
 
 def test_the_skip_link_leads_past_the_sections(person):
