@@ -88,3 +88,13 @@ def sign_in_first(request: HttpRequest) -> HttpResponse:
         # A swapped-in sign-in form would sit in the middle of the old page.
         return HttpResponse(status=204, headers={"HX-Redirect": reverse("sign-in")})
     return HttpResponseRedirect(url)
+
+
+def client_address(request: HttpRequest) -> str:
+    """Where a visitor comes from, for counting wrong passwords when a proxy stands in front.
+
+    The proxy adds the address it saw at the end of X-Forwarded-For; what stands before it the visitor wrote, and
+    it is not believed. Without the header it is the peer itself.
+    """
+    seen = request.META.get("HTTP_X_FORWARDED_FOR", "").rpartition(",")[2].strip()
+    return seen or request.META.get("REMOTE_ADDR", "")

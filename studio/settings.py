@@ -197,6 +197,8 @@ if MODE == "https":
     SECURE_SSL_REDIRECT = True
     SECURE_REDIRECT_EXEMPT = [r"^health/$"]
     SECURE_PROXY_SSL_HEADER = ("HTTP_X_FORWARDED_PROTO", "https")
+    # Else everybody would come from the proxy's address, and a stranger could lock any name out.
+    AXES_CLIENT_IP_CALLABLE = "studio.access.client_address"
     SECURE_HSTS_SECONDS = whole("STUDIO_HSTS_SECONDS", 60 * 60 * 24 * 365, at_least=0)
     SESSION_COOKIE_SECURE = True
     CSRF_COOKIE_SECURE = True
