@@ -34,9 +34,10 @@ class BatchesConfig(AppConfig):
 
     def ready(self) -> None:
         """A formula version that was used never changes: the database refuses it."""
-        from batches.lot_panel import lot_history
+        from batches.lot_panel import batch_of_posting, lot_history
 
         panels.add("lot", lot_history)
+        panels.add("posting", batch_of_posting)
         message = "This formula version was used; write a new version"
         differs = " OR ".join(f"NEW.{column} {{differs}} OLD.{column}" for column in FROZEN_COLUMNS)
         lines, versions = "batches_formulaline", "batches_formulaversion"
@@ -44,7 +45,14 @@ class BatchesConfig(AppConfig):
         of_version = USED_VERSION.format(row="OLD", column="id")
         # INSERT OR REPLACE would otherwise walk past the triggers on UPDATE and DELETE.
         replaced_line = f"EXISTS (SELECT 1 FROM {lines} AS kept WHERE kept.id = NEW.id)"
-        guard(*append_only("batches_draw", "Draws"), *append_only("batches_outcome", "Yields"))
+        replaced_version = (
+            f"EXISTS (SELECT 1 FROM {versions} AS kept WHERE kept.formula_id = NEW.formula_id "
+            f"AND kept.number = NEW.number AND {USED_VERSION.format(row='kept', column='id')})"
+        )
+        guard(
+            *append_only("batches_draw", "Draws", "movement_id"),
+            *append_only("batches_outcome", "Yields", "lot_id"),
+        )
         guard(
             Guard(lines, "INSERT", message, f"{of_line.replace('{row}', 'NEW')} OR {replaced_line}"),
             Guard(
@@ -54,7 +62,12 @@ class BatchesConfig(AppConfig):
                 f"{of_line.replace('{row}', 'OLD')} OR {of_line.replace('{row}', 'NEW')}",
             ),
             Guard(lines, "DELETE", message, of_line.replace("{row}", "OLD")),
-            Guard(versions, "INSERT", message, USED_VERSION.format(row="NEW", column="id")),
+            Guard(
+                versions,
+                "INSERT",
+                message,
+                f"{USED_VERSION.format(row='NEW', column='id')} OR {replaced_version}",
+            ),
             Guard(versions, "UPDATE", message, f"{of_version} AND ({differs})"),
             Guard(versions, "DELETE", message, of_version),
         )

@@ -277,6 +277,8 @@ class DrawRowForm(forms.Form):
     def __init__(self, *args: Any, item: Item, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.item = item
+        # Rows are folded away and hidden, so a complaint on top names the item rather than a number.
+        self.title = str(item)
         self.lot: Lot | None = None
         self.short = False
         self.fields["amount"].unit_label = "" if item.dimension is Dimension.COUNT else item.unit  # type: ignore[attr-defined]

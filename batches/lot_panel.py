@@ -1,10 +1,11 @@
-"""The part of a lot's page that tells which batch made it and which batches used it."""
+"""The parts of the stock pages that lead to batches: of a lot's page, and of a posting's."""
 
+from django.db.models import Q
 from django.template.loader import render_to_string
 from django.utils.safestring import SafeString
 
-from batches.models import Draw, Outcome
-from inventory.models import Lot
+from batches.models import Batch, Draw, Outcome
+from inventory.models import Lot, Posting
 from studio.requests import StudioRequest
 
 SHOWN = 50
@@ -25,3 +26,11 @@ def lot_history(request: StudioRequest, lot: Lot) -> SafeString:
     )
     context = {"lot": lot, "outcome": outcome, "draws": draws[:SHOWN], "more": len(draws) > SHOWN}
     return render_to_string("batches/_lot_history.html", context, request)
+
+
+def batch_of_posting(request: StudioRequest, posting: Posting) -> SafeString | str:
+    """The batch a draw or a yield belongs to, where it is put right; nothing for other postings."""
+    about = posting.reverses_id or posting.pk
+    of_batch = Q(draws__movement__posting=about) | Q(outcomes__posting=about)
+    batch = Batch.objects.filter(of_batch).select_related("version__formula__item").first()
+    return render_to_string("batches/_posting_batch.html", {"batch": batch}, request) if batch else ""

@@ -52,6 +52,11 @@ class Need:
         return self.target.line.is_weighed
 
     @property
+    def is_untouched(self) -> bool:
+        """Whether the batch needs some and nothing of it was drawn."""
+        return self.target.total > 0 and not self.drawn
+
+    @property
     def is_covered(self) -> bool:
         """Whether the target was drawn already, within a scale division."""
         return self.drawn > 0 and self.left <= self.line.version.division_ug * self.is_weighed

@@ -76,6 +76,12 @@ def plan(
     version: FormulaVersion, quantity: int, *, planned_on: date, note: str = "", signature: Signature
 ) -> Batch:
     """Plan a run of `quantity` base units of the product and commit what it needs. Raises RecipeError."""
+    # As it stands now: it may have been written anew since it was read. From here on it stays as it is.
+    version = (
+        FormulaVersion.objects.select_for_update(of=("self",))
+        .select_related("formula__item")
+        .get(pk=version.pk)
+    )
     batch_sheet(version.recipe(), quantity)
     batch = Batch.objects.create(
         code=next_codes(BATCH_PREFIX, 1)[0],
@@ -95,7 +101,7 @@ def _open(batch_id: int) -> Batch:
     batch = Batch.objects.select_for_update(of=("self",)).with_product().get(pk=batch_id)
     if not batch.is_open:
         raise BatchError(
-            f"Batch {batch.code} is {batch.get_state_display().lower()}; nothing more can be drawn into it."
+            f"Batch {batch.spaced_code} is {batch.get_state_display().lower()}; nothing more can be drawn into it."
         )
     return batch
 
@@ -113,6 +119,16 @@ def call_off(batch_id: int, *, signature: Signature) -> Batch:
     batch.save(update_fields=["state", "note"])
     _commit_what_is_left(batch)
     return batch
+
+
+def take_hold(batch_id: int, lot_ids: Collection[int]) -> None:
+    """Lock a batch, then every lot that several draws are about to take, in one query.
+
+    For draws of several lines in one transaction: two benches that took their lots line by line, in the order of
+    their own formulas, could each wait for the other. Raises BatchError, books.BookError.
+    """
+    _open(batch_id)
+    books.lock(lot_ids)
 
 
 @transaction.atomic
@@ -152,11 +168,13 @@ def _draw(
         lot = lots.get(taking.lot_id)
         if lot and lot.item_id != line.item_id:
             raise books.LotNotUsable(
-                f"Lot {lot.code} is {lot.item}, not {line.item}. Take a lot of {line.item}.", lot.pk
+                f"Lot {lot.spaced_code} is {lot.item}, not {line.item}. Take a lot of {line.item}.", lot.pk
             )
         made_by = getattr(lot, "outcome", None)
         if lot and made_by and made_by.batch_id == batch.pk:
-            raise books.LotNotUsable(f"Lot {lot.code} came out of this batch. Choose another lot.", lot.pk)
+            raise books.LotNotUsable(
+                f"Lot {lot.spaced_code} came out of this batch. Choose another lot.", lot.pk
+            )
     posting = moving.draw(takings, signature=signature, book_found=book_found, used=used)
     Draw.objects.bulk_create(
         Draw(batch=batch, line=line, movement=movement)
@@ -179,7 +197,10 @@ def correct_draw(
     if draw is None:
         raise BatchError("This posting is not a draw of a batch.")
     batch = Batch.objects.select_for_update(of=("self",)).with_product().get(pk=draw.batch_id)
-    books.lock({movement.lot_id for movement in posting.movements.all()} | {t.lot_id for t in takings})
+    # All at once, those of what it made among them: its cost may follow.
+    made = batch.outcomes.exclude(lot=None).values_list("lot_id", flat=True)
+    drawn = posting.movements.values_list("lot_id", flat=True)
+    books.lock({*drawn, *made, *(taking.lot_id for taking in takings)})
     books.reverse(posting, signature)
     corrected = None
     if takings:
@@ -360,7 +381,7 @@ def _check_all_here(outcomes: Sequence[Outcome], lots: Mapping[int, Lot]) -> Non
         if lot and lot.on_hand < outcome.quantity:
             gone = lot.item.quantity(outcome.quantity - lot.on_hand)
             raise books.CannotReverse(
-                f"Of lot {lot.code}, {gone} was used since. Reverse what used it first, the latest first.",
+                f"Of lot {lot.spaced_code}, {gone} was used since. Reverse what used it first, the latest first.",
                 lot.pk,
             )
 

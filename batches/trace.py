@@ -45,6 +45,29 @@ def forward(*, lots: Iterable[Lot] = (), batches: Iterable[Batch] = ()) -> list[
     return roots
 
 
+def outline(root: Node) -> list[tuple[str, Node]]:
+    """The tree as a page draws it, step by step: "open" a node, "in" to its list, "sent", "out" again, "close".
+
+    A list rather than a page that calls itself, since material that is melted again and again makes a tree deeper
+    than calls may nest.
+    """
+    steps: list[tuple[str, Node]] = []
+    waiting = [("open", root)]
+    while waiting:
+        step, node = waiting.pop()
+        steps.append((step, node))
+        if step != "open":
+            continue
+        waiting.append(("close", node))
+        if node.children or node.dispatches:
+            waiting.append(("out", node))
+            if node.dispatches:
+                waiting.append(("sent", node))
+            waiting += [("open", child) for child in reversed(node.children)]
+            waiting.append(("in", node))
+    return steps
+
+
 def _roots(lots: Iterable[Lot], batches: Iterable[Batch]) -> list[Node]:
     return [Node(lot, None, None, lot.item) for lot in lots] + [
         Node(None, batch, None, batch.item) for batch in batches

@@ -4,6 +4,7 @@ from typing import Any
 
 from django.contrib import messages
 from django.core.exceptions import NON_FIELD_ERRORS
+from django.db.models import Prefetch
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect
 from django.utils import timezone
@@ -37,7 +38,9 @@ def batch_list(request: StudioRequest) -> HttpResponse:
     """Runs by state, the latest first."""
     state = request.GET.get("state", "")
     text = request.GET.get("q", "").replace("\x00", "").strip()[:100]
-    batches = Batch.objects.with_product().prefetch_related("outcomes__posting__reversal")
+    batches = Batch.objects.with_product().prefetch_related(
+        Prefetch("outcomes", Outcome.objects.select_related("posting__reversal"))
+    )
     if state in Batch.State.values:
         batches = batches.filter(state=state)
     if text:
@@ -92,6 +95,10 @@ def _export(request: StudioRequest, batches: Any) -> HttpResponse:
     return tables.export(request, "batches", head, map(row, batches.iterator(chunk_size=1000)))
 
 
+# The name of the button that asks for the sheet: pressed with nothing chosen, it is told what is missing.
+ASKED = "show"
+
+
 @allow(see=MAKERS, do=MAKERS)
 def batch_plan(request: StudioRequest) -> HttpResponse:
     """Choose a formula and a quantity, see targets, lots and shortages, and plan the run."""
@@ -103,11 +110,11 @@ def batch_plan(request: StudioRequest) -> HttpResponse:
     chosen.setdefault("planned_on", today().isoformat())
     if request.method == "POST":
         form = PlanForm(request.POST)
-    elif chosen.get("formula") and chosen.get("quantity"):
+    elif (chosen.get("formula") and chosen.get("quantity")) or ASKED in request.GET:
         form = PlanForm(chosen)
     else:
         form = PlanForm(initial=chosen)
-    context: dict[str, Any] = {"form": form, "any_formula": FormulaVersion.objects.exists()}
+    context: dict[str, Any] = {"form": form, "asked": ASKED, "any_formula": FormulaVersion.objects.exists()}
     if form.is_bound and form.is_valid():
         data = form.cleaned_data
         try:
@@ -294,7 +301,9 @@ def batch_finish(request: StudioRequest, code: str) -> HttpResponse:
         else:
             messages.success(request, f"Batch {batch.spaced_code} is finished and on the shelf.")
             return redirect(url)
-    return answer(request, "batches/batch_finish.html", {"form": form, "batch": batch}, refused=form.is_bound)
+    plan = plan_of_batch(batch, on=today(), drawn=runs.drawn_by_line(batch))
+    context = {"form": form, "batch": batch, "undrawn": [need for need in plan.needs if need.is_untouched]}
+    return answer(request, "batches/batch_finish.html", context, refused=form.is_bound)
 
 
 def _with_reason(request: StudioRequest, batch: Batch, act: Any, context: dict[str, Any]) -> HttpResponse:

@@ -128,6 +128,7 @@ def _record(request: StudioRequest, batch: Batch, form: WhenForm, lines: Sequenc
 
     def act() -> str:
         nonlocal at_work
+        runs.take_hold(batch.pk, {taking.lot_id for line in filled for taking in _takings(line.filled)})
         for line in filled:
             at_work = line
             runs.draw_line(
@@ -137,7 +138,10 @@ def _record(request: StudioRequest, batch: Batch, form: WhenForm, lines: Sequenc
                 signature=signature,
                 book_found=_found(line.filled),
             )
-        messages.success(request, "Recorded.")
+        left_out = "; ".join(
+            str(line.need.item) for line in lines if line.need.is_untouched and not line.filled
+        )
+        messages.success(request, f"Recorded. Nothing yet of: {left_out}." if left_out else "Recorded.")
         return batch.get_absolute_url()
 
     try:

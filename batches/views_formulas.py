@@ -83,7 +83,8 @@ def _version(pk: int, number: int) -> FormulaVersion:
     versions = FormulaVersion.objects.select_related("formula__item", "written_by").prefetch_related(
         "lines__item"
     )
-    return get_object_or_404(versions, formula=pk, number=number)
+    # By the formula's own key: a number beyond what the database holds is then simply not found.
+    return get_object_or_404(versions, formula__pk=pk, number=number)
 
 
 # What the page of a version shows a sheet for, so that shares read as weights too.

@@ -4,7 +4,7 @@ from django.http import Http404, HttpResponse
 from django.shortcuts import redirect
 
 from batches.models import Batch
-from batches.trace import backward, balance, forward
+from batches.trace import backward, balance, forward, outline
 from inventory.models import Lot
 from studio.access import EVERYONE, allow
 from studio.codes import is_valid, near, normalise, spaced
@@ -53,7 +53,9 @@ def trace_code(request: StudioRequest, code: str) -> HttpResponse:
         "lot": lot,
         "batch": batch,
         "came": came[0],
+        "came_steps": outline(came[0]),
         "went": went[0],
+        "went_steps": outline(went[0]),
         "balance": balance(lot) if lot else None,
         "day": today(),
     }

@@ -2,9 +2,10 @@
 
 from dataclasses import dataclass
 
+from django.db.models import Prefetch
 from django.utils import timezone
 
-from batches.models import Batch, Outcome
+from batches.models import Batch, Draw, Outcome
 from costing.job import HEADS, JobCost, Labour, Material, OverheadBasis, OverheadRule, job_cost
 from costing.rates import Rates
 from inventory.models import Kind
@@ -89,9 +90,9 @@ def cost_of(batch: Batch, rates: Rates) -> BatchCost:
     return BatchCost(batch, job, results[Outcome.Result.GOOD], tuple(dict.fromkeys(missing)), minutes)
 
 
+# Joined rather than prefetched one by one: SQLite refuses to compare more than a thousand keys of single rows.
 COST_READS = (
-    "draws__movement__posting__reversal",
-    "draws__line__item",
-    "outcomes__posting__reversal",
+    Prefetch("draws", Draw.objects.select_related("movement__posting__reversal", "line__item")),
+    Prefetch("outcomes", Outcome.objects.select_related("posting__reversal")),
     "labour",
 )

@@ -22,7 +22,8 @@ class LabourRateForm(forms.Form):
 
     def __init__(self, *args: Any, studio: Studio, **kwargs: Any) -> None:
         # Two forms with a day share a page, and an id may be there once.
-        super().__init__(*args, auto_id="labour_%s", **kwargs)
+        kwargs.setdefault("auto_id", "labour_%s")
+        super().__init__(*args, **kwargs)
         self.fields["person"].queryset = User.objects.filter(is_active=True)  # type: ignore[attr-defined]
         self.fields["per_hour"] = money_field(studio.currency, label="For an hour")
 
@@ -39,7 +40,8 @@ class OverheadRateForm(forms.Form):
     )
 
     def __init__(self, *args: Any, studio: Studio, **kwargs: Any) -> None:
-        super().__init__(*args, auto_id="overhead_%s", **kwargs)
+        kwargs.setdefault("auto_id", "overhead_%s")
+        super().__init__(*args, **kwargs)
         self.currency = studio.currency
 
     def clean(self) -> dict[str, Any]:

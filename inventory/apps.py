@@ -13,8 +13,8 @@ class InventoryConfig(AppConfig):
 
     def ready(self) -> None:
         """Name the tables that only ever grow."""
+        guard(*append_only("inventory_posting", "Postings", "reverses_id"))
         for table, what in (
-            ("inventory_posting", "Postings"),
             ("inventory_movement", "Movements"),
             ("inventory_periodcost", "Period costs"),
             ("inventory_holdrecord", "Hold records"),

@@ -34,7 +34,7 @@ class LotShort(BookError):
     def __init__(self, lot: Lot, asked: int) -> None:
         quantity = lot.item.quantity
         super().__init__(
-            f"Lot {lot.code} holds {quantity(lot.on_hand)} by the books; {quantity(asked)} was asked of it.",
+            f"Lot {lot.spaced_code} holds {quantity(lot.on_hand)} by the books; {quantity(asked)} was asked of it.",
             lot.pk,
         )
         self.lot, self.asked, self.short = lot, asked, asked - lot.on_hand
@@ -128,7 +128,7 @@ def _check_times(signature: Signature, lots: dict[int, Lot], lines: Sequence[Lin
         if signature.happened_at < lot.arrived_at:
             arrived = f"{local(lot.arrived_at):%d %b %Y, %H:%M}"
             raise WrongTime(
-                f"Lot {lot.code} arrived on {arrived}; nothing can have happened to it before.", lot.pk
+                f"Lot {lot.spaced_code} arrived on {arrived}; nothing can have happened to it before.", lot.pk
             )
 
 
@@ -142,16 +142,17 @@ def check_usable(lot: Lot, moment: datetime) -> None:
     day = local(moment).date()
     if lot.held:
         raise LotNotUsable(
-            f"Lot {lot.code} is on hold. Release it on its page, or choose another lot.", lot.pk
+            f"Lot {lot.spaced_code} is on hold. Release it on its page, or choose another lot.", lot.pk
         )
     if lot.expired(day):
         raise LotNotUsable(
-            f"Lot {lot.code} expired on {lot.expires_on:%d %b %Y}. Choose another lot, or correct the date on its page.",
+            f"Lot {lot.spaced_code} expired on {lot.expires_on:%d %b %Y}. Choose another lot, or correct the date on its "
+            "page.",
             lot.pk,
         )
     if lot.ready_on and lot.ready_on > day:
         raise LotNotUsable(
-            f"Lot {lot.code} cures until {lot.ready_on:%d %b %Y}. Wait until then, or choose another lot.",
+            f"Lot {lot.spaced_code} cures until {lot.ready_on:%d %b %Y}. Wait until then, or choose another lot.",
             lot.pk,
         )
 
@@ -174,7 +175,7 @@ def _apply(lots: dict[int, Lot], lines: Sequence[Line], book_found: bool) -> lis
         lot.value += value
         if lot.value < 0 or (lot.on_hand == 0 and lot.value):
             raise BookError(
-                f"Lot {lot.code} would be left with a value that does not fit its quantity.", lot.pk
+                f"Lot {lot.spaced_code} would be left with a value that does not fit its quantity.", lot.pk
             )
         movements.append(Movement(lot=lot, kind=line.kind, quantity=line.quantity, value=value))
     return movements
@@ -199,7 +200,7 @@ def _check_past(signature: Signature, lots: dict[int, Lot], movements: Sequence[
             if level < 0:
                 lot = lots[lot_id]
                 raise WrongTime(
-                    f"Lot {lot.code} would have been below nothing on {local(moment):%d %b %Y, %H:%M}. "
+                    f"Lot {lot.spaced_code} would have been below nothing on {local(moment):%d %b %Y, %H:%M}. "
                     "Give a later time, or choose another lot.",
                     lot_id,
                 )
@@ -232,7 +233,7 @@ def reverse(posting: Posting, signature: Signature) -> Posting:
         )
     except LotShort as error:
         raise CannotReverse(
-            f"Of lot {error.lot.code}, {error.lot.item.quantity(error.short)} was used since. "
+            f"Of lot {error.lot.spaced_code}, {error.lot.item.quantity(error.short)} was used since. "
             "Reverse what used it first, the latest first.",
             error.lot_id,
         ) from error

@@ -11,6 +11,8 @@ from inventory.deliveries import Arrival
 from inventory.models import DIMENSION_OF, Delivery, Item, Kind, Lot, Supplier, Unit
 from studio.codes import is_valid, near, normalise, spaced
 from studio.forms import (
+    ChangeForm,
+    ChangeModelForm,
     DayField,
     ParsedField,
     WhenField,
@@ -25,13 +27,18 @@ from studio.quantities import QUANTITY_LIMIT, Dimension, QuantityError, entry_te
 from studio.temperatures import entry_temperature
 
 
-class SupplierForm(forms.ModelForm):
+class SupplierForm(ChangeModelForm):
     """A supplier."""
 
     class Meta:
         model = Supplier
         fields = ["name", "contact", "email", "phone", "lead_days", "notes"]
         widgets = {"notes": forms.Textarea(attrs={"rows": 3})}
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        if self.instance.pk:
+            self.carry_what_is_shown()
 
 
 def _density(text: str) -> int:
@@ -42,7 +49,7 @@ def _density(text: str) -> int:
     return amount
 
 
-class ItemForm(forms.ModelForm):
+class ItemForm(ChangeModelForm):
     """An item kept in stock."""
 
     class Meta:
@@ -108,6 +115,7 @@ class ItemForm(forms.ModelForm):
             self.initial["maximum_load_ppm"] = entry_percent(item.maximum_load_ppm)
         if item.expected_at_most is not None:
             self.initial["expected_at_most"] = f"{entry_text(item.expected_at_most, item.unit)} {item.unit}"
+        self.carry_what_is_shown()
 
     def clean(self) -> dict[str, Any]:
         """What depends on more than one field."""
@@ -177,6 +185,10 @@ class DeliveryForm(forms.ModelForm):
         self.order_fields(self.field_order)
 
 
+# Each code is a lot with a history of its own, written on a container by hand; more is a slip of the tick.
+CODES_OF_LINE, CODES_OF_DELIVERY = 200, 600
+
+
 class DeliveryLineForm(forms.Form):
     """One line of the invoice, in the units it was written in."""
 
@@ -218,6 +230,11 @@ class DeliveryLineForm(forms.Form):
             except ValidationError as error:
                 self.add_error("price", error)
         self._check_amount(item, data)
+        if data.get("lot_per_pack") and data.get("packs", 0) > CODES_OF_LINE:
+            self.add_error(
+                "lot_per_pack",
+                f"At most {CODES_OF_LINE} packs of a line get a code each. Enter more lines, or one lot for all.",
+            )
         return data
 
     def _check_amount(self, item: Item, data: dict[str, Any]) -> None:
@@ -262,8 +279,15 @@ class BaseLines(BaseFormSet):
         """At least one line."""
         if any(self.errors):
             return
-        if not any(form.has_changed() for form in self.forms):
+        filled = [form for form in self.forms if form.has_changed()]
+        if not filled:
             raise ValidationError("Enter at least one line.")
+        coded = sum(form.cleaned_data["packs"] for form in filled if form.cleaned_data["lot_per_pack"])
+        if coded > CODES_OF_DELIVERY:
+            raise ValidationError(
+                f"{coded} packs would get a code each; one delivery takes at most {CODES_OF_DELIVERY}. "
+                "Enter the rest as another delivery."
+            )
 
 
 LINES_AT_MOST = 60
@@ -277,12 +301,16 @@ DeliveryLines = formset_factory(
 )
 
 
-class LotForm(forms.Form):
+class LotForm(ChangeForm, forms.Form):
     """What may be put right on a lot without the books: where it stands, and when it expires."""
 
     place = forms.CharField(max_length=60, required=False)
     expires_on = DayField(label="Expires", required=False)
     supplier_lot = forms.CharField(label="Supplier's lot", max_length=60, required=False)
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.carry_what_is_shown()
 
 
 def find_lot(text: str) -> Lot:

@@ -39,13 +39,13 @@ def _set(lot_id: int, held: bool, signature: Signature) -> Lot:
 
 
 @transaction.atomic
-def relabel(
-    lot_id: int, *, place: str, expires_on: date | None, supplier_lot: str, signature: Signature
-) -> Lot:
-    """Put right what is written on a lot; every change is kept with the name of who made it."""
+def relabel(lot_id: int, *, signature: Signature, **written: str | date | None) -> Lot:
+    """Put right what is written on a lot: of `place`, `expires_on` and `supplier_lot` those that are given.
+
+    Every change is kept with the name of who made it.
+    """
     lot = Lot.objects.select_for_update().get(pk=lot_id)
-    wanted = {"place": place, "expires_on": expires_on, "supplier_lot": supplier_lot}
-    changed = {name: value for name, value in wanted.items() if getattr(lot, name) != value}
+    changed = {name: value for name, value in written.items() if getattr(lot, name) != value}
     LotChange.objects.bulk_create(
         LotChange(
             lot=lot,

@@ -2,6 +2,7 @@
 
 from django.contrib import messages
 from django.core.exceptions import NON_FIELD_ERRORS
+from django.db.models import Prefetch
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect
 
@@ -25,7 +26,7 @@ def posting_list(request: StudioRequest) -> HttpResponse:
     if tables.wanted(request):
         return _export(request, kind)
     postings = Posting.objects.select_related("by", "reversal", "reverses").prefetch_related(
-        "movements__lot__item"
+        Prefetch("movements", Movement.objects.select_related("lot__item"))
     )
     if kind in Posting.Kind.values:
         postings = postings.filter(kind=kind)

@@ -133,7 +133,8 @@ def lot_change(request: StudioRequest, code: str) -> HttpResponse:
     written = {"place": lot.place, "expires_on": lot.expires_on, "supplier_lot": lot.supplier_lot}
     form = LotForm(request.POST or None, initial=written)
     if request.method == "POST" and form.is_valid():
-        holding.relabel(lot.pk, **form.cleaned_data, signature=sign(request))
+        changed = {name: form.cleaned_data[name] for name in form.changed_data}
+        holding.relabel(lot.pk, **changed, signature=sign(request))
         messages.success(request, f"Lot {lot.spaced_code} is saved.")
         return redirect(lot)
     return answer(request, "inventory/lot_form.html", {"form": form, "lot": lot}, refused=form.is_bound)

@@ -6,6 +6,7 @@ the owner has not allowed to see costs.
 
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass
+from ipaddress import ip_address
 from typing import Any, TypeVar
 from urllib.parse import urlencode
 
@@ -94,7 +95,10 @@ def client_address(request: HttpRequest) -> str:
     """Where a visitor comes from, for counting wrong passwords when a proxy stands in front.
 
     The proxy adds the address it saw at the end of X-Forwarded-For; what stands before it the visitor wrote, and
-    it is not believed. Without the header it is the peer itself.
+    it is not believed. Without the header, or with something else in it than an address, it is the peer itself.
     """
     seen = request.META.get("HTTP_X_FORWARDED_FOR", "").rpartition(",")[2].strip()
-    return seen or request.META.get("REMOTE_ADDR", "")
+    try:
+        return str(ip_address(seen))
+    except ValueError:
+        return str(request.META.get("REMOTE_ADDR", ""))

@@ -18,7 +18,7 @@ MAX_LENGTH = 12
 _VALUES = "0123456789ABCDEFGHIJKLMNOPQRSTUVWXYZ"
 _VALUE = {char: value for value, char in enumerate(_VALUES)}
 _READ_AS = str.maketrans("OI", "01")
-_BETWEEN = re.compile(r"[\s.\-\N{HYPHEN}\N{NON-BREAKING HYPHEN}\N{EN DASH}\N{EM DASH}\N{MINUS SIGN}]+")
+_BETWEEN = re.compile(r"[\s\x00-\x1f\x7f.\-\N{HYPHEN}\N{NON-BREAKING HYPHEN}\N{EN DASH}\N{EM DASH}\N{MINUS SIGN}]+")
 
 
 def make_code(prefix: str, number: int) -> str | None:
@@ -50,7 +50,10 @@ def check_character(body: str) -> str:
 
 
 def normalise(text: str) -> str:
-    """Return `text` as a code is stored: capitals, no spaces, hyphens or points, O read as 0 and I as 1."""
+    """Return `text` as a code is stored: capitals, O read as 0 and I as 1, nothing in between.
+
+    Spaces, hyphens, points and the control characters that some scanners send are left out.
+    """
     return _BETWEEN.sub("", text).upper().translate(_READ_AS)
 
 

@@ -139,6 +139,51 @@ class DayField(forms.DateField):
         return day
 
 
+class ChangeForm(forms.BaseForm):
+    """A form over something that exists: it changes what its person changed, and nothing else.
+
+    The page carries what every field showed when it was opened. So `changed_data` is what this person changed; what
+    a colleague wrote meanwhile in another field stays, and in the same field it is not overwritten unseen.
+    """
+
+    def carry_what_is_shown(self) -> None:
+        """Have the page carry what it shows; called when all fields are in place."""
+        for name, field in self.fields.items():
+            if not isinstance(field.widget, forms.PasswordInput):
+                field.show_hidden_initial = not self.is_bound or self.add_initial_prefix(name) in self.data
+
+    def clean(self) -> dict[str, Any]:
+        """Ask before somebody else's change is overwritten; a second press, knowing of it, is taken."""
+        data = super().clean() or self.cleaned_data  # type: ignore[misc]
+        for name in self.changed_data:
+            field, carried = self.fields[name], self.add_initial_prefix(name)
+            now = self.get_initial_for_field(field, name)
+            if field.show_hidden_initial and field.has_changed(now, self.data[carried]):
+                self.data = self.data.copy()
+                self.data[carried] = "" if now is None else str(now)
+                self.add_error(
+                    name,
+                    "Somebody changed this meanwhile. Open the page anew to see how, or press again to put "
+                    "yours in its place.",
+                )
+        return data
+
+
+class ChangeModelForm(ChangeForm, forms.ModelForm):
+    """A ChangeForm of one row, for adding it too."""
+
+    def save(self, commit: bool = True) -> Any:
+        """Write the columns this person changed; the whole row when it is new."""
+        if self.instance._state.adding or not commit:
+            return super().save(commit)
+        self.instance.save(update_fields=self.changed_columns())
+        return self.instance
+
+    def changed_columns(self) -> list[str]:
+        """The columns to be written."""
+        return [name for name in self.changed_data if name in self._meta.fields]
+
+
 class ReasonForm(forms.Form):
     """Why: kept with the name and the time."""
 
@@ -154,10 +199,15 @@ class SignInForm(AuthenticationForm):
     }
 
 
-class StudioForm(forms.ModelForm):
+class StudioForm(ChangeModelForm):
     """How the studio likes things shown."""
 
     time_zone = forms.ChoiceField(choices=Studio.time_zones)
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        if not self.instance._state.adding:
+            self.carry_what_is_shown()
 
     class Meta:
         model = Studio
@@ -185,7 +235,7 @@ def _password_field(label: str) -> forms.CharField:
     )
 
 
-class PersonForm(forms.ModelForm):
+class PersonForm(ChangeModelForm):
     """A person in the studio, added or changed by the owner."""
 
     first_name = forms.CharField(label="Name", max_length=80)
@@ -203,6 +253,7 @@ class PersonForm(forms.ModelForm):
             self.fields["password"].required = False
             self.fields["password"].label = "New password"
             self.fields["password"].help_text = "Leave empty to keep the present one."
+            self.carry_what_is_shown()
         else:
             del self.fields["is_active"]
 
@@ -218,6 +269,10 @@ class PersonForm(forms.ModelForm):
         if self.cleaned_data["password"]:
             self.instance.set_password(self.cleaned_data["password"])
         return super().save(commit)
+
+    def changed_columns(self) -> list[str]:
+        """With the password, where one was given."""
+        return super().changed_columns() + (["password"] if self.cleaned_data["password"] else [])
 
 
 class WelcomeForm(StudioForm):

@@ -39,8 +39,11 @@ def guard(*guards: Guard) -> None:
     GUARDS.extend(each for each in guards if each not in GUARDS)
 
 
-def append_only(table: str, what: str) -> list[Guard]:
-    """Guards that let rows be added to `table` and never changed, replaced or taken away."""
+def append_only(table: str, what: str, *unique: str) -> list[Guard]:
+    """Guards that let rows be added to `table` and never changed, replaced or taken away.
+
+    `unique` are its columns besides `id` that hold a value once.
+    """
     return [
         Guard(table, "UPDATE", f"{what} are never changed; reverse and post again"),
         Guard(table, "DELETE", f"{what} are never deleted; reverse and post again"),
@@ -49,7 +52,10 @@ def append_only(table: str, what: str) -> list[Guard]:
             table,
             "INSERT",
             f"{what} are never replaced",
-            when=f"EXISTS (SELECT 1 FROM {table} AS kept WHERE kept.id = NEW.id)",
+            when=" OR ".join(
+                f"EXISTS (SELECT 1 FROM {table} AS kept WHERE kept.{column} = NEW.{column})"
+                for column in ("id", *unique)
+            ),
         ),
     ]
 

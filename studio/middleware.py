@@ -1,9 +1,11 @@
 """What every request needs to know: whose studio this is, and what time it is there."""
 
+import logging
 from collections.abc import Callable
 from typing import Any
 from zoneinfo import ZoneInfo
 
+from django.db import IntegrityError
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect
 from django.urls import Resolver404, resolve
@@ -13,6 +15,8 @@ from django.utils.deprecation import MiddlewareMixin
 from studio.errors import clash
 from studio.models import Studio
 from studio.submissions import KEY_FIELD, SubmissionClash, accepted
+
+log = logging.getLogger(__name__)
 
 BEFORE_SET_UP = {"welcome", "health"}
 
@@ -46,8 +50,11 @@ class StudioMiddleware:
         return response
 
     def process_exception(self, request: HttpRequest, exception: Exception) -> HttpResponse | None:
-        """A form sent twice with other content has one answer, whichever view it was sent to."""
-        return clash(request) if isinstance(exception, SubmissionClash) else None
+        """A form sent twice with other content, or overtaken, has one answer, whichever view it was sent to."""
+        if isinstance(exception, IntegrityError):
+            # Somebody else was faster by a hair: the database keeps what the form had found to be in order.
+            log.warning("The database refused a change", exc_info=exception)
+        return clash(request) if isinstance(exception, SubmissionClash | IntegrityError) else None
 
 
 class SubmissionMiddleware(MiddlewareMixin):

@@ -146,6 +146,8 @@ def read_unit(word: str, dimension: Dimension) -> str:
         raise QuantityError(f'"{word}" is a volume; {_INSTEAD[dimension]}')
     symbol = _UNIT_OF.get(key)
     if symbol is None:
+        if dimension is Dimension.COUNT:
+            raise QuantityError(f'"{word}" is not needed here: these are counted, so write the number alone.')
         known = ", ".join(units_for(dimension))
         raise QuantityError(f'"{word}" is not a unit of {_KIND[dimension]} used here; use one of: {known}.')
     if _UNITS[symbol].dimension != dimension:

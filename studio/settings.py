@@ -50,7 +50,8 @@ DATA_DIR = Path(env.str("STUDIO_DATA", default=str(BASE_DIR / "data"))).expandus
 if DEMO:
     # A folder of its own: nothing the demonstration does can touch the studio's books.
     DATA_DIR = DATA_DIR / "demo"
-DATA_DIR.mkdir(parents=True, exist_ok=True)
+# The books and their backups are nobody else's on this machine.
+DATA_DIR.mkdir(mode=0o700, parents=True, exist_ok=True)
 
 
 def kept_secret() -> str:

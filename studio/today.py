@@ -4,8 +4,9 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date, datetime, time, timedelta
 
-from django.db.models import F
+from django.db.models import F, Prefetch
 from django.http import HttpResponse
+from django.template.defaultfilters import date as date_words
 from django.urls import reverse
 from django.utils import timezone
 
@@ -53,7 +54,7 @@ def _runs(day: date) -> Iterable[Task]:
             )
         else:
             late = batch.planned_on < day
-            more = f"batch {batch.spaced_code}, planned for {batch.planned_on:%a %d %b}"
+            more = f"batch {batch.spaced_code}, planned for {date_words(batch.planned_on, 'D j M')}"
             yield Task(
                 "problem" if late else "plain",
                 "Overdue" if late else "Planned",
@@ -66,7 +67,9 @@ def _runs(day: date) -> Iterable[Task]:
 
 def _to_review() -> Iterable[Task]:
     for posting in (
-        Posting.objects.to_review().select_related("by").prefetch_related("movements__lot__item")[:AT_MOST]
+        Posting.objects.to_review()
+        .select_related("by")
+        .prefetch_related(Prefetch("movements", Movement.objects.select_related("lot__item")))[:AT_MOST]
     ):
         found = [movement for movement in posting.movements.all() if movement.kind == Movement.Kind.FOUND]
         for movement in found:
@@ -86,7 +89,7 @@ def _shelf(day: date) -> Iterable[Task]:
     lots = Lot.objects.expiring(soon).select_related("item").first_to_expire()[:AT_MOST]
     for lot in lots:
         gone = lot.expired(day)
-        more = f"lot {lot.spaced_code}, {'since' if gone else 'on'} {lot.expires_on:%d %b %Y}"
+        more = f"lot {lot.spaced_code}, {'since' if gone else 'on'} {date_words(lot.expires_on, 'j M Y')}"
         what = f"{lot.item.quantity(lot.on_hand)} of {lot.item}"
         yield Task(
             "problem" if gone else "attention",
@@ -126,7 +129,7 @@ def _ready(day: date) -> Iterable[Task]:
             "good",
             "Cured",
             f"{lot.item.quantity(lot.on_hand)} × {lot.item}{', seconds' if lot.grade == Grade.SECOND else ''}",
-            f"lot {lot.spaced_code}, ready since {lot.ready_on:%a %d %b}",
+            f"lot {lot.spaced_code}, ready since {date_words(lot.ready_on, 'D j M')}",
             lot.get_absolute_url(),
             "Open",
         )

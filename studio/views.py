@@ -1,5 +1,7 @@
 """The first visit, signing in, the studio's settings and its people."""
 
+from urllib.parse import urlsplit
+
 from django.conf import settings as configuration
 from django.contrib import messages
 from django.contrib.auth import login, update_session_auth_hash
@@ -8,6 +10,7 @@ from django.contrib.auth.views import LoginView, LogoutView
 from django.db import IntegrityError, transaction
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect
+from django.urls import reverse
 
 from studio.access import EVERYONE, OWNER, allow, public
 from studio.demonstration import PEOPLE
@@ -48,6 +51,11 @@ class SignIn(LoginView):
     redirect_authenticated_user = True
     extra_context = {"demo_people": PEOPLE if configuration.DEMO else ()}
 
+    def get_redirect_url(self) -> str:
+        """Where to go afterwards; never to this page again, which would send the person round in circles."""
+        url: str = super().get_redirect_url()
+        return "" if urlsplit(url).path == reverse("sign-in") else url
+
 
 sign_in = public("GET", "HEAD", "POST")(SignIn.as_view())
 sign_out = public("POST")(LogoutView.as_view())
@@ -58,7 +66,9 @@ def account(request: StudioRequest) -> HttpResponse:
     """One's own password. Other devices are signed out by the change; this one stays."""
     form = PasswordChangeForm(request.user, request.POST or None)
     if request.method == "POST" and form.is_valid():
-        person = form.save()
+        person = form.save(commit=False)
+        # The password alone: what the owner changed meanwhile (a role, the right to sign in) stays changed.
+        person.save(update_fields=["password"])
         update_session_auth_hash(request, person)
         messages.success(request, "Your password is changed. Other devices are signed out.")
         return redirect("account")
@@ -100,10 +110,11 @@ def person_change(request: StudioRequest, pk: int) -> HttpResponse:
     person = get_object_or_404(User, pk=pk)
     form = PersonForm(request.POST or None, instance=person)
     if request.method == "POST" and form.is_valid():
-        if _leaves_no_owner(person, form):
+        try:
+            _save_person(form)
+        except NoOwnerLeft:
             form.add_error("role", "Somebody must stay the owner. Make another person the owner first.")
         else:
-            form.save()
             if person == request.user:
                 update_session_auth_hash(request, person)
             messages.success(request, f"{person} is saved.")
@@ -112,8 +123,18 @@ def person_change(request: StudioRequest, pk: int) -> HttpResponse:
     return answer(request, "studio/person_form.html", context, refused=form.is_bound)
 
 
-def _leaves_no_owner(person: User, form: PersonForm) -> bool:
-    """Whether the change would leave the studio without anybody who may do everything."""
-    stays = form.cleaned_data["role"] == Role.OWNER and form.cleaned_data["is_active"]
-    others = User.objects.filter(role=Role.OWNER, is_active=True).exclude(pk=person.pk)
-    return not stays and not others.exists()
+class NoOwnerLeft(Exception):
+    """The change would leave the studio without anybody who may do everything."""
+
+
+@transaction.atomic
+def _save_person(form: PersonForm) -> None:
+    """Save a person, unless nobody would stay the owner: then NoOwnerLeft, and nothing is saved.
+
+    The owners are locked first, so that two of them cannot take the role from each other at once.
+    """
+    owners = User.objects.filter(role=Role.OWNER, is_active=True).order_by("pk")
+    list(owners.select_for_update())
+    form.save()
+    if not owners.exists():
+        raise NoOwnerLeft

@@ -25,3 +25,5 @@ if DATABASES["default"]["ENGINE"] == "django.db.backends.sqlite3":
 else:
     # Connections of threads that ended would keep the test database from being taken away.
     DATABASES["default"]["CONN_MAX_AGE"] = 0
+
+STATIC_ROOT.mkdir(exist_ok=True)  # noqa: F405

@@ -148,7 +148,7 @@ def test_a_batch_never_draws_what_came_out_of_it(books, shelf):
     books.draw_into(batch, (shelf["wax"], "50 g"), at=day(10))
     (made,) = books.finish(batch, grams(100), at=day(10))
 
-    with refused(LotNotUsable, rf"Lot {made.code} came out of this batch"):
+    with refused(LotNotUsable, rf"Lot {made.spaced_code} came out of this batch"):
         books.correct(wrong, (made, "10 g"))
 
     books.undo(batch)
@@ -202,7 +202,7 @@ def test_a_finish_of_which_something_left_is_not_undone(books, shelf, version):
     sent = books.send(made, 4)
     books.correct(draws["wax"], (shelf["wax"], "1000 g"))
 
-    with refused(CannotReverse, rf"Of lot {made.code}, 4 was used since"):
+    with refused(CannotReverse, rf"Of lot {made.spaced_code}, 4 was used since"):
         books.undo(batch)
 
     books.reverse(sent)
@@ -219,7 +219,7 @@ def test_a_finish_is_not_undone_where_what_left_took_a_correction_along(books, s
     books.send(made, 9)
     assert books.of(made) == (1, money("3.34"))
 
-    with refused(CannotReverse, rf"Of lot {made.code}, 9 was used since"):
+    with refused(CannotReverse, rf"Of lot {made.spaced_code}, 9 was used since"):
         books.undo(batch)
 
 

@@ -113,7 +113,7 @@ def test_too_much_on_one_line_does_not_cover_another(books):
 def test_the_wrong_item_is_stopped_and_named(books, shelf, version):
     batch = books.plan(version, 10)
 
-    with refused(LotNotUsable, rf"Lot {shelf['wick'].code} is wick, not wax. Take a lot of wax"):
+    with refused(LotNotUsable, rf"Lot {shelf['wick'].spaced_code} is wick, not wax. Take a lot of wax"):
         books.draw_into(batch, (shelf["wick"], 10), line="wax")
 
 

@@ -1,5 +1,6 @@
 """How every page looks and answers: on narrow and wide screens, in light and dark, by keyboard and by thumb."""
 
+import re
 from collections import Counter
 from collections.abc import Iterator
 from urllib.parse import urlsplit
@@ -132,8 +133,8 @@ def test_no_page_is_wider_than_its_window_and_the_browser_has_no_complaint(perso
     wide = [line for path in walk(person) for line in wide_pages(person, path)]
     assert wide == []
     assert heard == []
-    # Both would notice: a heading too wide, and a breach of the content policy.
-    person.page.evaluate("document.querySelector('h1').style.width = '3000px'")
+    # Both would notice: a page too wide, and a breach of the content policy.
+    person.page.evaluate("document.querySelector('main').style.minWidth = '3000px'")
     assert len(wide_pages(person, "canary")) == len(WIDTHS)
     person.page.evaluate("document.body.setAttribute('style', 'color: red')")
     assert any("Content Security Policy" in line for line in heard)
@@ -268,6 +269,7 @@ def test_the_focus_is_seen_wherever_it_goes(person, size):
     person.page.set_viewport_size(size)
     person.open("/batches/")
     person.follow(person.code(person.row(CANDLE).first), person.page.get_by_role("main"))
+    person.stands_at(re.compile("^Batch"))
     run = urlsplit(person.page.url).path
     for path in ("/", "/stock/", "/stock/deliveries/add/", "/stock/lots/", run, "/costing/rates/", "/trace/"):
         person.open(path)

@@ -8,6 +8,7 @@ import time_machine
 from django.core.management import call_command
 from playwright.sync_api import expect
 
+from batches.models import Batch
 from inventory.models import Delivery, Lot
 from tests.browser.person import spaced
 from tests.house import grams, money, snapshot
@@ -60,10 +61,11 @@ def begin_delivery(person, each="25 kg", price="62.50"):
     person.fill({"Each holds": each, "Price": price, "Supplier's lot": "77-A"}, line)
 
 
-def deliveries_of_page(person):
-    """How many deliveries the list shows."""
+def sees_deliveries(person, count):
+    """The list shows so many deliveries, below its head."""
     person.go("Stock", "Deliveries")
-    return person.page.get_by_role("region", name="Deliveries").get_by_role("row").count() - 1
+    rows = person.page.get_by_role("region", name="Deliveries").get_by_role("row")
+    expect(rows).to_have_count(count + 1)
 
 
 def test_a_wrong_draw_is_put_right_a_week_later(person, batch, shelf, capsys):
@@ -157,7 +159,7 @@ def test_a_double_click_makes_one_delivery(sit_down, studio, owner, shelf, scrip
     person.page.get_by_role("button", name="Put it on the shelf").dblclick()
     person.sees("The delivery is on the shelf.")
     # Four deliveries stocked the shelf; this is the fifth.
-    assert deliveries_of_page(person) == 5
+    sees_deliveries(person, 5)
     newest = Delivery.objects.get(reference="T-310").lines.get().lots.get()
     assert (newest.on_hand, newest.value) == (grams(25_000), money("62.50"))
 
@@ -178,8 +180,8 @@ def test_going_back_and_sending_again_makes_one_delivery(person, shelf):
     person.page.go_back()
     person.stands_at("A delivery arrived")
     person.press("Put it on the shelf")
-    expect(person.page.get_by_role("main")).not_to_have_text("")
-    assert deliveries_of_page(person) == 5
+    expect(person.page.get_by_role("region", name="Check this before saving")).to_be_focused()
+    sees_deliveries(person, 5)
     assert Delivery.objects.count() == 5
 
 
@@ -205,3 +207,44 @@ def test_a_refused_form_keeps_what_was_typed_and_leads_to_the_field(person, shel
         expect(field).to_have_attribute("aria-invalid", "true")
         expect(field).to_have_accessible_description(re.compile(r"\w"))
     assert Lot.objects.count() == before
+
+
+def test_what_is_typed_while_the_sheet_is_on_its_way_stays(person, books, shelf):
+    books.candle()
+    person.open("/batches/plan/")
+    held = []
+    person.page.route("**/batches/plan/?*", lambda route: held.append(route))
+    with person.page.expect_request("**/batches/plan/?*"):
+        person.choose("Formula", f"{CANDLE}, version 1 (trial)")
+    person.field("How many").press_sequentially("10")
+    # 120 g of fragrance at 8 g a candle: fifteen.
+    with person.page.expect_response("**/batches/plan/?*"):
+        held[0].continue_()
+    person.sees("The shelf has enough for 15; fragrance is the limit.")
+    expect(person.field("How many")).to_have_value("10")
+    expect(person.field("How many")).to_be_focused()
+
+
+def test_a_sheet_that_is_out_of_date_is_not_planned(person, books, shelf):
+    books.candle()
+    person.open("/batches/plan/")
+    person.choose("Formula", f"{CANDLE}, version 1 (trial)")
+    person.field("How many").fill("10")
+    person.field("How many").press("Tab")
+    plan = person.page.get_by_role("button", name="Plan this run")
+    expect(plan).to_be_visible()
+
+    # The figure is changed and the button pressed in one go, before the sheet can follow.
+    held = []
+    person.page.route("**/batches/plan/?*", lambda route: held.append(route))
+    person.field("How many").fill("12")
+    plan.click(force=True)
+    expect(plan).to_have_attribute("aria-disabled", "true")
+    assert Batch.objects.count() == 0
+
+    with person.page.expect_response("**/batches/plan/?*"):
+        held[-1].continue_()
+    person.sees(f"{CANDLE}, 12")
+    plan.click()
+    person.sees("is planned")
+    assert list(Batch.objects.values_list("quantity", flat=True)) == [12]

@@ -136,6 +136,7 @@ def cost_of(person, batch, head):
 
 def codes_in(part):
     """Every code in a part of the page."""
+    expect(part).to_be_visible()
     return {text.replace(" ", "") for text in part.locator("data").all_inner_texts()}
 
 

@@ -58,7 +58,7 @@ def test_one_posting_may_take_from_a_lot_twice(books, sign):
 def test_a_lot_never_goes_below_nothing(books):
     lot = books.receive("fragrance", "120 g", cost=6)
 
-    with refused(LotShort, rf"Lot {lot.code} holds 120\sg by the books; 128\sg was asked of it") as caught:
+    with refused(LotShort, rf"Lot {lot.spaced_code} holds 120\sg by the books; 128\sg was asked of it") as caught:
         books.draw(lot, "128 g")
 
     assert (caught.value.short, caught.value.asked, caught.value.lot_id) == (grams(8), grams(128), lot.pk)
@@ -67,7 +67,7 @@ def test_a_lot_never_goes_below_nothing(books):
 def test_a_posting_of_several_lots_is_whole_or_not_at_all(books, sign):
     full, short = books.receive("wick", 100, cost=10), books.receive("wick", 5, cost=1)
 
-    with refused(LotShort, short.code):
+    with refused(LotShort, short.spaced_code):
         moving.draw([Taking(full.pk, 50), Taking(short.pk, 6)], signature=sign())
 
 
@@ -257,7 +257,7 @@ def test_a_receipt_of_which_something_was_used_is_kept_and_says_why(books):
     receipt = lot.movements.get().posting
     draw = books.draw(lot, 4)
 
-    with refused(CannotReverse, rf"Of lot {lot.code}, 4 was used since. Reverse what used it first"):
+    with refused(CannotReverse, rf"Of lot {lot.spaced_code}, 4 was used since. Reverse what used it first"):
         books.reverse(receipt)
 
     books.reverse(draw)

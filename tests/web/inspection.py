@@ -1,5 +1,8 @@
 """Reads an answer as a strict browser would: its headers, and what its page holds."""
 
+import csv
+import io
+from html import unescape
 from html.parser import HTMLParser
 
 # Written out here, so that a directive that is loosened or left out fails.
@@ -83,3 +86,15 @@ def inspect(answer):
     inspector = Inspector()
     inspector.feed(answer.content.decode())
     return inspector
+
+
+def text_of(answer):
+    """The page's source with plain spaces and signs."""
+    return unescape(answer.content.decode()).replace("\N{NO-BREAK SPACE}", " ")
+
+
+def csv_of(client, url):
+    """The rows of an exported table by the words of its head; there is at least one."""
+    rows = list(csv.DictReader(io.StringIO(client.get(url).content.decode("utf-8-sig"))))
+    assert rows
+    return rows

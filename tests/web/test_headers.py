@@ -9,11 +9,12 @@ import logging
 
 import pytest
 from django.test import Client
-from django.urls import reverse
+from django.urls import resolve, reverse
 
 from tests.web.conftest import PASSWORD, ROLES, enter
 from tests.web.inspection import guarded, inspect
 from tests.web.pages import readable, tables
+
 
 @pytest.fixture
 def broken(monkeypatch):
@@ -38,6 +39,14 @@ def test_every_page_keeps_to_the_policy_and_every_form_has_its_token(filled):
                 assert len(page.ids) == len(set(page.ids)), what
 
 
+def _some(links):
+    """A few links to each kind of page: forty lots' pages are one page."""
+    by_page = {}
+    for link in sorted(links):
+        by_page.setdefault(resolve(link.partition("?")[0]).view_name, []).append(link)
+    return [link for alike in by_page.values() for link in alike[:5]]
+
+
 def test_every_link_on_every_page_leads_somewhere_the_reader_may_go(filled):
     for role in ("maker", "bookkeeper"):
         client = enter(getattr(filled.people, role))
@@ -48,7 +57,11 @@ def test_every_link_on_every_page_leads_somewhere_the_reader_may_go(filled):
                 links |= set(inspect(answer).links)
 
         # A link to what was settled in the meantime may lead on; one to a shut door or to nothing may not.
-        wrong = {link: code for link in links - seen if (code := client.get(link).status_code) not in {200, 302}}
+        wrong = {
+            link: code
+            for link in _some(links - seen)
+            if (code := client.get(link).status_code) not in {200, 302}
+        }
         assert wrong == {}, role
 
 

@@ -26,7 +26,11 @@ def more(house: SimpleNamespace) -> None:
     for number in range(3):
         User.objects.create(username=f"guest{number}", first_name="Guest", role=Role.MAKER, password="!")
         rates.set_labour_rate(
-            from_on=date(2026, 2, 1 + number), person=people.maker, per_hour=money(25), by=people.owner, now=NOW
+            from_on=date(2026, 2, 1 + number),
+            person=people.maker,
+            per_hour=money(25),
+            by=people.owner,
+            now=NOW,
         )
         rates.set_overhead_rate(
             from_on=date(2026, 2, 1 + number), basis="per_batch", amount=money(8), by=people.owner, now=NOW
@@ -45,7 +49,10 @@ def _more_shelf(house: SimpleNamespace) -> None:
     books, wax = house.books, house.shelf["wax"]
     for _ in range(2):
         books.deliver(
-            *[books.arrival(name, "300 g", "3.10") for name in ("wax", "fragrance", "dye", "Rain on Slate oil")]
+            *[
+                books.arrival(name, "300 g", "3.10")
+                for name in ("wax", "fragrance", "dye", "Rain on Slate oil")
+            ]
         )
         for name in ("wick", "vessel"):
             books.receive(name, 30, cost=3)
@@ -55,7 +62,9 @@ def _more_shelf(house: SimpleNamespace) -> None:
         books.receive("dye", "5 g", cost=1, expires_on=date(2026, 4, 2))
     for lot in (wax, house.cured, house.held, house.jar, house.blended):
         for number in range(3):
-            for act in (holding.release, holding.hold) if lot == house.held else (holding.hold, holding.release):
+            for act in (
+                (holding.release, holding.hold) if lot == house.held else (holding.hold, holding.release)
+            ):
                 act(lot.pk, signature=books.sign(reason="Looked again"))
             holding.relabel(
                 lot.pk, place=f"Shelf {number}", expires_on=None, supplier_lot="TW-88", signature=books.sign()
@@ -90,7 +99,9 @@ def _more_in_runs(house: SimpleNamespace) -> None:
     for batch in (house.finished, house.started):
         for number in range(2):
             for name, quantity in (("wax", "30 g"), ("fragrance", "3 g"), ("wick", 1)):
-                lots = Lot.objects.filter(item__name=name, held=False, on_hand__gt=grams(30) if name == "wax" else 3)
+                lots = Lot.objects.filter(
+                    item__name=name, held=False, on_hand__gt=grams(30) if name == "wax" else 3
+                )
                 lot = lots.filter(expires_on=None).order_by("pk")[number]
                 posting = books.draw_into(batch, (lot, quantity))
                 if number:
@@ -98,7 +109,12 @@ def _more_in_runs(house: SimpleNamespace) -> None:
             runs.take_reading(batch.pk, "pour", 57_000, note="", signature=books.sign())
             for step in ("weigh", "pour"):
                 runs.note_labour(
-                    batch, person_id=people.owner.pk, step=step, minutes=5, worked_on=date(2026, 3, 20), signature=books.sign()
+                    batch,
+                    person_id=people.owner.pk,
+                    step=step,
+                    minutes=5,
+                    worked_on=date(2026, 3, 20),
+                    signature=books.sign(),
                 )
     first, second = books.finish(house.finished, 7, 2, scrap={"Frosting": 1, "Sinkhole": 1}, without=True)
     Lot.objects.filter(pk__in=[first.pk, second.pk]).update(ready_on=date(2026, 3, 18))
@@ -112,7 +128,9 @@ def _more_runs(house: SimpleNamespace) -> None:
         batch = books.plan(house.candle, 2, on=date(2026, 3, 9))
         books.fill(house.shelf, batch, 2, at=day(9 + number))
         made = books.finish(batch, 1, 1, at=day(9 + number, 12))
-        moving.send(books.take((made[0], 1)), to="Fair", channel="", reference=f"wax {number}", signature=books.sign())
+        moving.send(
+            books.take((made[0], 1)), to="Fair", channel="", reference=f"wax {number}", signature=books.sign()
+        )
         for on in (date(2026, 3, 17), date(2026, 3, 25)):
             books.plan(house.candle, 2, on=on)
             books.plan(house.rain, 2, on=on)
@@ -162,17 +180,27 @@ def test_twice_the_rows_take_the_same_number_of_queries(filled, role):
 def test_a_delivery_of_many_lines_takes_as_many_queries_as_one_of_a_single_line(filled):
     books, client = filled.books, enter(filled.people.owner)
     one = books.deliver(books.arrival("wax", "1 kg", 5))
-    many = books.deliver(*[books.arrival(name, "1 kg", 5) for name in ("wax", "fragrance", "dye", "additive") * 5])
+    many = books.deliver(
+        *[books.arrival(name, "1 kg", 5) for name in ("wax", "fragrance", "dye", "additive") * 5]
+    )
     client.get("/")
 
-    for of in (lambda delivery: delivery.get_absolute_url(), lambda delivery: delivery.posting.get_absolute_url()):
+    for of in (
+        lambda delivery: delivery.get_absolute_url(),
+        lambda delivery: delivery.posting.get_absolute_url(),
+    ):
         assert len(_queries(client, of(one))) == len(_queries(client, of(many)))
 
 
 def test_a_formula_of_many_lines_takes_as_many_queries_as_one_of_few(filled):
     books, client = filled.books, enter(filled.people.owner)
     few = [("wax", "wax_share", 1_000_000), ("fragrance", "of_melt", 50_000)]
-    many = [*few, ("dye", "of_melt", 100), ("additive", "of_wax", 100), *[(f"label {n}", "per_unit", 1) for n in range(6)]]
+    many = [
+        *few,
+        ("dye", "of_melt", 100),
+        ("additive", "of_wax", 100),
+        *[(f"label {n}", "per_unit", 1) for n in range(6)],
+    ]
     for n in range(6):
         books.item(f"label {n}", kind="label")
     versions = [books.formula(name, lines, fill="100 g") for name, lines in (("Few", few), ("Many", many))]
@@ -182,10 +210,18 @@ def test_a_formula_of_many_lines_takes_as_many_queries_as_one_of_few(filled):
     shown = {len(_queries(client, version.get_absolute_url())) for version in versions}
     assert len(shown) == 1
     for name in ("batch-detail", "batch-draw", "batch-ticket"):
-        assert len({len(_queries(client, reverse(f"batches:{name}", args=[batch.code]))) for batch in batches}) == 1, name
-    adding = {len(_queries(client, reverse("batches:version-add", args=[version.formula_id]))) for version in versions}
+        assert (
+            len({len(_queries(client, reverse(f"batches:{name}", args=[batch.code]))) for batch in batches})
+            == 1
+        ), name
+    adding = {
+        len(_queries(client, reverse("batches:version-add", args=[version.formula_id])))
+        for version in versions
+    }
     assert len(adding) == 1
-    planning = {len(_queries(client, f"/batches/plan/?formula={version.pk}&quantity=2")) for version in versions}
+    planning = {
+        len(_queries(client, f"/batches/plan/?formula={version.pk}&quantity=2")) for version in versions
+    }
     assert len(planning) == 1
 
 

@@ -20,7 +20,7 @@
     // Attributes, not properties: a field named "target" would stand in the property's place.
     const posts = form.getAttribute("method")?.toLowerCase() === "post";
     if (event.defaultPrevented || !posts || form.hasAttribute("target")) return;
-    if (form.dataset.sent) {
+    if (form.dataset.sent || form.dataset.stale) {
       event.preventDefault();
       return;
     }
@@ -30,6 +30,17 @@
       event.submitter.dataset.pressed = "true";
     }
     setTimeout(release, RELEASE_AFTER_MS, form);
+  });
+
+  // What a page worked out from a form is out of date as soon as something else is typed: it cannot be sent until
+  // it has been worked out again.
+  document.addEventListener("input", (event) => {
+    const shown = event.target.form?.getAttribute("hx-target");
+    if (!shown) return;
+    document.querySelectorAll(`${shown} form`).forEach((form) => {
+      form.dataset.stale = "true";
+      form.querySelectorAll("button").forEach((button) => button.setAttribute("aria-disabled", "true"));
+    });
   });
 
   // Coming back with the browser's Back button shows the page as it was left, pressed button included.

@@ -1,0 +1,245 @@
+"""What the pages of plans, batches and formulas say and do, with figures worked out by hand (see `filled`)."""
+
+import io
+
+import pytest
+from django.urls import reverse
+from pypdf import PdfReader
+
+from batches.models import Batch, Draw
+from inventory.models import Lot
+from studio.numerals import NBSP
+from tests.house import grams
+from tests.web.conftest import enter
+from tests.web.forms import draw_url, drawn, formula, ingredient, key, nothing_moves
+from tests.web.inspection import csv_of, text_of
+
+
+@pytest.fixture
+def owner(filled):
+    return enter(filled.people.owner)
+
+
+@pytest.fixture
+def maker(filled):
+    return enter(filled.people.maker)
+
+
+def test_the_plan_names_what_is_short_and_what_limits_the_run(filled, maker):
+    # Rain on Slate: 8 g of oil in 100 g of melt, and none on the shelf.
+    text = text_of(maker.get("/batches/plan/", {"formula": filled.rain.pk, "quantity": "6"}))
+    assert "Not enough on the shelf" in text
+    assert "Rain on Slate oil: 48 g missing" in text
+
+    # The candle: 888 g of fragrance at 8 g each makes 111, 85 wicks, 36 vessels are the least.
+    text = text_of(maker.get("/batches/plan/", {"formula": filled.candle.pk}))
+    assert "The shelf has enough for 36; vessel is the limit." in text
+
+
+def test_a_plan_shown_is_planned_with_one_press(filled, maker):
+    data = {
+        "formula": str(filled.candle.pk),
+        "quantity": "12",
+        "planned_on": "2026-03-27",
+        "note": "For the fair",
+    }
+    shown = maker.get("/batches/plan/", data)
+    assert 'name="quantity" value="12"' in text_of(shown)
+
+    answer = maker.post("/batches/plan/", data | {"submission_key": key()})
+
+    batch = Batch.objects.latest("pk")
+    assert answer.headers["Location"] == batch.get_absolute_url()
+    assert (batch.quantity, batch.note, batch.planned_by.username) == (12, "For the fair", "tobin")
+
+
+def test_the_page_of_a_batch_shows_its_cost_by_head(filled, owner):
+    # By hand in `filled`: 6.20356, 3.8456, 1.27, 20.90, 24.60, 7.40; 64.21916 in all, a tenth of it for the scrap.
+    page = owner.get(filled.finished.get_absolute_url())
+    text = text_of(page)
+
+    for head, figure in (
+        ("Wax", "$6.20"),
+        ("Fragrance", "$3.85"),
+        ("Wick", "$1.27"),
+        ("Vessel and lid", "$20.90"),
+        ("Labour", "$24.60"),
+        ("Overhead", "$7.40"),
+        ("In all", "$64.22"),
+    ):
+        assert f'{head}</th><td class="num">{figure}</td>' in text, head
+    assert '<span class="figure hero">$7.14</span>' in text
+    assert ">$32.22<" in text
+    assert ">$6.42<" in text
+
+
+def test_the_costing_page_says_the_same(filled, owner):
+    (row,) = [row for row in csv_of(owner, "/costing/?format=csv") if row["Batch"] == filled.finished.code]
+
+    assert {
+        head: row[head]
+        for head in (
+            "Wax",
+            "Fragrance",
+            "Wick",
+            "Vessel and lid",
+            "Labour",
+            "Overhead",
+            "In all",
+            "Per good unit",
+        )
+    } == {
+        "Wax": "6.203560",
+        "Fragrance": "3.845600",
+        "Wick": "1.270000",
+        "Vessel and lid": "20.900000",
+        "Labour": "24.600000",
+        "Overhead": "7.400000",
+        "In all": "64.219160",
+        "Per good unit": "7.135462",
+    }
+    assert (row["Good"], row["Minutes"]) == ("9", "60")
+
+
+def test_the_ticket_is_a_pdf_that_carries_the_code(filled, maker):
+    answer = maker.get(reverse("batches:batch-ticket", args=[filled.planned.code]))
+
+    assert answer.headers["Content-Type"] == "application/pdf"
+    assert answer.headers["Content-Disposition"] == f'inline; filename="batch-{filled.planned.code}.pdf"'
+    text = "".join(page.extract_text() for page in PdfReader(io.BytesIO(answer.content)).pages)
+    assert filled.planned.code in text.replace(" ", "").replace(NBSP, "")
+    assert "Cedar & Black Tea" in text
+    # Eight of 92 g of wax and 8 g of fragrance.
+    assert "736" in text
+
+
+def test_what_went_in_is_recorded_from_the_page(filled, maker):
+    batch = filled.planned
+    data = drawn(
+        filled, batch, "wax", (filled.shelf["wax"].code.lower(), "735.5"), happened_at="2026-03-20T11:30"
+    )
+    data |= drawn(filled, batch, "wick", (filled.shelf["wick"].code, "8"))
+    data["happened_at"] = "2026-03-20T11:30"
+
+    assert maker.post(draw_url(batch), data).headers["Location"] == batch.get_absolute_url()
+
+    draws = Draw.objects.filter(batch=batch).order_by("pk")
+    assert [(draw.line.item.name, draw.quantity) for draw in draws] == [("wax", 735_500_000), ("wick", 8)]
+    batch.refresh_from_db()
+    assert batch.state == "started"
+    assert draws[0].movement.posting.happened_at.isoformat() == "2026-03-20T11:30:00+00:00"
+
+
+def test_a_draw_is_put_right_from_the_page_and_both_entries_stay(filled, maker):
+    # 920 g were really 902 g; the cost of the nine candles follows: 18 g × 6.743 a kilogram = 0.121374 less.
+    wax, posting = filled.shelf["wax"], filled.draws["wax"]
+    on_hand, _ = filled.books.of(wax)
+    url = reverse("batches:draw-correct", args=[filled.finished.code, posting.pk])
+    shown = text_of(maker.get(url))
+    assert 'value="920"' in shown
+    data = drawn(filled, filled.finished, "wax", (wax.code, "902"), reason="Read the scale wrongly")
+
+    answer = maker.post(url, data)
+
+    assert answer.headers["Location"] == filled.finished.get_absolute_url()
+    assert filled.books.of(wax)[0] == on_hand + grams(18)
+    posting.refresh_from_db()
+    assert posting.reversal.reason == "Read the scale wrongly"
+    kept = [
+        draw.quantity
+        for draw in Draw.objects.filter(batch=filled.finished, line__item__name="wax").order_by("pk")
+    ]
+    assert kept == [grams(920), grams(902)]
+    page = text_of(maker.get(filled.finished.get_absolute_url()))
+    assert "Tobin: Read the scale wrongly" in page
+    # Seven of nine are still here: 7/9 of −0.121374 is −0.094402.
+    assert filled.books.of(filled.cured) == (7, 25_059_347 - 94_402)
+    # Opened again, the page says that it was put right, and does nothing.
+    assert maker.get(url).headers["Location"] == filled.finished.get_absolute_url()
+
+
+def test_a_draw_is_not_put_right_without_a_reason(filled, maker):
+    url = reverse("batches:draw-correct", args=[filled.finished.code, filled.draws["wax"].pk])
+    with nothing_moves():
+        page = maker.post(
+            url, drawn(filled, filled.finished, "wax", (filled.shelf["wax"].code, "902"), reason="")
+        )
+
+    assert page.status_code == 422
+    assert 'value="902"' in text_of(page)
+
+
+def test_a_batch_is_finished_from_the_page(filled, maker):
+    # Only 460 g of wax went in: 0.460 × 6.743 = 3.10178, all of it on the four good ones.
+    url = reverse("batches:batch-finish", args=[filled.started.code])
+    data = {
+        "good": "4",
+        "seconds": "",
+        "scrap_1": "1",
+        "defect_1": "Frosting",
+        "without": "on",
+        "submission_key": key(),
+    }
+
+    assert maker.post(url, data).headers["Location"] == filled.started.get_absolute_url()
+
+    (lot,) = Lot.objects.filter(outcome__batch=filled.started)
+    assert filled.books.of(lot) == (4, 3_101_780)
+    assert lot.ready_on.isoformat() == "2026-03-27"
+    text = text_of(maker.get(filled.started.get_absolute_url()))
+    assert "1, frosting" in text
+    assert lot.code in text
+
+
+def test_a_finished_batch_is_opened_again_while_all_of_it_is_there(filled, maker):
+    url = reverse("batches:batch-reopen", args=[filled.fresh.code])
+
+    assert maker.post(url, {"reason": "Counted again", "submission_key": key()}).status_code == 302
+
+    filled.fresh.refresh_from_db()
+    assert (filled.fresh.state, filled.fresh.finished_at) == ("started", None)
+    assert filled.books.of(filled.curing) == (0, 0)
+    assert "Counted again" in text_of(maker.get(filled.fresh.get_absolute_url()))
+
+
+def test_a_batch_some_of_which_was_sent_is_not_opened_again(filled, maker):
+    url = reverse("batches:batch-reopen", args=[filled.finished.code])
+    with nothing_moves():
+        page = maker.post(url, {"reason": "Counted again", "submission_key": key()})
+
+    assert page.status_code == 422
+    assert "2 was used since" in text_of(page)
+
+
+def test_a_batch_with_material_in_it_is_not_called_off(filled, maker):
+    url = reverse("batches:batch-call-off", args=[filled.started.code])
+    with nothing_moves():
+        page = maker.post(url, {"reason": "No time", "submission_key": key()})
+
+    assert page.status_code == 422
+    assert "Finish it instead, as scrap" in text_of(page)
+
+
+def test_a_find_is_looked_at_from_the_page_once(filled, maker):
+    url = reverse("inventory:posting-review", args=[filled.found.pk])
+
+    for _ in range(2):
+        assert maker.post(url).headers["Location"] == filled.found.get_absolute_url()
+
+    filled.found.refresh_from_db()
+    assert filled.found.review.by == filled.people.maker
+    assert "Looked at by Tobin" in text_of(maker.get(filled.found.get_absolute_url()))
+
+
+def test_a_used_version_is_not_changed_and_an_unused_one_is(filled, maker):
+    used = reverse("batches:version-change", args=[filled.candle.formula_id, 1])
+    unused = reverse("batches:version-change", args=[filled.candle.formula_id, 2])
+    data = formula(
+        [ingredient(filled, "wax", "wax_share", "100"), ingredient(filled, "fragrance", "of_melt", "6.5")]
+    )
+
+    assert maker.post(used, data).headers["Location"] == filled.candle.get_absolute_url()
+    assert maker.post(unused, data | {"submission_key": key()}).status_code == 302
+
+    assert [line.amount for line in filled.candle.lines.all()] == [1_000_000, 80_000, 1, 1]
+    assert sorted(filled.draft.lines.values_list("amount", flat=True)) == [65_000, 1_000_000]
