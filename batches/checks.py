@@ -69,7 +69,9 @@ def commitments_agree() -> Iterator[str]:
     committed: dict[str, dict[int, int]] = {}
     for source, item_id, quantity in Commitment.objects.values_list("source", "item_id", "quantity"):
         committed.setdefault(source, {})[item_id] = quantity
-    for batch in Batch.objects.unfinished().select_related("version").prefetch_related("version__lines__item"):
+    for batch in (
+        Batch.objects.unfinished().select_related("version").prefetch_related("version__lines__item")
+    ):
         drawn: dict[int, int] = {}
         for draw in batch.draws.standing().select_related("movement"):
             drawn[draw.line_id] = drawn.get(draw.line_id, 0) + draw.quantity

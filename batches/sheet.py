@@ -283,7 +283,11 @@ def _scarcest(needs: Mapping[int, int], available: Mapping[int, int]) -> int | N
 
 
 def _largest_amount(recipe: Recipe, amounts: Amounts) -> Fraction:
-    return max(recipe.unit_melt, *(each for _, each in amounts))
+    """The most that one unit takes of the melt or of one item, all lines of the item together."""
+    of_item: dict[int, Fraction] = {}
+    for line, each in amounts:
+        of_item[line.item_id] = of_item.get(line.item_id, Fraction(0)) + each
+    return max(recipe.unit_melt, *of_item.values())
 
 
 def _exact_amounts(recipe: Recipe) -> Amounts:

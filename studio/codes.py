@@ -18,7 +18,9 @@ MAX_LENGTH = 12
 _VALUES = "0123456789ABCDEFGHIJKLMNOPQRSTUVWXYZ"
 _VALUE = {char: value for value, char in enumerate(_VALUES)}
 _READ_AS = str.maketrans("OI", "01")
-_BETWEEN = re.compile(r"[\s\x00-\x1f\x7f.\-\N{HYPHEN}\N{NON-BREAKING HYPHEN}\N{EN DASH}\N{EM DASH}\N{MINUS SIGN}]+")
+_BETWEEN = re.compile(
+    r"[\s\x00-\x1f\x7f.\-\N{HYPHEN}\N{NON-BREAKING HYPHEN}\N{EN DASH}\N{EM DASH}\N{MINUS SIGN}]+"
+)
 
 
 def make_code(prefix: str, number: int) -> str | None:

@@ -10,20 +10,22 @@ from django.contrib.auth import password_validation
 from django.contrib.auth.forms import AuthenticationForm
 from django.core.exceptions import ValidationError
 from django.forms.renderers import TemplatesSetting
+from django.http import QueryDict
 from django.utils import timezone
 from django.utils.crypto import constant_time_compare
 
 from studio.models import Role, Studio, User
-from studio.money import Price, parse_money, parse_price
+from studio.money import CURRENCIES, Price, parse_money, parse_price
 from studio.percent import parse_percent
 from studio.quantities import Dimension, parse_quantity
 from studio.temperatures import parse_temperature
-
 
 # What to do, rather than what is wrong, wherever a field was left empty.
 forms.Field.default_error_messages["required"] = "Fill this in."
 forms.ChoiceField.default_error_messages["required"] = "Choose one."
 forms.ModelChoiceField.default_error_messages["required"] = "Choose one."
+forms.ChoiceField.default_error_messages["invalid_choice"] = "Choose one from the list."
+forms.ModelChoiceField.default_error_messages["invalid_choice"] = "Choose one from the list."
 
 
 class Renderer(TemplatesSetting):
@@ -154,13 +156,14 @@ class ChangeForm(forms.BaseForm):
 
     def clean(self) -> dict[str, Any]:
         """Ask before somebody else's change is overwritten; a second press, knowing of it, is taken."""
-        data = super().clean() or self.cleaned_data  # type: ignore[misc]
+        data = super().clean() or self.cleaned_data
         for name in self.changed_data:
             field, carried = self.fields[name], self.add_initial_prefix(name)
             now = self.get_initial_for_field(field, name)
             if field.show_hidden_initial and field.has_changed(now, self.data[carried]):
-                self.data = self.data.copy()
-                self.data[carried] = "" if now is None else str(now)
+                shown: QueryDict = self.data.copy()  # type: ignore[attr-defined]
+                shown[carried] = "" if now is None else str(now)
+                self.data = shown
                 self.add_error(
                     name,
                     "Somebody changed this meanwhile. Open the page anew to see how, or press again to put "
@@ -181,7 +184,7 @@ class ChangeModelForm(ChangeForm, forms.ModelForm):
 
     def changed_columns(self) -> list[str]:
         """The columns to be written."""
-        return [name for name in self.changed_data if name in self._meta.fields]
+        return [name for name in self.changed_data if name in (self._meta.fields or ())]
 
 
 class ReasonForm(forms.Form):
@@ -202,6 +205,9 @@ class SignInForm(AuthenticationForm):
 class StudioForm(ChangeModelForm):
     """How the studio likes things shown."""
 
+    currency = forms.ChoiceField(
+        choices=[(code, f"{currency.name} ({code})") for code, currency in CURRENCIES.items()]
+    )
     time_zone = forms.ChoiceField(choices=Studio.time_zones)
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
@@ -212,13 +218,6 @@ class StudioForm(ChangeModelForm):
     class Meta:
         model = Studio
         fields = ["name", "currency", "mass_unit", "temperature_unit", "page_size", "time_zone"]
-
-    def clean_currency(self) -> str:
-        """Three letters, in capitals."""
-        currency = self.cleaned_data["currency"].strip().upper()
-        if len(currency) != 3 or not currency.isascii() or not currency.isalpha():
-            raise ValidationError("Write the three letters of the currency, for example USD.")
-        return currency
 
     def clean_time_zone(self) -> str:
         """A zone this machine can tell the time in."""

@@ -31,24 +31,32 @@ class Currency(NamedTuple):
 
     symbol: str
     places: int
+    name: str
 
 
 # Codes and decimals as in ISO 4217, from memory.
 CURRENCIES = {
-    "USD": Currency("$", 2),
-    "EUR": Currency("€", 2),
-    "GBP": Currency("£", 2),
-    "JPY": Currency("¥", 0),
-    "CAD": Currency("CA$", 2),
-    "AUD": Currency("A$", 2),
-    "NZD": Currency("NZ$", 2),
-    "CHF": Currency("", 2),
-    "SEK": Currency("", 2),
-    "NOK": Currency("", 2),
-    "DKK": Currency("", 2),
-    "PLN": Currency("", 2),
-    "ZAR": Currency("", 2),
-    "INR": Currency("₹", 2),
+    "USD": Currency("$", 2, "US dollar"),
+    "EUR": Currency("€", 2, "euro"),
+    "GBP": Currency("£", 2, "pound sterling"),
+    "CAD": Currency("CA$", 2, "Canadian dollar"),
+    "AUD": Currency("A$", 2, "Australian dollar"),
+    "NZD": Currency("NZ$", 2, "New Zealand dollar"),
+    "JPY": Currency("¥", 0, "yen"),
+    "INR": Currency("₹", 2, "Indian rupee"),
+    "BRL": Currency("", 2, "Brazilian real"),
+    "CHF": Currency("", 2, "Swiss franc"),
+    "CZK": Currency("", 2, "Czech koruna"),
+    "DKK": Currency("", 2, "Danish krone"),
+    "HUF": Currency("", 2, "forint"),
+    "KRW": Currency("", 0, "won"),
+    "MXN": Currency("", 2, "Mexican peso"),
+    "NOK": Currency("", 2, "Norwegian krone"),
+    "PLN": Currency("", 2, "złoty"),
+    "RON": Currency("", 2, "Romanian leu"),
+    "SEK": Currency("", 2, "Swedish krona"),
+    "SGD": Currency("", 2, "Singapore dollar"),
+    "ZAR": Currency("", 2, "rand"),
 }
 _MARKS = "".join(currency.symbol for currency in CURRENCIES.values())
 _LEAD = re.compile(r"([A-Za-z]{3}(?![A-Za-z])|[A-Za-z]{0,2}[$€£¥₹]) *")
@@ -145,12 +153,12 @@ def format_money(micros: int, currency: str = "USD", *, places: int | None = Non
     Rounded half up, away from zero, at `places`, or at the currency's own number of decimals (two for a code
     that is not in CURRENCIES). A sum that shows as zero has no sign.
     """
-    symbol, usual = CURRENCIES.get(currency, Currency("", 2))
+    style = CURRENCIES.get(currency, Currency("", 2, ""))
     if places is None:
-        places = usual
+        places = style.places
     scaled = _half_up(Fraction(micros * 10**places, MICROS))
     sign = MINUS if scaled < 0 else ""
-    return f"{sign}{symbol or currency + NBSP}{decimal_text(scaled, places, fixed=True)}"
+    return f"{sign}{style.symbol or currency + NBSP}{decimal_text(scaled, places, fixed=True)}"
 
 
 def allocate(total: int, weights: Sequence[int]) -> list[int]:

@@ -16,9 +16,7 @@ from openpyxl.cell import WriteOnlyCell
 
 # A sign a spreadsheet reads as the start of a formula (the full-width ones too), at the start of a text or after
 # what it may take for the end of a cell, white space or not in between; and white space that hides what follows.
-FORMULA_START = re.compile(
-    r"(\A|;|\t|\r|\n)(?=\s*[=+\-@\uFF1D\uFF0B\uFF0D\uFF20])|\A(?=[\t\r\n])"
-)
+FORMULA_START = re.compile(r"(\A|;|\t|\r|\n)(?=\s*[=+\-@\uFF1D\uFF0B\uFF0D\uFF20])|\A(?=[\t\r\n])")
 # What XML 1.0, and so a sheet, cannot hold.
 NOT_IN_A_SHEET = re.compile("[\x00-\x08\x0b\x0c\x0e-\x1f\ud800-\udfff\ufffe\uffff]")
 XLSX = "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet"

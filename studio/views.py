@@ -51,7 +51,7 @@ class SignIn(LoginView):
     redirect_authenticated_user = True
     extra_context = {"demo_people": PEOPLE if configuration.DEMO else ()}
 
-    def get_redirect_url(self) -> str:
+    def get_redirect_url(self) -> str:  # type: ignore[override]
         """Where to go afterwards; never to this page again, which would send the person round in circles."""
         url: str = super().get_redirect_url()
         return "" if urlsplit(url).path == reverse("sign-in") else url

@@ -32,7 +32,9 @@ def test_a_missing_flash_point_is_said_not_guessed(version):
 @pytest.mark.parametrize(("flash_point_mc", "warned"), [(79_999, True), (80_000, True), (80_001, False)])
 def test_fragrance_added_at_or_above_its_flash_point_is_warned_of(version, flash_point_mc, warned):
     # Some makers add below the flash point, others do not; so it warns and does not block. Common practice.
-    assert ("at or above its flash point" in said(version, fragrance={"flash_point_mc": flash_point_mc})) is warned
+    assert (
+        "at or above its flash point" in said(version, fragrance={"flash_point_mc": flash_point_mc})
+    ) is warned
 
 
 @pytest.mark.parametrize(

@@ -58,7 +58,9 @@ def test_one_posting_may_take_from_a_lot_twice(books, sign):
 def test_a_lot_never_goes_below_nothing(books):
     lot = books.receive("fragrance", "120 g", cost=6)
 
-    with refused(LotShort, rf"Lot {lot.spaced_code} holds 120\sg by the books; 128\sg was asked of it") as caught:
+    with refused(
+        LotShort, rf"Lot {lot.spaced_code} holds 120\sg by the books; 128\sg was asked of it"
+    ) as caught:
         books.draw(lot, "128 g")
 
     assert (caught.value.short, caught.value.asked, caught.value.lot_id) == (grams(8), grams(128), lot.pk)

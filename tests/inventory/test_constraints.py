@@ -136,7 +136,7 @@ def test_only_a_reversal_reverses_and_each_posting_is_reversed_once(books, lot):
         Posting.objects.bulk_create([posting(books, reverses=receipt)])
 
     Posting.objects.bulk_create([posting(books, kind="reversal", reverses=receipt)])
-    with pytest.raises(IntegrityError, match=r"(?i)unique"), transaction.atomic():
+    with pytest.raises(IntegrityError, match="never replaced"), transaction.atomic():
         Posting.objects.bulk_create([posting(books, kind="reversal", reverses=receipt)])
 
 

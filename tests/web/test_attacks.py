@@ -13,6 +13,7 @@ from django.urls import reverse
 
 from batches import runs
 from batches.models import FormulaVersion
+from batches.recipe import RecipeError
 from batches.trace import forward, outline
 from inventory.models import Item, Lot, LotChange, Supplier
 from studio import tables
@@ -75,7 +76,14 @@ def test_more_lots_and_draws_than_a_query_may_compare_still_show(filled, owner_p
 
     assert len(lots) == 180
     assert batch.draws.count() == 1080
-    for path in ("/stock/books/", "/", batch.get_absolute_url(), "/costing/", "/costing/?format=csv", "/batches/"):
+    for path in (
+        "/stock/books/",
+        "/",
+        batch.get_absolute_url(),
+        "/costing/",
+        "/costing/?format=csv",
+        "/batches/",
+    ):
         assert enter(owner).get(path).status_code == 200, path
 
 
@@ -137,6 +145,17 @@ def test_one_delivery_does_not_ask_for_a_mountain_of_codes(filled, maker):
     assert maker.post("/stock/deliveries/add/", delivery(filled, many)).status_code == 302
 
 
+def test_lines_of_one_item_together_stay_within_what_can_be_kept(filled):
+    # 6 × 10^14 twice: each within 10^15, both together beyond it. Unchecked, a few hundred such plans would add up to
+    # more than a database can sum, and no page that adds up what is promised could be shown.
+    books = filled.books
+    wicks = [("wick", "per_unit", 6 * 10**14)] * 2
+    version = books.formula("Wick forest", [("wax", "wax_share", 1_000_000), *wicks], fill="100 g")
+
+    with pytest.raises(RecipeError, match="more than the books can hold"):
+        books.plan(version, 1)
+
+
 # -- changes lost --------------------------------------------------------------------------------------------
 
 
@@ -152,7 +171,9 @@ def as_shown(page):
     for name, options in re.findall(r'<select name="([^"]+)".*?>(.*?)</select>', page.content.decode(), re.S):
         chosen = re.search(r'value="([^"]*)" selected', options)
         data[name] = chosen[1] if chosen else ""
-    for name, text in re.findall(r'<textarea name="([^"]+)"[^>]*>\n?(.*?)</textarea>', page.content.decode(), re.S):
+    for name, text in re.findall(
+        r'<textarea name="([^"]+)"[^>]*>\n?(.*?)</textarea>', page.content.decode(), re.S
+    ):
         data[name] = text
     return data
 
@@ -342,7 +363,9 @@ def test_a_name_that_hides_a_formula_behind_a_separator_is_told_apart(filled, ow
 
 @pytest.mark.parametrize("forwarded", ["nonsense", "1.2.3.4.5", "198.51.100.7:4711", "x" * 5000])
 def test_what_is_no_address_is_not_taken_for_one(forwarded):
-    request = RequestFactory(REMOTE_ADDR="192.0.2.1").post("/sign-in/", headers={"X-Forwarded-For": forwarded})
+    request = RequestFactory(REMOTE_ADDR="192.0.2.1").post(
+        "/sign-in/", headers={"X-Forwarded-For": forwarded}
+    )
 
     assert client_address(request) == "192.0.2.1"
 
@@ -370,10 +393,12 @@ def test_a_reversal_is_not_replaced_by_another_under_its_unique_column(filled):
     with connection.cursor() as cursor:
         cursor.execute(f"SELECT * FROM {table} WHERE id = %s", [kept.pk])
         columns = [column[0] for column in cursor.description]
-        row = dict(zip(columns, cursor.fetchone(), strict=True)) | {"id": kept.pk + 10_000, "reason": "forged"}
+        row = dict(zip(columns, cursor.fetchone(), strict=True)) | {
+            "id": kept.pk + 10_000,
+            "reason": "forged",
+        }
         marks = ", ".join(["%s"] * len(row))
         with pytest.raises(Exception, match="never replaced"):
             cursor.execute(
                 f"INSERT OR REPLACE INTO {table} ({', '.join(row)}) VALUES ({marks})", list(row.values())
             )
-

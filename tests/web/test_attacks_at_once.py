@@ -37,7 +37,8 @@ def test_benches_that_take_the_same_lots_in_opposite_order_do_not_block_each_oth
         barrier.wait(timeout=20)
         try:
             return [
-                client.post(draw_url(batch), data | {"submission_key": key()}).status_code for _ in range(TURNS)
+                client.post(draw_url(batch), data | {"submission_key": key()}).status_code
+                for _ in range(TURNS)
             ]
         finally:
             connections.close_all()
