@@ -15,6 +15,7 @@ from dataclasses import dataclass
 from io import BytesIO
 from pathlib import Path
 
+import pypdfium2
 from PIL import Image
 from playwright.sync_api import Browser, Page, sync_playwright
 
@@ -41,15 +42,10 @@ class Picture:
 
 CODE = re.compile(r"^[LB][0-9A-Z ]{5,}$")
 PICTURES = (
-    Picture("today", "/", size=("desk", "phone")),
-    Picture("today-dark", "/", dark=True),
-    Picture("stock", "/stock/"),
-    Picture("item", "/stock/?kind=wax", (re.compile("wax", re.IGNORECASE),)),
-    Picture("delivery", "/stock/deliveries/add/"),
-    Picture("formula", "/formulas/", (re.compile("jar$"), re.compile("^Version"))),
-    Picture("batch", "/batches/?state=started", (CODE,), size=("desk", "phone")),
+    Picture("today", "/"),
+    Picture("batch", "/batches/?state=started", (CODE,)),
     Picture("weighing", "/batches/?state=started", (CODE, "Record what went in"), size=("phone",)),
-    Picture("cost", "/costing/"),
+    Picture("cost", "/costing/", dark=True),
     Picture("trace", "/trace/", (re.compile("^Trace "),)),
 )
 
@@ -65,16 +61,28 @@ def sign_in(page: Page, user: str, password: str) -> None:
 
 
 def take(page: Page, picture: Picture) -> bytes:
-    """Go to the page and look; PNG bytes in a palette, which is plenty for ink on paper."""
+    """Go to the page and look."""
     page.goto(picture.path)
     for name in picture.links:
         inside = page.locator("main .page-head, main .table-frame, main .task-list")
         page.goto(str(inside.get_by_role("link", name=name).first.get_attribute("href")))
     page.wait_for_load_state("networkidle")
-    looked = Image.open(BytesIO(page.screenshot())).convert("RGB")
-    stored = BytesIO()
-    looked.quantize(128, dither=Image.Dither.NONE).save(stored, "PNG", optimize=True)
-    return stored.getvalue()
+    return stored(Image.open(BytesIO(page.screenshot())))
+
+
+def stored(picture: Image.Image) -> bytes:
+    """PNG bytes in a palette, which is plenty for ink on paper."""
+    file = BytesIO()
+    picture.convert("RGB").quantize(128, dither=Image.Dither.NONE).save(file, "PNG", optimize=True)
+    return file.getvalue()
+
+
+def take_ticket(page: Page) -> bytes:
+    """The printed ticket of a planned run, as it comes out of the printer."""
+    page.goto("/batches/?state=planned")
+    code = page.locator("main .table-frame").get_by_role("link", name=CODE).first.get_attribute("href")
+    sheet = pypdfium2.PdfDocument(page.request.get(f"{code}ticket.pdf").body())[0]
+    return stored(sheet.render(scale=1.1).to_pil())
 
 
 def take_all(browser: Browser, base_url: str, user: str, password: str) -> None:
@@ -93,6 +101,8 @@ def take_all(browser: Browser, base_url: str, user: str, password: str) -> None:
                 sys.exit(f"{path.name} would take {len(shown)} bytes; fewer than {LARGEST_BYTES} are wanted.")
             path.write_bytes(shown)
             print(f"{path.relative_to(ROOT)}: {len(shown)} bytes")
+        if shape == "desk":
+            (FOLDER / "ticket.png").write_bytes(take_ticket(page))
         page.close()
 
 
