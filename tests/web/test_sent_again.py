@@ -144,7 +144,7 @@ def test_an_item_retired_meanwhile_is_refused_at_its_line(filled, owner):
     with nothing_moves():
         page = owner.post(ADD, data)
 
-    refused(page, page.context["lines"].forms[0], "item", "valid choice")
+    refused(page, page.context["lines"].forms[0], "item", "from the list")
 
 
 def test_a_version_retired_meanwhile_is_refused(filled, maker):
@@ -158,7 +158,7 @@ def test_a_version_retired_meanwhile_is_refused(filled, maker):
     with nothing_moves():
         page = maker.post("/batches/plan/", data)
 
-    refused(page, page.context["form"], "formula", "valid choice")
+    refused(page, page.context["form"], "formula", "from the list")
 
 
 def test_a_lot_that_is_gone_when_the_form_arrives_is_a_sentence(filled, maker, monkeypatch):
