@@ -34,10 +34,12 @@ class BatchesConfig(AppConfig):
 
     def ready(self) -> None:
         """A formula version that was used never changes: the database refuses it."""
+        from batches.late_cost_panel import batches_of_late_costs
         from batches.lot_panel import batch_of_posting, lot_history
 
         panels.add("lot", lot_history)
         panels.add("posting", batch_of_posting)
+        panels.add("late-costs", batches_of_late_costs)
         message = "This formula version was used; write a new version"
         differs = " OR ".join(f"NEW.{column} {{differs}} OLD.{column}" for column in FROZEN_COLUMNS)
         lines, versions = "batches_formulaline", "batches_formulaversion"

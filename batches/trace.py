@@ -10,6 +10,8 @@ from collections.abc import Callable, Iterable
 from dataclasses import dataclass, field
 
 from batches.models import Batch, Draw, Outcome
+from batches.querysets import DrawQuerySet, OutcomeQuerySet
+from inventory.family import poured_from, poured_into
 from inventory.models import Dispatch, Item, Lot, Movement
 
 
@@ -24,6 +26,7 @@ class Node:
     children: list[Node] = field(default_factory=list)
     dispatches: list[tuple[Dispatch, int]] = field(default_factory=list)
     again: bool = False
+    decanted: bool = False
 
     @property
     def sent(self) -> int:
@@ -103,7 +106,7 @@ def _grow(
     return roots
 
 
-def _draws() -> Iterable[Draw]:
+def _draws() -> DrawQuerySet:
     return Draw.objects.standing().select_related(
         "movement__lot__item",
         "movement__lot__supplier",
@@ -114,7 +117,7 @@ def _draws() -> Iterable[Draw]:
 
 def _inputs_of_batches(batch_ids: set[int]) -> Edges:
     found: dict[tuple[int, int], Node] = {}
-    for draw in _draws().filter(batch__in=batch_ids).order_by("pk"):  # type: ignore[attr-defined]
+    for draw in _draws().filter(batch__in=batch_ids).order_by("pk"):
         lot = draw.movement.lot
         node = found.setdefault((draw.batch_id, lot.pk), Node(lot, None, 0, lot.item))
         node.quantity = (node.quantity or 0) + draw.quantity
@@ -123,14 +126,18 @@ def _inputs_of_batches(batch_ids: set[int]) -> Edges:
 
 def _users_of_lots(lot_ids: set[int]) -> Edges:
     found: dict[tuple[int, int], Node] = {}
-    for draw in _draws().filter(movement__lot__in=lot_ids).order_by("pk"):  # type: ignore[attr-defined]
+    for draw in _draws().filter(movement__lot__in=lot_ids).order_by("pk"):
         lot = draw.movement.lot
         node = found.setdefault((lot.pk, draw.batch_id), Node(None, draw.batch, 0, lot.item))
         node.quantity = (node.quantity or 0) + draw.quantity
-    return _by_owner(found)
+    edges = _by_owner(found)
+    for pouring in poured_from(lot_ids):
+        node = Node(pouring.child, None, pouring.quantity, pouring.child.item, decanted=True)
+        edges.setdefault(pouring.parent.pk, []).append(node)
+    return edges
 
 
-def _outcomes() -> Iterable[Outcome]:
+def _outcomes() -> OutcomeQuerySet:
     return (
         Outcome.objects.standing()
         .exclude(lot=None)
@@ -140,19 +147,20 @@ def _outcomes() -> Iterable[Outcome]:
 
 def _makers_of_lots(lot_ids: set[int]) -> Edges:
     edges: Edges = {}
-    for outcome in _outcomes().filter(lot__in=lot_ids).order_by("pk"):  # type: ignore[attr-defined]
-        edges.setdefault(outcome.lot_id, []).append(
-            Node(None, outcome.batch, outcome.quantity, outcome.lot.item)
-        )
+    for outcome in _outcomes().filter(lot__in=lot_ids).order_by("pk"):
+        if lot := outcome.lot:
+            edges.setdefault(lot.pk, []).append(Node(None, outcome.batch, outcome.quantity, lot.item))
+    for pouring in poured_into(lot_ids):
+        node = Node(pouring.parent, None, pouring.quantity, pouring.parent.item, decanted=True)
+        edges.setdefault(pouring.child.pk, []).append(node)
     return edges
 
 
 def _outputs_of_batches(batch_ids: set[int]) -> Edges:
     edges: Edges = {}
-    for outcome in _outcomes().filter(batch__in=batch_ids).order_by("pk"):  # type: ignore[attr-defined]
-        edges.setdefault(outcome.batch_id, []).append(
-            Node(outcome.lot, None, outcome.quantity, outcome.lot.item)
-        )
+    for outcome in _outcomes().filter(batch__in=batch_ids).order_by("pk"):
+        if lot := outcome.lot:
+            edges.setdefault(outcome.batch_id, []).append(Node(lot, None, outcome.quantity, lot.item))
     return edges
 
 
@@ -189,23 +197,51 @@ def _add_dispatches(nodes: dict[int, list[Node]]) -> None:
 
 @dataclass(frozen=True)
 class Balance:
-    """Where a lot's quantity went, in base units; `unexplained` is nothing when the books agree."""
+    """Where a lot's quantity went, in base units; `unexplained` is nothing when the books agree.
+
+    `went` pairs a word with a quantity, only for what there was.
+    """
 
     came: int
-    drawn: int
-    dispatched: int
+    corrected: int
+    went: tuple[tuple[str, int], ...]
     on_hand: int
 
     @property
     def unexplained(self) -> int:
         """What came and is not accounted for."""
-        return self.came - self.drawn - self.dispatched - self.on_hand
+        return self.came + self.corrected - sum(quantity for _, quantity in self.went) - self.on_hand
+
+
+CAME = (Movement.Kind.RECEIVED, Movement.Kind.MADE, Movement.Kind.FOUND)
+WENT = {
+    Movement.Kind.DRAWN: "Drawn into batches",
+    Movement.Kind.DISPATCHED: "Sent out",
+    Movement.Kind.SCRAPPED: "Scrapped",
+    Movement.Kind.SAMPLED: "Sampled",
+    Movement.Kind.SENT_BACK: "Sent back",
+}
 
 
 def balance(lot: Lot) -> Balance:
-    """The mass balance of one lot, from its movements."""
+    """The mass balance of one lot, from its movements. What was decanted counts by the way it went."""
     sums = dict.fromkeys(Movement.Kind.values, 0)
-    for kind, quantity in lot.movements.order_by().values_list("kind", "quantity"):
-        sums[kind] += quantity
-    came = sums[Movement.Kind.RECEIVED] + sums[Movement.Kind.MADE] + sums[Movement.Kind.FOUND]
-    return Balance(came, -sums[Movement.Kind.DRAWN], -sums[Movement.Kind.DISPATCHED], lot.on_hand)
+    poured_in = poured_out = 0
+    for kind, quantity, reverses in lot.movements.order_by().values_list(
+        "kind", "quantity", "posting__reverses"
+    ):
+        if kind == Movement.Kind.DECANTED:
+            # A reversal turns the sign: it takes away from the side it undoes.
+            if (quantity > 0) is (reverses is None):
+                poured_in += quantity
+            else:
+                poured_out -= quantity
+        else:
+            sums[kind] += quantity
+    went = [("Decanted", poured_out), *((word, -sums[kind]) for kind, word in WENT.items())]
+    return Balance(
+        came=sum(sums[kind] for kind in CAME) + poured_in,
+        corrected=sums[Movement.Kind.CORRECTED],
+        went=tuple((word, quantity) for word, quantity in went if quantity),
+        on_hand=lot.on_hand,
+    )

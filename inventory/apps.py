@@ -14,6 +14,7 @@ class InventoryConfig(AppConfig):
     def ready(self) -> None:
         """Name the tables that only ever grow."""
         guard(*append_only("inventory_posting", "Postings", "reverses_id"))
+        guard(*append_only("inventory_latecost", "Late costs", "posting_id"))
         for table, what in (
             ("inventory_movement", "Movements"),
             ("inventory_periodcost", "Period costs"),

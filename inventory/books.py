@@ -15,7 +15,7 @@ from django.db import transaction
 from django.db.models import Max
 from django.utils import timezone
 
-from inventory.models import Lot, Movement, PeriodCost, Posting
+from inventory.models import LateCost, Lot, Movement, PeriodCost, Posting
 from studio.money import share
 from studio.signature import Signature
 
@@ -157,6 +157,12 @@ def check_usable(lot: Lot, moment: datetime) -> None:
         )
 
 
+def carried(lot: Lot, quantity: int) -> int:
+    """The value, in millionths, that `quantity` base units take along when they leave a lot: everything, with the
+    last of it."""
+    return lot.value if quantity >= lot.on_hand else share(lot.value, quantity, lot.on_hand)
+
+
 def _apply(lots: dict[int, Lot], lines: Sequence[Line], book_found: bool) -> list[Movement]:
     """Carry the lines out on the locked lots and give back the movements to be written."""
     movements = []
@@ -170,7 +176,7 @@ def _apply(lots: dict[int, Lot], lines: Sequence[Line], book_found: bool) -> lis
             movements.append(Movement(lot=lot, kind=Movement.Kind.FOUND, quantity=found, value=0))
         value = line.value
         if value is None:
-            value = -share(lot.value, -line.quantity, lot.on_hand)
+            value = -carried(lot, -line.quantity)
         lot.on_hand += line.quantity
         lot.value += value
         if lot.value < 0 or (lot.on_hand == 0 and lot.value):
@@ -206,6 +212,19 @@ def _check_past(signature: Signature, lots: dict[int, Lot], movements: Sequence[
                 )
 
 
+def _check_unused_since(posting: Posting, movements: Sequence[Movement]) -> None:
+    """Raise CannotReverse when a lot whose cost was corrected has since given some of that cost away."""
+    lots = {movement.lot_id: movement.lot for movement in movements}
+    since = Movement.objects.standing().filter(lot__in=lots, quantity__lt=0, posting__gt=posting.pk)
+    if used := since.order_by("pk").first():
+        lot = lots[used.lot_id]
+        raise CannotReverse(
+            f"Some of lot {lot.spaced_code} has left since and took its share of this cost along. "
+            "Reverse what took it first, the latest first.",
+            lot.pk,
+        )
+
+
 @transaction.atomic
 def reverse(posting: Posting, signature: Signature) -> Posting:
     """Undo a posting by its mirror image, at the time the posting happened, recorded now, with a reason.
@@ -218,6 +237,10 @@ def reverse(posting: Posting, signature: Signature) -> Posting:
         raise CannotReverse("A reversal is not reversed. Post what is right instead.")
     if Posting.objects.filter(reverses=posting).exists():
         raise CannotReverse("This was reversed before. Reload the page to see by whom.")
+    if LateCost.objects.filter(delivery__posting=posting, posting__reversal__isnull=True).exists():
+        raise CannotReverse("A cost was billed later for this delivery. Reverse that cost first.")
+    if posting.kind == Posting.Kind.REVALUATION:
+        _check_unused_since(posting, movements)
     lines = [
         Line(movement.lot_id, Movement.Kind(movement.kind), -movement.quantity, -movement.value)
         for movement in reversed(movements)

@@ -9,7 +9,7 @@ from collections.abc import Iterator
 from django.db.models import Count, F, Q, Sum
 from django.db.models.functions import Coalesce
 
-from inventory.models import DeliveryLine, HoldRecord, Lot, Movement, Posting
+from inventory.models import DeliveryLine, HoldRecord, LateCost, Lot, Movement, Posting
 from studio import guards
 from studio.codes import is_valid
 
@@ -82,6 +82,27 @@ def deliveries_add_up() -> Iterator[str]:
             yield f"Delivery {line.delivery_id}: line {line.pk} and the lots it became do not agree."
 
 
+def late_costs_add_up() -> Iterator[str]:
+    """What a cost billed later added to lots and to the period is its amount."""
+    joined = dict(
+        LateCost.objects.order_by().values_list("pk").annotate(total=Sum("posting__movements__value"))
+    )
+    period = dict(
+        LateCost.objects.order_by().values_list("pk").annotate(total=Sum("posting__period_costs__value"))
+    )
+    for pk, delivery_id, amount in LateCost.objects.order_by("pk").values_list("pk", "delivery_id", "amount"):
+        if (joined[pk] or 0) + (period[pk] or 0) != amount:
+            yield f"Delivery {delivery_id}: cost {pk}, billed later, and where it went do not agree."
+
+
+def decantings_balance() -> Iterator[str]:
+    """What was decanted left one side as it came to the other, in quantity and in value."""
+    poured = Movement.objects.filter(kind=Movement.Kind.DECANTED).order_by().values("posting")
+    sums = poured.annotate(quantities=Sum("quantity"), worth=Sum("value"))
+    for posting_id in sums.exclude(quantities=0, worth=0).values_list("posting", flat=True):
+        yield f"Decanting {posting_id} does not balance."
+
+
 def holds_agree() -> Iterator[str]:
     """A lot is held exactly when the latest record says so."""
     # By key, not by time: a clock that was set back does not change which record came last.
@@ -111,6 +132,8 @@ CHECKS = (
     never_below_zero,
     reversals_mirror,
     deliveries_add_up,
+    late_costs_add_up,
+    decantings_balance,
     holds_agree,
     receipts_have_deliveries,
 )

@@ -42,8 +42,8 @@ class Arrival:
         return self.packs * self.pack_quantity
 
 
-def spread_freight(freight: int, arrivals: Sequence[Arrival], spread: str) -> list[int]:
-    """Each line's share of the freight, in millionths, summing to it exactly.
+def spread_freight(freight: int, arrivals: Sequence[Arrival | DeliveryLine], spread: str) -> list[int]:
+    """Each line's share of the freight, in millionths, summing to it exactly; of a credit, below zero.
 
     By value or by weight; IAS 2 puts carriage inwards into the cost of what it carried. Raises CannotSpread.
     """
@@ -57,7 +57,9 @@ def spread_freight(freight: int, arrivals: Sequence[Arrival], spread: str) -> li
         return allocate(freight, [arrival.quantity for arrival in arrivals])
     weights = [arrival.goods_value for arrival in arrivals]
     if not any(weights):
-        raise CannotSpread("Every line is free, so freight cannot be shared by cost. Give the lines a price.")
+        raise CannotSpread(
+            "Every line is free, so freight cannot be shared by cost. Give the lines a price, or share it by weight."
+        )
     return allocate(freight, weights)
 
 

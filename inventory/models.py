@@ -7,7 +7,14 @@ from django.db.models import F, Q
 from django.db.models.functions import Lower
 from django.urls import reverse
 
-from inventory.querysets import ItemQuerySet, LotQuerySet, MovementQuerySet, PostingQuerySet
+from inventory.querysets import (
+    ItemQuerySet,
+    LateCostQuerySet,
+    LotQuerySet,
+    MovementQuerySet,
+    PeriodCostQuerySet,
+    PostingQuerySet,
+)
 from studio.codes import spaced
 from studio.fields import ExactIntegerField
 from studio.models import User
@@ -235,6 +242,25 @@ class DeliveryLine(models.Model):
         return self.goods_value + self.freight_value
 
 
+class LateCost(models.Model):
+    """Freight or duty billed after its delivery, or a credit for it (below zero). Why: the reason of its posting."""
+
+    delivery = models.ForeignKey(Delivery, on_delete=models.PROTECT, related_name="late_costs")
+    posting = models.OneToOneField("Posting", on_delete=models.PROTECT, related_name="late_cost")
+    amount = ExactIntegerField()
+    spread = models.CharField(max_length=6, choices=Delivery.Spread.choices)
+    reference = models.CharField("invoice or credit note", max_length=60, blank=True)
+
+    objects = LateCostQuerySet.as_manager()
+
+    class Meta:
+        ordering = ["pk"]
+        constraints = [models.CheckConstraint(name="late_cost_is_not_nothing", condition=~Q(amount=0))]
+
+    def __str__(self) -> str:
+        return self.reference or f"Billed later {self.pk}"
+
+
 class Grade(models.TextChoices):
     """First quality or seconds. Bought goods are always first quality."""
 
@@ -263,6 +289,11 @@ class Lot(models.Model):
     expires_on = models.DateField("expires", null=True, blank=True)
     ready_on = models.DateField(null=True, blank=True)
     place = models.CharField(max_length=60, blank=True)
+    container = models.CharField(
+        max_length=40, blank=True, help_text="What it stands in, for example jar 3 or 25 lb pail."
+    )
+    tare_ug = ExactIntegerField("tare", null=True, blank=True)
+    opened_on = models.DateField("opened", null=True, blank=True)
     held = models.BooleanField(default=False)
     on_hand = ExactIntegerField(default=0)
     value = ExactIntegerField(default=0)
@@ -316,6 +347,39 @@ class Lot(models.Model):
         return "good", "Free to use"
 
 
+class Reason(models.Model):
+    """A short reason for taking stock out or putting it right, from the list the studio keeps."""
+
+    class Kind(models.TextChoices):
+        """What the reason is for; the same words as the posting it stands under."""
+
+        SCRAP = "scrap", "Scrap"
+        SAMPLE = "sample", "Sample"
+        SENT_BACK = "sent_back", "Back to supplier"
+        FOUND = "found", "Found"
+        CORRECTION = "correction", "Quantity put right"
+
+    kind = models.CharField(max_length=12, choices=Kind.choices)
+    words = models.CharField(max_length=80)
+    retired = models.BooleanField(
+        default=False, help_text="Stays on what was posted and is no longer offered."
+    )
+
+    class Meta:
+        ordering = ["kind", Lower("words")]
+        constraints = [
+            models.UniqueConstraint(
+                "kind",
+                Lower("words"),
+                name="reason_words_once",
+                violation_error_message="This reason is on the list already.",
+            )
+        ]
+
+    def __str__(self) -> str:
+        return self.words
+
+
 class HoldRecord(models.Model):
     """A lot was put on hold or released: by whom, when and why."""
 
@@ -356,9 +420,15 @@ class Posting(models.Model):
         """What happened."""
 
         RECEIPT = "receipt", "Receipt"
+        DECANT = "decant", "Decanting"
         DRAW = "draw", "Draw"
         YIELD = "yield", "Yield"
         DISPATCH = "dispatch", "Dispatch"
+        SCRAP = "scrap", "Scrap"
+        SAMPLE = "sample", "Sample"
+        SENT_BACK = "sent_back", "Back to supplier"
+        FOUND = "found", "Found"
+        CORRECTION = "correction", "Quantity put right"
         REVALUATION = "revaluation", "Cost correction"
         REVERSAL = "reversal", "Reversal"
 
@@ -407,8 +477,13 @@ class Movement(models.Model):
         RECEIVED = "received", "Received"
         MADE = "made", "Made"
         FOUND = "found", "Found"
+        DECANTED = "decanted", "Decanted"
         DRAWN = "drawn", "Drawn"
         DISPATCHED = "dispatched", "Dispatched"
+        SCRAPPED = "scrapped", "Scrapped"
+        SAMPLED = "sampled", "Sampled"
+        SENT_BACK = "sent_back", "Sent back"
+        CORRECTED = "corrected", "Put right"
         REVALUED = "revalued", "Cost corrected"
 
     posting = models.ForeignKey(Posting, on_delete=models.PROTECT, related_name="movements")
@@ -441,6 +516,8 @@ class PeriodCost(models.Model):
     posting = models.ForeignKey(Posting, on_delete=models.PROTECT, related_name="period_costs")
     lot = models.ForeignKey(Lot, on_delete=models.PROTECT, related_name="period_costs")
     value = ExactIntegerField()
+
+    objects = PeriodCostQuerySet.as_manager()
 
     class Meta:
         ordering = ["pk"]
@@ -492,3 +569,45 @@ class Dispatch(models.Model):
 
     def __str__(self) -> str:
         return self.to
+
+
+class LabelLayout(models.Model):
+    """Where labels lie on the paper the studio prints them on, in micrometres; see `inventory.labels.Layout`."""
+
+    name = models.CharField(max_length=60)
+    page_width_um = ExactIntegerField("page width")
+    page_height_um = ExactIntegerField("page height")
+    rows = models.PositiveSmallIntegerField(default=1)
+    columns = models.PositiveSmallIntegerField(default=1)
+    left_um = ExactIntegerField("left margin", default=0)
+    top_um = ExactIntegerField("top margin", default=0)
+    label_width_um = ExactIntegerField("label width")
+    label_height_um = ExactIntegerField("label height")
+    gap_x_um = ExactIntegerField("gap across", default=0)
+    gap_y_um = ExactIntegerField("gap down", default=0)
+    is_default = models.BooleanField("usual", default=False)
+    retired = models.BooleanField(default=False, help_text="Kept and no longer offered for printing.")
+
+    class Meta:
+        ordering = [Lower("name")]
+        constraints = [
+            models.UniqueConstraint(
+                Lower("name"),
+                name="label_layout_name_once",
+                violation_error_message="A layout of this name exists already.",
+            ),
+            models.UniqueConstraint(
+                fields=["is_default"], condition=Q(is_default=True), name="label_layout_one_usual"
+            ),
+            models.CheckConstraint(
+                name="label_layout_has_labels",
+                condition=Q(rows__gte=1, columns__gte=1, label_width_um__gt=0, label_height_um__gt=0),
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return self.name
+
+    def get_absolute_url(self) -> str:
+        """The layout's page."""
+        return reverse("inventory:label-layout-change", args=[self.pk])

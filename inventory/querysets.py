@@ -7,7 +7,7 @@ from django.db import models
 from django.db.models import Q
 
 if TYPE_CHECKING:
-    from inventory.models import Item, Lot, Movement, Posting  # noqa: F401
+    from inventory.models import Item, LateCost, Lot, Movement, PeriodCost, Posting  # noqa: F401
 
 
 class ItemQuerySet(models.QuerySet["Item"]):
@@ -50,8 +50,13 @@ class PostingQuerySet(models.QuerySet["Posting"]):
         return self.filter(reversal__isnull=True, reverses__isnull=True)
 
     def to_review(self) -> "PostingQuerySet":
-        """Standing postings that booked stock as found and that nobody has looked at yet."""
-        return self.standing().filter(movements__kind="found", review__isnull=True).distinct()
+        """Standing postings that booked stock as found along with something else, and that nobody has looked at yet."""
+        return (
+            self.standing()
+            .exclude(kind="found")
+            .filter(movements__kind="found", review__isnull=True)
+            .distinct()
+        )
 
 
 class MovementQuerySet(models.QuerySet["Movement"]):
@@ -68,3 +73,27 @@ class MovementQuerySet(models.QuerySet["Movement"]):
     def in_order(self) -> "MovementQuerySet":
         """As things happened: by the event's time, then as recorded."""
         return self.order_by("posting__happened_at", "posting_id", "pk")
+
+
+class LateCostQuerySet(models.QuerySet["LateCost"]):
+    """Questions about costs billed after their delivery."""
+
+    def with_shares(self) -> "LateCostQuerySet":
+        """With the posting and the lots its lines and costs of the period are about, in a few queries for any number."""
+        return self.select_related("posting__by", "posting__reversal__by").prefetch_related(
+            "posting__movements__lot__item", "posting__period_costs__lot__item"
+        )
+
+
+class PeriodCostQuerySet(models.QuerySet["PeriodCost"]):
+    """Questions about costs of the period."""
+
+    def between(self, first: datetime, end: datetime) -> "PeriodCostQuerySet":
+        """Those that happened at or after `first` and before `end`; a reversal counts when what it reverses happened."""
+        return self.filter(posting__happened_at__gte=first, posting__happened_at__lt=end)
+
+    def with_causes(self) -> "PeriodCostQuerySet":
+        """With the lot and what led to the cost, in the same query."""
+        return self.select_related(
+            "lot__item", "posting__late_cost__delivery", "posting__reverses__late_cost__delivery"
+        )

@@ -16,7 +16,16 @@ from studio.requests import StudioRequest, answer, page_of, sign
 from studio.submissions import once
 
 # Draws and yields belong to a batch and are put right on its page, so that the batch follows.
-REVERSED_HERE = {Posting.Kind.RECEIPT, Posting.Kind.DISPATCH}
+REVERSED_HERE = {
+    Posting.Kind.RECEIPT,
+    Posting.Kind.DECANT,
+    Posting.Kind.DISPATCH,
+    Posting.Kind.SCRAP,
+    Posting.Kind.SAMPLE,
+    Posting.Kind.SENT_BACK,
+    Posting.Kind.FOUND,
+    Posting.Kind.CORRECTION,
+}
 
 
 @allow(see=EVERYONE)
@@ -82,30 +91,36 @@ def posting_detail(request: StudioRequest, pk: int) -> HttpResponse:
     """One posting: who, when, why, and its lines."""
     posting = get_object_or_404(
         Posting.objects.select_related(
-            "by", "reverses", "reversal__by", "delivery", "dispatch", "review__by"
+            "by", "reverses", "reversal__by", "delivery", "dispatch", "review__by", "late_cost__delivery"
         ),
         pk=pk,
     )
     lines = list(posting.movements.select_related("lot__item"))
     stands = posting.reverses_id is None and not hasattr(posting, "reversal")
-    found = any(line.kind == Movement.Kind.FOUND for line in lines)
+    found = posting.kind != Posting.Kind.FOUND and any(line.kind == Movement.Kind.FOUND for line in lines)
     context = {
         "posting": posting,
         "lines": lines,
         "period_costs": posting.period_costs.select_related("lot__item"),
         "stands": stands,
-        "may_reverse": stands and posting.kind in REVERSED_HERE,
+        "may_reverse": stands and _reversed_here(posting),
         "to_review": stands and found and not hasattr(posting, "review"),
         "panels": panels.shown("posting", request, posting),
     }
     return answer(request, "inventory/posting_detail.html", context)
 
 
+def _reversed_here(posting: Posting) -> bool:
+    return posting.kind in REVERSED_HERE or hasattr(posting, "late_cost")
+
+
 @allow(see=MAKERS, do=MAKERS)
 def posting_reverse(request: StudioRequest, pk: int) -> HttpResponse:
     """Reverse a receipt or a dispatch, with a reason; says first what will happen."""
-    posting = get_object_or_404(Posting.objects.select_related("by", "delivery", "dispatch"), pk=pk)
-    if posting.kind not in REVERSED_HERE:
+    posting = get_object_or_404(
+        Posting.objects.select_related("by", "delivery", "dispatch", "late_cost"), pk=pk
+    )
+    if not _reversed_here(posting):
         messages.warning(request, "This is put right on its batch's page, so that the batch follows.")
         return redirect(posting)
     form = ReasonForm(request.POST or None)

@@ -12,8 +12,9 @@ from django.shortcuts import get_object_or_404, redirect
 from inventory.books import BookError
 from inventory.deliveries import CannotSpread, receive
 from inventory.forms import LINES_AT_MOST, DeliveryForm, DeliveryLines
+from inventory.late_costs import shares_of
 from inventory.models import Delivery, Item
-from studio import tables
+from studio import panels, tables
 from studio.access import EVERYONE, MAKERS, allow
 from studio.line_forms import ADD_LINE, hush, with_another_line
 from studio.money import MoneyError
@@ -55,12 +56,16 @@ def delivery_detail(request: StudioRequest, pk: int) -> HttpResponse:
         Delivery.objects.select_related("supplier", "posting__by", "posting__reversal__by"), pk=pk
     )
     lines = list(delivery.lines.select_related("item").prefetch_related("lots"))
-    context = {
+    context: dict[str, Any] = {
         "delivery": delivery,
         "lines": lines,
         "goods": sum(line.goods_value for line in lines),
         "total": sum(line.landed_value for line in lines),
     }
+    if request.user.sees_costs:
+        late = list(delivery.late_costs.with_shares())
+        context["late_costs"] = [(cost, shares_of(cost)) for cost in late]
+        context["panels"] = panels.shown("late-costs", request, late)
     return answer(request, "inventory/delivery_detail.html", context)
 
 

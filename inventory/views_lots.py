@@ -9,8 +9,9 @@ from django.shortcuts import get_object_or_404, redirect
 
 from inventory import holding, moving
 from inventory.books import BookError, WrongTime
+from inventory.family import poured_from, poured_into
 from inventory.forms import LotForm, SendForm
-from inventory.models import Kind, Lot
+from inventory.models import Kind, Lot, Movement
 from studio import panels, tables
 from studio.access import EVERYONE, MAKERS, allow
 from studio.codes import normalise
@@ -23,7 +24,7 @@ from studio.submissions import once
 STATES = {"shelf": "On the shelf", "held": "On hold", "expired": "Expired", "empty": "Used up", "all": "All"}
 
 
-def _lot(code: str) -> Lot:
+def lot_of(code: str) -> Lot:
     """The lot of a code in whatever way it was typed into the address."""
     lots = Lot.objects.select_related("item", "supplier", "delivery_line__delivery")
     return get_object_or_404(lots, code=normalise(code))
@@ -104,7 +105,7 @@ def _export(request: StudioRequest, lots: QuerySet[Lot]) -> HttpResponse:
 @allow(see=EVERYONE)
 def lot_detail(request: StudioRequest, code: str) -> HttpResponse:
     """One lot: what is left, its history, what made it and what used it."""
-    lot = _lot(code)
+    lot = lot_of(code)
     day = today()
     movements = lot.movements.select_related(
         "posting__by", "posting__reversal", "posting__dispatch"
@@ -120,16 +121,26 @@ def lot_detail(request: StudioRequest, code: str) -> HttpResponse:
         "ledger": ledger[::-1],
         "hold_records": lot.hold_records.select_related("by"),
         "changes": lot.changes.select_related("by"),
+        "poured_into": poured_into({lot.pk}),
+        "poured_from": poured_from({lot.pk}),
+        "came_word": _came_word(lot, ledger[0][0] if ledger else None),
         "panels": panels.shown("lot", request, lot),
         "may_send": lot.item.kind == Kind.FINISHED and lot.on_hand > 0,
     }
     return answer(request, "inventory/lot_detail.html", context)
 
 
+def _came_word(lot: Lot, first: Movement | None) -> str:
+    """How the lot came to be, in a word."""
+    if lot.delivery_line_id:
+        return "Arrived"
+    return "Decanted" if first and first.kind == Movement.Kind.DECANTED else "Made"
+
+
 @allow(see=MAKERS, do=MAKERS)
 def lot_change(request: StudioRequest, code: str) -> HttpResponse:
     """Where the lot stands, when it expires and the supplier's number: facts outside the books."""
-    lot = _lot(code)
+    lot = lot_of(code)
     written = {"place": lot.place, "expires_on": lot.expires_on, "supplier_lot": lot.supplier_lot}
     form = LotForm(request.POST or None, initial=written)
     if request.method == "POST" and form.is_valid():
@@ -143,7 +154,7 @@ def lot_change(request: StudioRequest, code: str) -> HttpResponse:
 def _set_hold(
     request: StudioRequest, code: str, act: Callable[..., Lot], heading: str, button: str, done: str
 ) -> HttpResponse:
-    lot = _lot(code)
+    lot = lot_of(code)
     form = ReasonForm(request.POST or None)
     if request.method == "POST" and form.is_valid():
         signature: Signature = sign(request, reason=form.cleaned_data["reason"])
@@ -173,7 +184,7 @@ def lot_release(request: StudioRequest, code: str) -> HttpResponse:
 @allow(see=MAKERS, do=MAKERS)
 def lot_send(request: StudioRequest, code: str) -> HttpResponse:
     """Finished goods leave to a customer, a market or an event."""
-    lot = _lot(code)
+    lot = lot_of(code)
     if lot.item.kind != Kind.FINISHED:
         messages.warning(request, "Only finished goods are sent out.")
         return redirect(lot)

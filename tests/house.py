@@ -14,7 +14,7 @@ from django.db import connection, transaction
 
 from batches import formulas, runs
 from batches.models import Batch, Draw, Formula, FormulaVersion, Outcome
-from inventory import books, deliveries, moving
+from inventory import books, decanting, deliveries, moving, taking_out
 from inventory.deliveries import Arrival
 from inventory.models import (
     Commitment,
@@ -27,6 +27,7 @@ from inventory.models import (
     Movement,
     PeriodCost,
     Posting,
+    Reason,
     Supplier,
 )
 from inventory.moving import Taking
@@ -257,6 +258,31 @@ class Books:
     def undo(self, batch: Batch) -> Batch:
         """Open a finished batch again."""
         return runs.undo_finish(batch.pk, signature=self.sign(reason="counted again"))
+
+    def decant(
+        self,
+        *parents: tuple[Lot, str | int],
+        jars: Sequence[str | int] = (),
+        at: datetime = NOW,
+        emptied: bool = False,
+        found: bool = False,
+    ) -> list[Lot]:
+        """Pour into jars; into one jar, of all that was taken, when none are named."""
+        takings = self.take(*parents)
+        dimension = parents[0][0].item.dimension
+        filled = [base(jar, dimension) for jar in jars] or [sum(taking.quantity for taking in takings)]
+        return decanting.decant(
+            takings,
+            [decanting.Jar(quantity) for quantity in filled],
+            signature=self.sign(at),
+            emptied=emptied,
+            book_found=found,
+        )
+
+    def take_out(self, lot: Lot, quantity: str | int, kind: str = "scrap", *, at: datetime = NOW) -> Posting:
+        """Scrap, a sample, or back to the supplier."""
+        amount = base(quantity, lot.item.dimension)
+        return taking_out.take_out(lot.pk, amount, kind=Reason.Kind(kind), signature=self.sign(at, "Spilled"))
 
     def of(self, lot: Lot) -> tuple[int, int]:
         """What a lot holds now and what it is worth."""

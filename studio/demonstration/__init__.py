@@ -18,9 +18,12 @@ from batches import planning, runs
 from batches.models import Batch, FormulaVersion, Reading
 from costing.models import OverheadRate
 from costing.rates import set_labour_rate, set_overhead_rate
+from inventory.decanting import Jar, decant
 from inventory.holding import hold
-from inventory.models import Kind, Lot, Movement, Posting
+from inventory.late_costs import add_cost
+from inventory.models import Delivery, Kind, Lot, Movement, Posting, Reason
 from inventory.moving import Taking
+from inventory.taking_out import take_out
 from studio.demonstration import story
 from studio.demonstration.goods import KG, G, Offer
 from studio.demonstration.stage import People, working_day
@@ -131,6 +134,7 @@ class Script:
             80: self.fig_samples,
             76: self.fig_trial,
             75: self.quince_runs_dry,
+            33: self.duty_comes_late,
             26: self.use_up_quince,
             23: self.use_up_quince,
             20: self.slip_is_coming,
@@ -173,6 +177,24 @@ class Script:
     def quince_runs_dry(self) -> None:
         """The supplier has none."""
         self.shop.paused.add("quince")
+
+    def duty_comes_late(self) -> None:
+        """The carrier bills the duty on the oils that came in pounds, weeks after they came."""
+        shop = self.shop
+        signature = shop.sign(shop.people.bookkeeper, 8 * 60 + 5, "Customs duty, paid by the carrier.")
+        came = Delivery.objects.filter(
+            supplier=shop.suppliers["pound"],
+            posting__happened_at__lt=signature.happened_at - timedelta(days=14),
+        )
+        delivery = came.order_by("posting__happened_at").last()
+        if delivery:
+            add_cost(
+                delivery,
+                amount=1_840 * CENT,
+                spread=Delivery.Spread.VALUE,
+                reference="DUTY-771",
+                signature=signature,
+            )
 
     def slip_is_coming(self) -> None:
         """The next wax weighed is keyed a kilogram too high."""
@@ -261,6 +283,18 @@ def _leave_open(shop: Workshop, now: datetime) -> None:
             takings = [Taking(pick.lot.pk, pick.quantity) for pick in need.picks]
             runs.draw_line(batch.pk, need.line.pk, takings, signature=ago(25, maker))
     runs.take_reading(batch.pk, Reading.Kind.ROOM, 20_500, note="", signature=ago(20, maker))
+    _fill_jars(ago(15, maker))
+
+
+def _fill_jars(signature: Signature) -> None:
+    """A pail of the best seller is decanted for the bench, and a little of it is kept as a sample."""
+    pails = Lot.objects.filter(item__name="Cedar & Black Tea fragrance", held=False).order_by(
+        "-on_hand", "pk"
+    )
+    filled = [Jar(500 * G, f"bench jar {number}", "Bench", 310 * G) for number in (1, 2)]
+    jars = decant([Taking(pails[0].pk, KG)], filled, signature=signature)
+    kept = signature.because("Retained sample: to compare the next pail with")
+    take_out(jars[0].pk, 20 * G, kind=Reason.Kind.SAMPLE, signature=kept)
 
 
 def _what_can_be_poured(shop: Workshop) -> tuple[FormulaVersion, int]:

@@ -13,7 +13,7 @@ from batches.models import Batch, Formula, FormulaVersion, Labour, Reading
 from batches.planning import plan_of_batch
 from batches.runs import drawn_by_line
 from batches.sheet import batch_sheet
-from inventory.models import Item, Kind, Lot, Movement, Posting
+from inventory.models import Item, Kind, LateCost, Lot, Movement, Posting
 from studio import demonstration
 from studio.demonstration import story
 from studio.management.commands import check_books, demo
@@ -114,7 +114,7 @@ def test_a_mis_keyed_draw_was_put_right_and_the_candles_revalued(told):
     wrong = reversal.reverses.movements.get(kind="drawn")
     batch = wrong.draw.batch
     standing = batch.draws.standing().filter(line=wrong.draw.line)
-    revalued = Posting.objects.get(kind="revaluation")
+    revalued = Posting.objects.get(kind="revaluation", late_cost=None)
 
     assert reversal.reason.startswith("Keyed")
     assert reversal.recorded_at > batch.finished_at
@@ -122,6 +122,17 @@ def test_a_mis_keyed_draw_was_put_right_and_the_candles_revalued(told):
     changed = revalued.movements.aggregate(Sum("value"))["value__sum"] or 0
     changed += revalued.period_costs.aggregate(Sum("value"))["value__sum"] or 0
     assert changed < 0
+
+
+def test_a_duty_was_billed_weeks_after_the_oils_it_is_for(told):
+    late = LateCost.objects.get()
+    posting = late.posting
+    joined = posting.movements.aggregate(Sum("value"))["value__sum"] or 0
+    period = posting.period_costs.aggregate(Sum("value"))["value__sum"] or 0
+
+    assert posting.happened_at - late.delivery.posting.happened_at > timedelta(days=14)
+    assert (late.amount, joined + period) == (18_400_000, 18_400_000)
+    assert period > 0
 
 
 def test_a_draw_of_more_than_the_books_held_waits_for_review(told):
@@ -220,3 +231,12 @@ def test_the_people_are_shown_as_a_table():
         "  Name   Password          Role",
         "  marit  nine-wicks-owner  Owner",
     ]
+
+
+def test_a_pail_was_decanted_into_jars_for_the_bench(told):
+    jars = Lot.objects.filter(container__startswith="bench jar").order_by("pk")
+
+    # Two of 500 g, and 20 g of the first kept as a sample.
+    assert [jar.on_hand for jar in jars] == [480_000_000, 500_000_000]
+    assert {jar.item.name for jar in jars} == {"Cedar & Black Tea fragrance"}
+    assert jars[0].movements.get(kind="sampled").quantity == -20_000_000

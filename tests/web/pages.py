@@ -10,6 +10,8 @@ from typing import Any
 
 from django.urls import URLPattern, get_resolver, reverse
 
+from inventory.models import LabelLayout, Reason
+
 ALL = frozenset({"owner", "maker", "costly", "bookkeeper"})
 MAKE = frozenset({"owner", "maker", "costly"})
 COSTS = frozenset({"owner", "costly", "bookkeeper"})
@@ -90,11 +92,26 @@ PAGES = {
     "inventory:delivery-list": Page(ALL, table=True),
     "inventory:delivery-add": Page(MAKE, MAKE),
     "inventory:delivery-detail": Page(ALL, args=lambda house: [house.delivery.pk]),
+    "inventory:late-cost-add": Page(COSTS, COSTS, lambda house: [house.delivery.pk]),
+    "inventory:period-cost-list": Page(COSTS, table=True),
+    "inventory:delivery-labels": Page(ALL, args=lambda house: [house.delivery.pk]),
+    "inventory:lot-labels": Page(ALL, args=lot),
+    "inventory:label-layout-list": Page(OWNER),
+    "inventory:label-layout-add": Page(OWNER, OWNER),
+    "inventory:label-layout-change": Page(
+        OWNER, OWNER, lambda house: [LabelLayout.objects.earliest("pk").pk]
+    ),
     "inventory:lot-list": Page(ALL, table=True),
     "inventory:lot-detail": Page(ALL, args=lot),
     "inventory:lot-change": Page(MAKE, MAKE, lot),
     "inventory:lot-hold": Page(MAKE, MAKE, lot),
     "inventory:lot-release": Page(MAKE, MAKE, lambda house: [house.held.code]),
+    "inventory:lot-decant": Page(MAKE, MAKE, lot),
+    "inventory:lot-take-out": Page(MAKE, MAKE, lot),
+    "inventory:lot-put-right": Page(MAKE, MAKE, lot),
+    "inventory:reason-list": Page(OWNER),
+    "inventory:reason-add": Page(OWNER, OWNER),
+    "inventory:reason-change": Page(OWNER, OWNER, lambda house: [Reason.objects.earliest("pk").pk]),
     "inventory:lot-send": Page(MAKE, MAKE, candle),
     "inventory:posting-list": Page(ALL, table=True),
     "inventory:posting-detail": Page(ALL, args=lambda house: [house.revaluation.pk]),
