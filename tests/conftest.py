@@ -2,8 +2,10 @@
 
 import os
 from datetime import UTC, datetime
+from importlib import import_module
 
 import pytest
+from django.apps import apps
 from django.test import TransactionTestCase
 
 from studio import guards
@@ -11,13 +13,20 @@ from studio.models import Role, Studio, User
 from studio.signature import Signature
 from tests.house import NOW, Books
 
+FIRST_ROWS = (
+    "inventory.migrations.0003_first_reasons",
+    "inventory.migrations.0005_first_label_layouts",
+)
 _flush = TransactionTestCase._fixture_teardown
 
 
 def _flush_unguarded(self):
-    """Empty the database after a test with real transactions; the migrations' signal puts the guards back."""
+    """Empty the database after a test with real transactions; the migrations' signal puts the guards back, and what
+    migrations put into the tables is put there again."""
     guards.remove()
     _flush(self)
+    for name in FIRST_ROWS:
+        import_module(name).add(apps, None)
 
 
 TransactionTestCase._fixture_teardown = _flush_unguarded
