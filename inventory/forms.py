@@ -330,6 +330,14 @@ def find_lot(text: str) -> Lot:
     )
 
 
+def read_amount(text: str, item: Item) -> int:
+    """A quantity of an item in base units, a bare number in the item's unit; a ValidationError otherwise."""
+    try:
+        return parse_quantity(text, item.dimension, unit=item.unit)
+    except QuantityError as error:
+        raise ValidationError(str(error)) from error
+
+
 class SendForm(forms.Form):
     """Goods leaving from one lot."""
 
@@ -347,8 +355,4 @@ class SendForm(forms.Form):
 
     def clean_quantity(self) -> int:
         """Base units of the lot's item."""
-        item = self.lot.item
-        try:
-            return parse_quantity(self.cleaned_data["quantity"], item.dimension, unit=item.unit)
-        except QuantityError as error:
-            raise ValidationError(str(error)) from error
+        return read_amount(self.cleaned_data["quantity"], self.lot.item)

@@ -8,21 +8,13 @@ from django.core.exceptions import ValidationError
 from django.forms import BaseFormSet, formset_factory
 
 from inventory.decanting import Jar
-from inventory.forms import find_lot
+from inventory.forms import find_lot, read_amount
 from inventory.models import Item, Lot, Reason
 from studio.forms import ChangeModelForm, WhenField, quantity_field
-from studio.quantities import Dimension, QuantityError, parse_quantity
+from studio.quantities import Dimension
 
 JARS_AT_MOST = 24
 SAME_AT_MOST = 50
-
-
-def read_amount(text: str, item: Item, *, allow_zero: bool = False) -> int:
-    """A quantity of an item in base units, a bare number in the item's unit; a ValidationError otherwise."""
-    try:
-        return parse_quantity(text, item.dimension, unit=item.unit, allow_zero=allow_zero)
-    except QuantityError as error:
-        raise ValidationError(str(error)) from error
 
 
 def amount_field(item: Item, **kwargs: Any) -> forms.CharField:

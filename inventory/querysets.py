@@ -66,10 +66,6 @@ class MovementQuerySet(models.QuerySet["Movement"]):
         """Movements of postings that were not reversed and are no reversal."""
         return self.filter(posting__reversal__isnull=True, posting__reverses__isnull=True)
 
-    def until(self, moment: datetime) -> "MovementQuerySet":
-        """Movements that had happened by a moment."""
-        return self.filter(posting__happened_at__lte=moment)
-
     def in_order(self) -> "MovementQuerySet":
         """As things happened: by the event's time, then as recorded."""
         return self.order_by("posting__happened_at", "posting_id", "pk")
