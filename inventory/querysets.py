@@ -4,10 +4,22 @@ from datetime import date, datetime
 from typing import TYPE_CHECKING
 
 from django.db import models
-from django.db.models import Q
+from django.db.models import BigIntegerField, Exists, F, OuterRef, Q, Sum
+from django.db.models.functions import Coalesce
 
 if TYPE_CHECKING:
-    from inventory.models import Item, LateCost, Lot, Movement, PeriodCost, Posting  # noqa: F401
+    from inventory.models import (  # noqa: F401
+        Count,
+        Item,
+        LateCost,
+        Lot,
+        Movement,
+        Offer,
+        Order,
+        OrderLine,
+        PeriodCost,
+        Posting,
+    )
 
 
 class ItemQuerySet(models.QuerySet["Item"]):
@@ -30,8 +42,9 @@ class LotQuerySet(models.QuerySet["Lot"]):
         return self.filter(on_hand__gt=0)
 
     def usable(self, on: date) -> "LotQuerySet":
-        """Lots that may be used on a day: neither held nor past their expiry."""
-        return self.filter(Q(expires_on__isnull=True) | Q(expires_on__gte=on), held=False)
+        """Lots that may be used on a day: neither held nor past their expiry, or allowed by the owner all the same."""
+        free = Q(expires_on__isnull=True) | Q(expires_on__gte=on)
+        return self.filter((free & Q(held=False)) | Q(allowed_until__gte=on))
 
     def expiring(self, by: date) -> "LotQuerySet":
         """Lots with something left that expire on or before a day."""
@@ -93,3 +106,48 @@ class PeriodCostQuerySet(models.QuerySet["PeriodCost"]):
         return self.select_related(
             "lot__item", "posting__late_cost__delivery", "posting__reverses__late_cost__delivery"
         )
+
+
+class OfferQuerySet(models.QuerySet["Offer"]):
+    """Questions about offers."""
+
+    def standing(self, on: date) -> "OfferQuerySet":
+        """Offers that may be ordered by on a day: the latest of each supplier, item and pack, not withdrawn, not over."""
+        made = self.filter(withdrawn=False, quoted_on__lte=on)
+        later = made.filter(
+            supplier=OuterRef("supplier"), item=OuterRef("item"), pack_quantity=OuterRef("pack_quantity")
+        ).filter(
+            Q(quoted_on__gt=OuterRef("quoted_on")) | Q(quoted_on=OuterRef("quoted_on"), pk__gt=OuterRef("pk"))
+        )
+        return made.filter(~Exists(later)).filter(Q(valid_until__isnull=True) | Q(valid_until__gte=on))
+
+
+class OrderLineQuerySet(models.QuerySet["OrderLine"]):
+    """Questions about lines of purchase orders."""
+
+    def with_received(self) -> "OrderLineQuerySet":
+        """With `received`, in base units: what deliveries that still stand brought of the line."""
+        standing = Q(arrivals__delivery__posting__reversal__isnull=True)
+        brought = Sum(F("arrivals__packs") * F("arrivals__pack_quantity"), filter=standing)
+        return self.annotate(received=Coalesce(brought, 0, output_field=BigIntegerField()))
+
+    def expected(self) -> "OrderLineQuerySet":
+        """Lines of sent orders of which something is still to come, with `received`."""
+        rows = self.filter(order__state="sent").with_received()
+        return rows.filter(received__lt=F("packs") * F("pack_quantity"))  # type: ignore[misc]  # annotated above
+
+
+class OrderQuerySet(models.QuerySet["Order"]):
+    """Questions about purchase orders."""
+
+    def sent(self) -> "OrderQuerySet":
+        """Orders of which goods are still expected."""
+        return self.filter(state="sent")
+
+
+class CountQuerySet(models.QuerySet["Count"]):
+    """Questions about counts."""
+
+    def being_counted(self) -> "CountQuerySet":
+        """Counts that are not in the books yet."""
+        return self.filter(state="open")

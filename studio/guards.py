@@ -39,10 +39,10 @@ def guard(*guards: Guard) -> None:
     GUARDS.extend(each for each in guards if each not in GUARDS)
 
 
-def append_only(table: str, what: str, *unique: str) -> list[Guard]:
+def append_only(table: str, what: str, *unique: str, key: str = "id") -> list[Guard]:
     """Guards that let rows be added to `table` and never changed, replaced or taken away.
 
-    `unique` are its columns besides `id` that hold a value once.
+    `key` is its primary key; `unique` are its columns besides that hold a value once.
     """
     return [
         Guard(table, "UPDATE", f"{what} are never changed; reverse and post again"),
@@ -54,7 +54,7 @@ def append_only(table: str, what: str, *unique: str) -> list[Guard]:
             f"{what} are never replaced",
             when=" OR ".join(
                 f"EXISTS (SELECT 1 FROM {table} AS kept WHERE kept.{column} = NEW.{column})"
-                for column in ("id", *unique)
+                for column in (key, *unique)
             ),
         ),
     ]

@@ -16,6 +16,7 @@ from tests.house import NOW, Books
 FIRST_ROWS = (
     "inventory.migrations.0003_first_reasons",
     "inventory.migrations.0005_first_label_layouts",
+    "inventory.migrations.0007_first_count_classes",
 )
 _flush = TransactionTestCase._fixture_teardown
 
