@@ -47,14 +47,21 @@ def database():
 def command(folder: Path, *words: str, **environment: str) -> subprocess.Popen[str]:
     """Start a command of the studio with this data folder and nothing else set."""
     kept = {name: value for name, value in os.environ.items() if not name.startswith(OURS)}
-    return subprocess.Popen(
-        [sys.executable, "manage.py", *words],
-        cwd=HERE,
-        env=kept | {"STUDIO_DATA": str(folder)} | environment,
-        stdout=subprocess.PIPE,
-        stderr=subprocess.PIPE,
-        text=True,
-    )
+    # Whoever started the tests may have them outlive the terminal (nohup); the studio must not inherit that.
+    hangup = getattr(signal, "SIGHUP", None)
+    inherited = signal.signal(hangup, signal.SIG_DFL) if hangup else None
+    try:
+        return subprocess.Popen(
+            [sys.executable, "manage.py", *words],
+            cwd=HERE,
+            env=kept | {"STUDIO_DATA": str(folder)} | environment,
+            stdout=subprocess.PIPE,
+            stderr=subprocess.PIPE,
+            text=True,
+        )
+    finally:
+        if hangup:
+            signal.signal(hangup, inherited)
 
 
 def ask(port: int, path: str, method: str = "GET", **headers: str) -> http.client.HTTPResponse:
