@@ -13,10 +13,11 @@ from inventory.suggestion import Shelf, Suggestion, suggest_lots
 
 @dataclass(frozen=True)
 class SuggestedLot:
-    """A lot to take, and how much of it, in base units."""
+    """A lot to take, and how much of it, in base units. `allowed`: on hold or expired, and the owner lets it be used."""
 
     lot: Lot
     quantity: int
+    allowed: bool = False
 
 
 @dataclass(frozen=True)
@@ -125,7 +126,7 @@ def plan_of(
                 target=target,
                 drawn=drawn.get(target.line.key, 0),
                 left=left,
-                picks=tuple(SuggestedLot(by_id[pick.lot_id], pick.quantity) for pick in suggestion.picks),
+                picks=tuple(_suggested(by_id[pick.lot_id], pick.quantity, on) for pick in suggestion.picks),
                 short=suggestion.short,
                 promised=promised.get(item_id, 0) if promised.get(item_id, 0) > remaining else 0,
                 reason=suggestion.reason,
@@ -137,6 +138,10 @@ def plan_of(
 def plan_of_batch(batch: Batch, *, on: date, drawn: Mapping[int, int]) -> Plan:
     """The plan of a batch as it stands."""
     return plan_of(batch.version, batch.quantity, on=on, drawn=drawn, source=batch.code)
+
+
+def _suggested(lot: Lot, quantity: int, on: date) -> SuggestedLot:
+    return SuggestedLot(lot, quantity, allowed=lot.held or lot.expired(on))
 
 
 def _after(shelf: list[Shelf], suggestion: Suggestion) -> list[Shelf]:

@@ -207,6 +207,7 @@ def correct_draw(
         at_the_time = signature.at(posting.happened_at)
         used = {movement.lot_id for movement in posting.movements.all()}
         corrected = _draw(batch, draw.line_id, takings, at_the_time, book_found, used)
+        books.carry_overrides(posting, corrected)
     _commit_what_is_left(batch)
     settle_cost(batch, signature=signature)
     return corrected

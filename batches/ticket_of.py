@@ -123,7 +123,9 @@ def _line(need: Need, version: FormulaVersion, taken: Mapping[int, list[TicketLo
             *(
                 TicketLot(
                     code=pick.lot.spaced_code,
-                    place=pick.lot.place,
+                    place=" · ".join(
+                        filter(None, (pick.lot.place, "owner allows it" if pick.allowed else ""))
+                    ),
                     take=item.quantity(pick.quantity),
                     expires=f"{pick.lot.expires_on:%d %b %Y}" if pick.lot.expires_on else "",
                 )

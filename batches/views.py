@@ -18,6 +18,7 @@ from batches.recipe import RecipeError
 from batches.ticket import ticket_pdf
 from batches.ticket_of import load_words, pours_words, steps, ticket_of
 from inventory import books
+from inventory.holding import overrides_used
 from studio import panels, tables
 from studio.access import EVERYONE, MAKERS, allow
 from studio.codes import normalise
@@ -188,10 +189,12 @@ def _detail(
     plan = plan_of_batch(batch, on=day, drawn=drawn)
     outcomes = list(batch.outcomes.select_related("lot", "posting__by", "posting__reversal"))
     standing = [outcome for outcome in outcomes if not hasattr(outcome.posting, "reversal")]
+    stands = [draw.movement.posting_id for draw in draws if not hasattr(draw.movement.posting, "reversal")]
     context = {
         "batch": batch,
         "plan": plan,
         "draws": draws,
+        "overrides": overrides_used(stands),
         "outcomes": standing,
         "undone": [outcome for outcome in outcomes if hasattr(outcome.posting, "reversal")],
         "came_out": sum(outcome.quantity for outcome in standing),

@@ -15,7 +15,7 @@ from django.db import transaction
 from django.db.models import Max
 from django.utils import timezone
 
-from inventory.models import LateCost, Lot, Movement, PeriodCost, Posting
+from inventory.models import LateCost, Lot, Movement, Override, OverrideUse, PeriodCost, Posting
 from studio.money import share
 from studio.signature import Signature
 
@@ -77,18 +77,18 @@ def post(
     """Write one event into the books: its movements, and the balances they leave, or nothing at all.
 
     `usable_only` refuses lots on hold, expired or still curing on the day of the event, except those in `used`
-    (by key), which had been taken by then. `book_found` books the
-    difference as found, worth nothing, where a line takes more than its lot holds. `period_costs` are pairs of
-    lot id and value that no stock is left to carry.
+    (by key), which had been taken by then; where the owner allowed one on hold or expired, the posting keeps that.
+    `book_found` books the difference as found, worth nothing, where a line takes more than its lot holds.
+    `period_costs` are pairs of lot id and value that no stock is left to carry.
 
     Raises LotShort, LotNotUsable, WrongTime.
     """
     lots = lock(line.lot_id for line in lines)
     _check_times(signature, lots, lines)
+    allowed = []
     if usable_only:
-        for lot in lots.values():
-            if lot.pk not in used:
-                check_usable(lot, signature.happened_at)
+        fresh = [lot for lot in lots.values() if lot.pk not in used]
+        allowed = [lot.pk for lot in fresh if not check_usable(lot, signature.happened_at)]
     movements = _apply(lots, lines, book_found)
     posting = Posting.objects.create(
         kind=kind,
@@ -106,7 +106,19 @@ def post(
         PeriodCost(posting=posting, lot_id=lot_id, value=value) for lot_id, value in period_costs if value
     )
     _check_past(signature, lots, movements)
+    if allowed:
+        latest = {each.lot_id: each for each in Override.objects.filter(lot__in=allowed).order_by("pk")}
+        OverrideUse.objects.bulk_create(
+            OverrideUse(posting=posting, override=each) for each in latest.values()
+        )
     return posting
+
+
+def carry_overrides(earlier: Posting, later: Posting) -> None:
+    """What the owner had allowed for a posting stands for the one that puts it right too, for the lots in both."""
+    lots = later.movements.values("lot")
+    uses = earlier.override_uses.filter(override__lot__in=lots)
+    OverrideUse.objects.bulk_create(OverrideUse(posting=later, override_id=each.override_id) for each in uses)
 
 
 def lock(lot_ids: Iterable[int]) -> dict[int, Lot]:
@@ -137,24 +149,32 @@ def local(moment: datetime) -> datetime:
     return timezone.localtime(moment)
 
 
-def check_usable(lot: Lot, moment: datetime) -> None:
-    """Raise LotNotUsable when the lot may not be used or sent out at that moment."""
+def check_usable(lot: Lot, moment: datetime) -> bool:
+    """Whether the lot may be used or sent out at that moment as it is; False where only the owner's word allows it.
+
+    Raises LotNotUsable when it may not at all.
+    """
     day = local(moment).date()
-    if lot.held:
-        raise LotNotUsable(
-            f"Lot {lot.spaced_code} is on hold. Release it on its page, or choose another lot.", lot.pk
-        )
-    if lot.expired(day):
-        raise LotNotUsable(
-            f"Lot {lot.spaced_code} expired on {lot.expires_on:%d %b %Y}. Choose another lot, or correct the date on its "
-            "page.",
-            lot.pk,
-        )
     if lot.ready_on and lot.ready_on > day:
         raise LotNotUsable(
             f"Lot {lot.spaced_code} cures until {lot.ready_on:%d %b %Y}. Wait until then, or choose another lot.",
             lot.pk,
         )
+    if not lot.held and not lot.expired(day):
+        return True
+    if lot.allowed(day):
+        return False
+    if lot.held:
+        raise LotNotUsable(
+            f"Lot {lot.spaced_code} is on hold. Choose another lot, release it on its page, or have the owner allow its "
+            "use there.",
+            lot.pk,
+        )
+    raise LotNotUsable(
+        f"Lot {lot.spaced_code} expired on {lot.expires_on:%d %b %Y}. Choose another lot, correct the date on its page, "
+        "or have the owner allow its use there.",
+        lot.pk,
+    )
 
 
 def carried(lot: Lot, quantity: int) -> int:

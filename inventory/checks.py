@@ -5,11 +5,12 @@ than a lot's figures in memory.
 """
 
 from collections.abc import Iterator
+from datetime import date
 
-from django.db.models import Count, F, Q, Sum
+from django.db.models import Count, Exists, F, OuterRef, Q, Sum
 from django.db.models.functions import Coalesce
 
-from inventory.models import DeliveryLine, HoldRecord, LateCost, Lot, Movement, Posting
+from inventory.models import DeliveryLine, HoldRecord, LateCost, Lot, Movement, Override, OverrideUse, Posting
 from studio import guards
 from studio.codes import is_valid
 
@@ -112,6 +113,18 @@ def holds_agree() -> Iterator[str]:
             yield f"Lot {code} is {'held' if held else 'free'}; its last record says otherwise."
 
 
+def overrides_agree() -> Iterator[str]:
+    """A lot is allowed until the day its latest override says, and every use of one names a lot of its posting."""
+    latest: dict[int, date | None] = dict(Override.objects.order_by("pk").values_list("lot_id", "until"))
+    allowed = Lot.objects.filter(Q(allowed_until__isnull=False) | Q(overrides__isnull=False)).distinct()
+    for pk, code, until in allowed.order_by("pk").values_list("pk", "code", "allowed_until"):
+        if until != latest.get(pk):
+            yield f"Lot {code} is allowed until {until}; its last override says otherwise."
+    taken = Movement.objects.filter(posting=OuterRef("posting"), lot=OuterRef("override__lot"))
+    for pk in OverrideUse.objects.exclude(Exists(taken)).values_list("posting", flat=True):
+        yield f"Posting {pk} names an override of a lot it did not take."
+
+
 def receipts_have_deliveries() -> Iterator[str]:
     """Every receipt belongs to a delivery and every dispatch names where it went."""
     lost = Posting.objects.filter(kind=Posting.Kind.RECEIPT, delivery__isnull=True)
@@ -135,5 +148,6 @@ CHECKS = (
     late_costs_add_up,
     decantings_balance,
     holds_agree,
+    overrides_agree,
     receipts_have_deliveries,
 )

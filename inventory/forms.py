@@ -15,6 +15,7 @@ from studio.forms import (
     ChangeModelForm,
     DayField,
     ParsedField,
+    ReasonForm,
     WhenField,
     money_field,
     percent_field,
@@ -311,6 +312,13 @@ class LotForm(ChangeForm, forms.Form):
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.carry_what_is_shown()
+
+
+class AllowForm(ReasonForm):
+    """The owner's word that a lot may be used all the same, and until when."""
+
+    until = DayField(label="Until and including", help_text="It may be planned, used and sent out up to this day.")
+    field_order = ("until", "reason")
 
 
 def find_lot(text: str) -> Lot:

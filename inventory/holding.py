@@ -1,10 +1,12 @@
-"""Lots are put on hold, released and relabelled, with a name (and for holds a reason) that stay on record."""
+"""Lots are put on hold, released, allowed all the same and relabelled, with a name and a reason that stay on record."""
 
+from collections.abc import Iterable
 from datetime import date
 
 from django.db import transaction
+from django.db.models import QuerySet
 
-from inventory.models import HoldRecord, Lot, LotChange
+from inventory.models import HoldRecord, Lot, LotChange, Override
 from studio.signature import Signature
 
 # What is written on a container, and what the record of a change calls it.
@@ -13,6 +15,10 @@ WRITTEN = {"place": "place", "expires_on": "expiry", "supplier_lot": "supplier's
 
 class AlreadySo(Exception):
     """The lot is already as it was to be made: somebody else was first."""
+
+
+class CannotAllow(Exception):
+    """There is nothing to allow, or not until that day. Its text is a sentence that says what to do."""
 
 
 def hold(lot_id: int, *, signature: Signature) -> Lot:
@@ -34,6 +40,49 @@ def _set(lot_id: int, held: bool, signature: Signature) -> Lot:
     lot.save(update_fields=["held"])
     HoldRecord.objects.create(
         lot=lot, held=held, reason=signature.reason, by=signature.by, at=signature.recorded_at
+    )
+    if held and lot.allowed_until:
+        # What is wrong now was not known when the owner allowed it.
+        _set_allowed(lot, None, signature)
+    return lot
+
+
+@transaction.atomic
+def allow_use(lot_id: int, until: date, *, on: date, signature: Signature) -> Lot:
+    """Let a lot that is on hold or past its expiry be planned, used and sent out up to and on a day all the same.
+
+    For the owner alone; `on` is the day it is. Every posting that takes the lot meanwhile keeps who allowed it.
+    Putting the lot on hold again ends it. Raises CannotAllow.
+    """
+    lot = Lot.objects.select_for_update().get(pk=lot_id)
+    if until < on:
+        raise CannotAllow("That day has passed. Give today or a later day.")
+    if not lot.held and not lot.expired(until):
+        raise CannotAllow("The lot is neither on hold nor expired by then; it may be used as it is.")
+    return _set_allowed(lot, until, signature)
+
+
+@transaction.atomic
+def end_allowing(lot_id: int, *, signature: Signature) -> Lot:
+    """Take back what was allowed; what was used meanwhile stays as it is. Raises AlreadySo."""
+    lot = Lot.objects.select_for_update().get(pk=lot_id)
+    if lot.allowed_until is None:
+        raise AlreadySo("Its use is not allowed any more already.")
+    return _set_allowed(lot, None, signature)
+
+
+def overrides_used(posting_ids: Iterable[int]) -> QuerySet[Override]:
+    """What the owner had allowed for these postings, each once, with the lot and the name."""
+    used = Override.objects.filter(uses__posting__in=list(posting_ids)).distinct()
+    return used.select_related("by", "lot__item").order_by("pk")
+
+
+def _set_allowed(lot: Lot, until: date | None, signature: Signature) -> Lot:
+    """Write the owner's word, or its end, on a locked lot."""
+    lot.allowed_until = until
+    lot.save(update_fields=["allowed_until"])
+    Override.objects.create(
+        lot=lot, until=until, reason=signature.reason, by=signature.by, at=signature.recorded_at
     )
     return lot
 

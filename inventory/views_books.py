@@ -105,6 +105,7 @@ def posting_detail(request: StudioRequest, pk: int) -> HttpResponse:
         "stands": stands,
         "may_reverse": stands and _reversed_here(posting),
         "to_review": stands and found and not hasattr(posting, "review"),
+        "override_uses": posting.override_uses.select_related("override__by", "override__lot__item"),
         "panels": panels.shown("posting", request, posting),
     }
     return answer(request, "inventory/posting_detail.html", context)

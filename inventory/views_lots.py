@@ -10,10 +10,10 @@ from django.shortcuts import get_object_or_404, redirect
 from inventory import holding, moving
 from inventory.books import BookError, WrongTime
 from inventory.family import poured_from, poured_into
-from inventory.forms import LotForm, SendForm
+from inventory.forms import AllowForm, LotForm, SendForm
 from inventory.models import Kind, Lot, Movement
 from studio import panels, tables
-from studio.access import EVERYONE, MAKERS, allow
+from studio.access import EVERYONE, MAKERS, OWNER, allow
 from studio.codes import normalise
 from studio.forms import ReasonForm
 from studio.quantities import to_unit
@@ -120,6 +120,9 @@ def lot_detail(request: StudioRequest, code: str) -> HttpResponse:
         "tone_word": lot.state(day),
         "ledger": ledger[::-1],
         "hold_records": lot.hold_records.select_related("by"),
+        "overrides": lot.overrides.select_related("by"),
+        "allowed": lot.allowed(day) and (lot.held or lot.expired(day)),
+        "may_allow": lot.on_hand > 0 and (lot.held or lot.expired(day)),
         "changes": lot.changes.select_related("by"),
         "poured_into": poured_into({lot.pk}),
         "poured_from": poured_from({lot.pk}),
@@ -179,6 +182,39 @@ def lot_hold(request: StudioRequest, code: str) -> HttpResponse:
 def lot_release(request: StudioRequest, code: str) -> HttpResponse:
     """Release a lot, with a reason."""
     return _set_hold(request, code, holding.release, "Release", "Release", "released")
+
+
+@allow(see=OWNER, do=OWNER)
+def lot_allow(request: StudioRequest, code: str) -> HttpResponse:
+    """The owner lets a lot on hold or past its expiry be used until a day, with a reason."""
+    lot = lot_of(code)
+    form = AllowForm(request.POST or None)
+    if request.method == "POST" and form.is_valid():
+        data = form.cleaned_data
+        signature = sign(request, reason=data["reason"])
+
+        def act() -> str:
+            return holding.allow_use(
+                lot.pk, data["until"], on=today(), signature=signature
+            ).get_absolute_url()
+
+        try:
+            url = once(request, act)
+        except holding.CannotAllow as error:
+            form.add_error("until", str(error))
+        else:
+            messages.success(request, f"Lot {lot.spaced_code} may be used until {data['until']:%d %b %Y}.")
+            return redirect(url)
+    context = {"form": form, "lot": lot, "heading": "Allow its use", "button": "Allow it", "allowing": True}
+    return answer(request, "inventory/lot_hold.html", context, refused=form.is_bound)
+
+
+@allow(see=OWNER, do=OWNER)
+def lot_disallow(request: StudioRequest, code: str) -> HttpResponse:
+    """The owner takes back what was allowed."""
+    return _set_hold(
+        request, code, holding.end_allowing, "No longer allow its use", "Take it back", "no longer allowed"
+    )
 
 
 @allow(see=MAKERS, do=MAKERS)

@@ -91,9 +91,10 @@ def _shelf(day: date) -> Iterable[Task]:
         gone = lot.expired(day)
         more = f"lot {lot.spaced_code}, {'since' if gone else 'on'} {date_words(lot.expires_on, 'j M Y')}"
         what = f"{lot.item.quantity(lot.on_hand)} of {lot.item}"
+        tone, word = lot.state(day) if gone else ("attention", "Expires")
         yield Task(
-            "problem" if gone else "attention",
-            "Expired" if gone else "Expires",
+            tone,
+            word,
             what,
             more,
             lot.get_absolute_url(),
@@ -108,8 +109,7 @@ def _shelf(day: date) -> Iterable[Task]:
         record = next(iter(lot.hold_records.all()), None)
         why = f": {record.reason}" if record else ""
         yield Task(
-            "problem",
-            "On hold",
+            *lot.state(day),
             f"{lot.item.quantity(lot.on_hand)} of {lot.item}",
             f"lot {lot.spaced_code}{why}",
             lot.get_absolute_url(),

@@ -19,7 +19,7 @@ from batches.models import Batch, FormulaVersion, Reading
 from costing.models import OverheadRate
 from costing.rates import set_labour_rate, set_overhead_rate
 from inventory.decanting import Jar, decant
-from inventory.holding import hold
+from inventory.holding import allow_use, hold
 from inventory.late_costs import add_cost
 from inventory.models import Delivery, Kind, Lot, Movement, Posting, Reason
 from inventory.moving import Taking
@@ -140,6 +140,8 @@ class Script:
             20: self.slip_is_coming,
             19: self.layered_run,
             14: self.use_up_quince,
+            13: self.old_scent_is_allowed,
+            12: self.last_of_hay,
             11: self.use_up_quince,
             8: self.use_up_quince,
             6: self.doubtful_scent,
@@ -220,6 +222,20 @@ class Script:
         lot = Lot.objects.get(delivery_line__delivery=delivery)
         reason = "Smells sharper than the last bottle; the supplier is asked to compare his kept sample."
         hold(lot.pk, signature=shop.sign(shop.people.owner, 8 * 60 + 50, reason))
+
+    def old_scent_is_allowed(self) -> None:
+        """The owner lets the rest of the expired scent be poured all the same."""
+        shop = self.shop
+        until = shop.today + timedelta(days=18)
+        signature = shop.sign(
+            shop.people.owner, 9 * 60, "Smells and burns as it did; a few jars for friends of the house."
+        )
+        for lot in Lot.objects.on_shelf().filter(item=shop.items["hay"], expires_on__lt=shop.day):
+            allow_use(lot.pk, until, on=shop.day, signature=signature)
+
+    def last_of_hay(self) -> None:
+        """A small run of it, on the owner's word."""
+        self._run("hay_jar", 6, note="The last of the scent.")
 
     def more_than_the_books_held(self) -> None:
         """A second trial: the first bottle gave 1.6 g more than the books had left in it."""

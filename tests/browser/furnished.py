@@ -52,6 +52,9 @@ def furnish(books: Books) -> list[str]:
     old = books.receive(SCENT, "500 g", cost="31.00", expires_on=date(2026, 3, 25))
     doubtful = books.receive(WAX, "12.5 kg", cost="70.00")
     holding.hold(doubtful.pk, signature=books.sign(reason="Yellow specks all through; the supplier is asked"))
+    holding.allow_use(
+        old.pk, today + timedelta(days=20), on=today, signature=books.sign(reason="Smells as fresh as the new one does")
+    )
 
     books.item(BLEND, Kind.WAX, made_here=True)
     blend = books.formula(BLEND, [(WAX, "wax_share", 1_000_000)])

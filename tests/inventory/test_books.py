@@ -118,7 +118,7 @@ def test_a_held_lot_is_not_used_until_it_is_released(books, sign):
     lot = books.receive("fragrance", "1 kg", cost=30)
     holding.hold(lot.pk, signature=sign(reason="smells of solvent"))
 
-    with refused(LotNotUsable, "is on hold. Release it"):
+    with refused(LotNotUsable, "is on hold. Choose another lot, release it"):
         books.draw(lot, "10 g")
     with refused(LotNotUsable, "is on hold"):
         books.send(lot, "10 g")

@@ -60,6 +60,12 @@ def _odd_lots(house: SimpleNamespace) -> None:
     looked_at = books.receive("additive", "10 g", cost="0.29")
     seen = books.draw(looked_at, "11 g", found=True)
     Review.objects.create(posting=seen, by=house.people.owner, at=NOW)
+    books.item("Bayberry dye", kind="dye")
+    house.allowed = books.receive("Bayberry dye", "30 g", cost="4.41", expires_on=date(2026, 3, 15))
+    holding.allow_use(
+        house.allowed.pk, date(2026, 4, 30), on=NOW.date(), signature=books.sign(reason="A test batch set well")
+    )
+    house.override = books.draw(house.allowed, "2 g")
     label = books.receive("label", 40, cost="4.69")
     house.reversal = books.reverse(label.delivery_line.delivery.posting, "the invoice was somebody else's")
     house.delivery = house.shelf["wax"].delivery_line.delivery

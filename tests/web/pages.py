@@ -105,6 +105,8 @@ PAGES = {
     "inventory:lot-detail": Page(ALL, args=lot),
     "inventory:lot-change": Page(MAKE, MAKE, lot),
     "inventory:lot-hold": Page(MAKE, MAKE, lot),
+    "inventory:lot-allow": Page(OWNER, OWNER, lambda house: [house.held.code]),
+    "inventory:lot-disallow": Page(OWNER, OWNER, lambda house: [house.allowed.code]),
     "inventory:lot-release": Page(MAKE, MAKE, lambda house: [house.held.code]),
     "inventory:lot-decant": Page(MAKE, MAKE, lot),
     "inventory:lot-take-out": Page(MAKE, MAKE, lot),

@@ -44,6 +44,7 @@ def test_today_lists_each_kind_of_thing_that_needs_a_hand(filled, owner):
         "Short": [("48 g of Rain on Slate oil missing", oil)],
         "Expired": [("300 g of wax", url["expired"])],
         "Expires": [("50 g of dye", url["expiring"])],
+        "Expired, allowed": [("28 g of Bayberry dye", url["allowed"])],
         "On hold": [("200 g of fragrance", url["held"])],
         "Cured": [("7 × Cedar & Black Tea", url["cured"])],
     }
