@@ -15,6 +15,7 @@ from django.db import transaction
 from django.db.models import Max
 from django.utils import timezone
 
+from inventory import ordering
 from inventory.models import LateCost, Lot, Movement, Override, OverrideUse, PeriodCost, Posting
 from studio.money import share
 from studio.signature import Signature
@@ -160,6 +161,11 @@ def check_usable(lot: Lot, moment: datetime) -> bool:
             f"Lot {lot.spaced_code} cures until {lot.ready_on:%d %b %Y}. Wait until then, or choose another lot.",
             lot.pk,
         )
+    if lot.awaits_release:
+        raise LotNotUsable(
+            f"Lot {lot.spaced_code} waits to be looked at and released. Release it on its page, or choose another lot.",
+            lot.pk,
+        )
     if not lot.held and not lot.expired(day):
         return True
     if lot.allowed(day):
@@ -267,7 +273,7 @@ def reverse(posting: Posting, signature: Signature) -> Posting:
     ]
     periods = [(cost.lot_id, -cost.value) for cost in posting.period_costs.all()]
     try:
-        return post(
+        reversal = post(
             Posting.Kind.REVERSAL,
             signature.at(posting.happened_at),
             lines,
@@ -286,3 +292,6 @@ def reverse(posting: Posting, signature: Signature) -> Posting:
         raise CannotReverse(
             f"{error} Its cost was corrected since; reverse that correction first.", error.lot_id
         ) from error
+    if posting.kind == Posting.Kind.RECEIPT:
+        ordering.settle_after(posting.pk, signature)
+    return reversal

@@ -4,13 +4,27 @@ Each check yields sentences; no sentence means that the books agree. A check rea
 than a lot's figures in memory.
 """
 
-from collections.abc import Iterator
-from datetime import date
+from collections.abc import Iterable, Iterator
+from datetime import date, datetime
+from itertools import groupby
+from operator import itemgetter
 
 from django.db.models import Count, Exists, F, OuterRef, Q, Sum
 from django.db.models.functions import Coalesce
 
-from inventory.models import DeliveryLine, HoldRecord, LateCost, Lot, Movement, Override, OverrideUse, Posting
+from inventory import import_checks, order_checks, paper_checks
+from inventory.models import Count as StockCount
+from inventory.models import (
+    CountLine,
+    DeliveryLine,
+    HoldRecord,
+    LateCost,
+    Lot,
+    Movement,
+    Override,
+    OverrideUse,
+    Posting,
+)
 from studio import guards
 from studio.codes import is_valid
 
@@ -21,38 +35,50 @@ def guards_in_place() -> Iterator[str]:
         yield f"The database's guard {name} is missing. Run manage.py migrate to put it back."
 
 
-def balances() -> Iterator[str]:
-    """Every lot's quantity and value are the sums of its movements."""
-    derived = Lot.objects.annotate(
-        quantity_moved=Sum("movements__quantity"), value_moved=Sum("movements__value")
+def movements_add_up() -> Iterator[str]:
+    """Every lot's quantity and value are the sums of its movements, and it was never below nothing nor used before it came.
+
+    One pass over all movements, lot by lot in the order of time; nothing but the lot at hand is kept in memory.
+    """
+    rows = Lot.objects.order_by("pk", "movements__posting__happened_at", "-movements__quantity")
+    figures = ("movements__posting__happened_at", "movements__quantity", "movements__value")
+    # What a lot's lines share comes first, so that lines of one lot lie together.
+    each_lot = groupby(
+        rows.values_list("pk", "code", "on_hand", "value", "arrived_at", *figures).iterator(chunk_size=5000),
+        key=itemgetter(0, 1, 2, 3, 4),
     )
-    rows = derived.order_by("pk").values_list("code", "on_hand", "value", "quantity_moved", "value_moved")
-    for code, on_hand, value, quantity_moved, value_moved in rows.iterator():
-        if on_hand != (quantity_moved or 0):
-            yield f"Lot {code} shows {on_hand} on hand; its movements sum to {quantity_moved or 0}."
-        if value != (value_moved or 0):
-            yield f"Lot {code} shows a value of {value}; its movements sum to {value_moved or 0}."
-        if on_hand == 0 and value:
-            yield f"Lot {code} is empty and still worth {value}."
-        if not is_valid(code):
-            yield f"Lot {code} has a code whose check character is wrong."
+    for (_, code, on_hand, value, arrived_at), lines in each_lot:
+        yield from _lot_adds_up(code, on_hand, value, arrived_at, (line[5:] for line in lines))
 
 
-def never_below_zero() -> Iterator[str]:
-    """No lot was below nothing at any time, and nothing happened to one before it arrived."""
-    rows = Movement.objects.order_by("lot_id", "posting__happened_at", "-quantity").values_list(
-        "lot_id", "lot__code", "lot__arrived_at", "posting__happened_at", "quantity"
-    )
-    current, level, told = None, 0, False
-    for lot_id, code, arrived_at, happened_at, quantity in rows.iterator():
-        if lot_id != current:
-            current, level, told = lot_id, 0, False
+def _lot_adds_up(
+    code: str,
+    on_hand: int,
+    value: int,
+    arrived_at: datetime,
+    lines: Iterable[tuple[datetime | None, int, int]],
+) -> Iterator[str]:
+    """What is wrong with one lot: its cached figures against (time, quantity, value) of its movements in order."""
+    level = worth = 0
+    below = False
+    for happened_at, quantity, moved in lines:
+        if happened_at is None:
+            break  # a lot without movements: told by receipts_have_deliveries
         level += quantity
-        if level < 0 and not told:
-            told = True
+        worth += moved
+        if level < 0 and not below:
+            below = True
             yield f"Lot {code} was at {level} on {happened_at:%Y-%m-%d %H:%M}."
         if happened_at < arrived_at:
             yield f"Something happened to lot {code} on {happened_at:%Y-%m-%d %H:%M}, before it arrived."
+    if on_hand != level:
+        yield f"Lot {code} shows {on_hand} on hand; its movements sum to {level}."
+    if value != worth:
+        yield f"Lot {code} shows a value of {value}; its movements sum to {worth}."
+    if on_hand == 0 and value:
+        yield f"Lot {code} is empty and still worth {value}."
+    if not is_valid(code):
+        yield f"Lot {code} has a code whose check character is wrong."
 
 
 def reversals_mirror() -> Iterator[str]:
@@ -125,6 +151,28 @@ def overrides_agree() -> Iterator[str]:
         yield f"Posting {pk} names an override of a lot it did not take."
 
 
+def counts_agree() -> Iterator[str]:
+    """Every count in the books has lines, and its posting puts right only lots that were counted."""
+    for pk in Posting.objects.filter(kind=Posting.Kind.COUNT, count=None).values_list("pk", flat=True):
+        yield f"Count posting {pk} belongs to no count."
+    ended = StockCount.objects.order_by("pk")
+    odd = ended.filter(posting__isnull=False).exclude(posting__kind=Posting.Kind.COUNT, state="posted")
+    for pk in odd.values_list("pk", flat=True):
+        yield f"Count {pk} names a posting that is not its own."
+    looked = CountLine.objects.filter(count=OuterRef("pk"), counted__isnull=False)
+    for pk in ended.filter(~Exists(looked), state="posted").values_list("pk", flat=True):
+        yield f"Count {pk} is in the books and nothing was counted in it."
+    counted = CountLine.objects.filter(
+        count__posting=OuterRef("posting"), lot=OuterRef("lot"), counted__isnull=False
+    )
+    moved = Movement.objects.filter(kind=Movement.Kind.COUNTED, posting__reverses__isnull=True)
+    for pk in moved.exclude(Exists(counted)).order_by("pk").values_list("pk", flat=True):
+        yield f"Movement {pk} puts right a lot that was not counted."
+    other = Movement.objects.filter(posting__kind=Posting.Kind.COUNT).exclude(kind=Movement.Kind.COUNTED)
+    for pk in other.order_by("pk").values_list("pk", flat=True):
+        yield f"Movement {pk} of a count is no count difference."
+
+
 def receipts_have_deliveries() -> Iterator[str]:
     """Every receipt belongs to a delivery and every dispatch names where it went."""
     lost = Posting.objects.filter(kind=Posting.Kind.RECEIPT, delivery__isnull=True)
@@ -141,13 +189,16 @@ def receipts_have_deliveries() -> Iterator[str]:
 
 CHECKS = (
     guards_in_place,
-    balances,
-    never_below_zero,
+    movements_add_up,
     reversals_mirror,
     deliveries_add_up,
     late_costs_add_up,
     decantings_balance,
     holds_agree,
     overrides_agree,
+    counts_agree,
     receipts_have_deliveries,
+    *order_checks.CHECKS,
+    *paper_checks.CHECKS,
+    *import_checks.CHECKS,
 )

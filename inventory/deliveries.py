@@ -7,7 +7,7 @@ from datetime import date, timedelta
 from django.db import transaction
 from django.utils import timezone
 
-from inventory import books
+from inventory import books, ordering
 from inventory.models import Delivery, DeliveryLine, Item, Lot, Movement, Posting, Supplier
 from studio.money import allocate
 from studio.numbering import next_codes
@@ -35,6 +35,7 @@ class Arrival:
     expires_on: date | None = None
     place: str = ""
     lot_per_pack: bool = False
+    order_line_id: int | None = None
 
     @property
     def quantity(self) -> int:
@@ -75,8 +76,11 @@ def receive(
 ) -> Delivery:
     """Put a delivery on the shelf: one lot for each line, or for each pack where the line asks for that.
 
-    Values are in millionths of the currency unit. Raises CannotSpread, WrongTime.
+    Lines that were ordered name their order line; an order of which nothing is left to come closes. Values are in
+    millionths of the currency unit. Raises CannotSpread, WrongTime, OrderError.
     """
+    ordered = [(each.order_line_id, each.item.pk) for each in arrivals if each.order_line_id is not None]
+    orders = ordering.expecting(supplier, ordered)
     freights = spread_freight(freight, arrivals, spread)
     if signature.happened_at > signature.recorded_at:
         raise books.WrongTime("A delivery cannot have arrived in the future. Give a time that has passed.")
@@ -99,6 +103,7 @@ def receive(
         supplier=supplier, reference=reference, freight=freight, spread=spread, posting=posting
     )
     _keep_lines(delivery, arrivals, freights, counts, lots)
+    ordering.settle(orders, signature)
     return delivery
 
 
@@ -127,6 +132,7 @@ def _keep_lines(
         DeliveryLine(
             delivery=delivery,
             item=arrival.item,
+            order_line_id=arrival.order_line_id,
             packs=arrival.packs,
             pack_quantity=arrival.pack_quantity,
             typed_quantity=arrival.typed_quantity,

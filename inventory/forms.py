@@ -5,10 +5,9 @@ from typing import Any
 from django import forms
 from django.core.exceptions import ValidationError
 from django.core.validators import MaxValueValidator
-from django.forms import BaseFormSet, formset_factory
 
-from inventory.deliveries import Arrival
-from inventory.models import DIMENSION_OF, Delivery, Item, Kind, Lot, Supplier, Unit
+from inventory.models import DIMENSION_OF, Item, Kind, Lot, Supplier, Unit
+from inventory.models.items import wrong_unit
 from studio.codes import is_valid, near, normalise, spaced
 from studio.forms import (
     ChangeForm,
@@ -17,14 +16,12 @@ from studio.forms import (
     ParsedField,
     ReasonForm,
     WhenField,
-    money_field,
     percent_field,
-    read_price,
     temperature_field,
 )
 from studio.models import Studio
 from studio.percent import entry_percent
-from studio.quantities import QUANTITY_LIMIT, Dimension, QuantityError, entry_text, parse_quantity
+from studio.quantities import Dimension, QuantityError, entry_text, parse_quantity
 from studio.temperatures import entry_temperature
 
 
@@ -42,7 +39,7 @@ class SupplierForm(ChangeModelForm):
             self.carry_what_is_shown()
 
 
-def _density(text: str) -> int:
+def read_density(text: str) -> int:
     """Grams per millilitre as micrograms per millilitre."""
     amount = parse_quantity(text.replace("g/ml", "").replace("g/mL", ""), Dimension.MASS, unit="g")
     if not 300_000 <= amount <= 3_000_000:
@@ -50,8 +47,26 @@ def _density(text: str) -> int:
     return amount
 
 
+# Fields filled from the safety data sheet and the certificate, grouped on the page.
+FROM_PAPERS = (
+    "density_ug_per_ml",
+    "flash_point_mc",
+    "maximum_load_ppm",
+    "maximum_load_basis",
+    "certificate_on",
+    "certificate_amendment",
+)
+LAST = ("notes", "retired")
+
+
 class ItemForm(ChangeModelForm):
     """An item kept in stock."""
+
+    certificate_on = DayField(
+        label="IFRA certificate dated",
+        required=False,
+        help_text="A fragrance: the date on its IFRA certificate.",
+    )
 
     class Meta:
         model = Item
@@ -66,6 +81,8 @@ class ItemForm(ChangeModelForm):
             "flash_point_mc",
             "maximum_load_ppm",
             "maximum_load_basis",
+            "certificate_on",
+            "certificate_amendment",
             "expected_at_most",
             "notes",
             "retired",
@@ -76,25 +93,29 @@ class ItemForm(ChangeModelForm):
         super().__init__(*args, **kwargs)
         item = self.instance
         self.fields["density_ug_per_ml"] = ParsedField(
-            _density,
+            read_density,
             required=False,
             label="Density",
             unit_label="g/mL",
-            help_text="From the data sheet, section 9.",
+            help_text="Safety data sheet, section 9: density or relative density.",
         )
         self.fields["flash_point_mc"] = temperature_field(
             studio.scale,
             required=False,
             label="Flash point",
-            help_text="From the safety data sheet, section 9.",
+            help_text="Safety data sheet, section 9: flash point.",
         )
         self.fields["maximum_load_ppm"] = percent_field(
             required=False,
             label="Maximum load",
-            help_text="A wax: the fragrance it holds. A fragrance: the most that may be used, from its certificate.",
+            help_text="A wax: the fragrance it holds, from its maker's sheet. A fragrance: the figure for category 12, "
+            "candles, of its IFRA certificate.",
         )
         self.fields["maximum_load_basis"].label = "Maximum is a share"
         self.fields["maximum_load_basis"].required = False
+        self.fields[
+            "certificate_amendment"
+        ].help_text = "The number of the amendment it names, for example 51."
         self.fields["expected_at_most"] = forms.CharField(
             required=False,
             max_length=40,
@@ -140,19 +161,19 @@ class ItemForm(ChangeModelForm):
             )
         return data
 
+    def groups(self) -> tuple[list[forms.BoundField], list[forms.BoundField], list[forms.BoundField]]:
+        """The fields as the page sets them: what it is, what its papers say, and the rest."""
+        papers = [self[name] for name in FROM_PAPERS]
+        rest = [self[name] for name in LAST if name in self.fields]
+        return [self[name] for name in self.fields if name not in {*FROM_PAPERS, *LAST}], papers, rest
+
     def _check_unit(self, data: dict[str, Any]) -> None:
         unit, kind = data.get("unit"), data.get("kind")
         if not unit or not kind:
             return
         dimension = DIMENSION_OF[Unit(unit)]
-        if kind in {Kind.WAX, Kind.FRAGRANCE, Kind.DYE, Kind.ADDITIVE} and dimension is not Dimension.MASS:
-            self.add_error("unit", "Wax, fragrance, dye and additives are weighed. Choose a unit of weight.")
-        elif kind in {Kind.WICK, Kind.VESSEL, Kind.LID, Kind.LABEL} and dimension is Dimension.MASS:
-            self.add_error(
-                "unit", "Wicks, vessels, lids and labels are counted or measured. Choose each, or a length."
-            )
-        elif kind == Kind.FINISHED and dimension is not Dimension.COUNT:
-            self.add_error("unit", "Finished goods are counted. Choose each.")
+        if wrong := wrong_unit(kind, dimension):
+            self.add_error("unit", wrong)
         elif self.instance.pk:
             before = Item.objects.get(pk=self.instance.pk)
             if before.dimension is not dimension and (before.lots.exists() or before.formula_lines.exists()):
@@ -160,146 +181,6 @@ class ItemForm(ChangeModelForm):
                     "unit",
                     f"Its lots or formulas are kept by {before.dimension.value}; that cannot change any more.",
                 )
-
-
-class DeliveryForm(forms.ModelForm):
-    """The head of a delivery."""
-
-    arrived_at = WhenField(label="Arrived", help_text="Leave empty for now.")
-
-    class Meta:
-        model = Delivery
-        fields = ["supplier", "reference", "spread"]
-        labels = {"spread": "Share freight"}
-
-    field_order = ["supplier", "reference", "arrived_at", "freight", "spread"]
-
-    def __init__(self, *args: Any, studio: Studio, **kwargs: Any) -> None:
-        super().__init__(*args, **kwargs)
-        self.fields["freight"] = money_field(
-            studio.currency,
-            required=False,
-            label="Freight and duty",
-            help_text="What carriage cost for the whole delivery.",
-        )
-        self.fields["supplier"].empty_label = "Choose a supplier"  # type: ignore[attr-defined]
-        self.order_fields(self.field_order)
-
-
-# Each code is a lot with a history of its own, written on a container by hand; more is a slip of the tick.
-CODES_OF_LINE, CODES_OF_DELIVERY = 200, 600
-
-
-class DeliveryLineForm(forms.Form):
-    """One line of the invoice, in the units it was written in."""
-
-    item = forms.ModelChoiceField(Item.objects.current().materials(), empty_label="Choose an item")
-    packs = forms.IntegerField(
-        min_value=1, max_value=10_000, initial=1, widget=forms.TextInput(attrs={"inputmode": "numeric"})
-    )
-    each = forms.CharField(
-        label="Each holds", max_length=40, widget=forms.TextInput(attrs={"autocomplete": "off"})
-    )
-    price = forms.CharField(max_length=40, widget=forms.TextInput(attrs={"autocomplete": "off"}))
-    supplier_lot = forms.CharField(label="Supplier's lot", max_length=60, required=False)
-    expires_on = DayField(label="Expires", required=False)
-    lot_per_pack = forms.BooleanField(label="Code each pack", required=False)
-    sure = forms.BooleanField(label="Yes, this much arrived", required=False)
-
-    def __init__(self, *args: Any, studio: Studio, items: list[Item], **kwargs: Any) -> None:
-        super().__init__(*args, **kwargs)
-        self.studio = studio
-        self.by_id = {item.pk: item for item in items}
-        # One query for the page, however many lines: the choices are handed in, not read per line.
-        self.fields["item"].choices = [("", "Choose an item"), *((item.pk, str(item)) for item in items)]  # type: ignore[attr-defined]
-        self.too_much = False
-
-    def clean(self) -> dict[str, Any]:
-        """Quantity and price need the item to be understood."""
-        data = super().clean() or self.cleaned_data
-        item = data.get("item")
-        if item is None:
-            return data
-        if each := data.get("each"):
-            try:
-                data["pack_quantity"] = parse_quantity(each, item.dimension)
-            except QuantityError as error:
-                self.add_error("each", str(error))
-        if text := data.get("price"):
-            try:
-                data["understood_price"] = read_price(text, item.dimension, self.studio.currency)
-            except ValidationError as error:
-                self.add_error("price", error)
-        self._check_amount(item, data)
-        if data.get("lot_per_pack") and data.get("packs", 0) > CODES_OF_LINE:
-            self.add_error(
-                "lot_per_pack",
-                f"At most {CODES_OF_LINE} packs of a line get a code each. Enter more lines, or one lot for all.",
-            )
-        return data
-
-    def _check_amount(self, item: Item, data: dict[str, Any]) -> None:
-        quantity = data.get("pack_quantity", 0) * data.get("packs", 0)
-        if quantity > QUANTITY_LIMIT:
-            self.add_error(
-                "each", "The books cannot hold as much as that. Check the unit and the number of packs."
-            )
-            return
-        if quantity > item.plausible_limit and not data.get("sure"):
-            self.too_much = True
-            self.add_error(
-                "each",
-                f"That is {item.quantity(quantity)} of {item}; more than {item.quantity(item.plausible_limit)} is not "
-                "expected at once. Check the unit, or tick that this much arrived.",
-            )
-
-    def clean_item(self) -> Item:
-        """The item, from those already read."""
-        return self.cleaned_data["item"]
-
-    def arrival(self) -> Arrival:
-        """The line, understood. Only after the form is valid. Raises MoneyError when the price is out of range."""
-        data = self.cleaned_data
-        return Arrival(
-            item=data["item"],
-            packs=data["packs"],
-            pack_quantity=data["pack_quantity"],
-            goods_value=data["understood_price"].total(data["packs"], data["pack_quantity"]),
-            typed_quantity=data["each"],
-            typed_price=data["price"],
-            supplier_lot=data["supplier_lot"],
-            expires_on=data["expires_on"],
-            lot_per_pack=data["lot_per_pack"],
-        )
-
-
-class BaseLines(BaseFormSet):
-    """Lines of a delivery; empty ones are left out, and one at least is needed."""
-
-    def clean(self) -> None:
-        """At least one line."""
-        if any(self.errors):
-            return
-        filled = [form for form in self.forms if form.has_changed()]
-        if not filled:
-            raise ValidationError("Enter at least one line.")
-        coded = sum(form.cleaned_data["packs"] for form in filled if form.cleaned_data["lot_per_pack"])
-        if coded > CODES_OF_DELIVERY:
-            raise ValidationError(
-                f"{coded} packs would get a code each; one delivery takes at most {CODES_OF_DELIVERY}. "
-                "Enter the rest as another delivery."
-            )
-
-
-LINES_AT_MOST = 60
-DeliveryLines = formset_factory(
-    DeliveryLineForm,
-    formset=BaseLines,
-    extra=1,
-    max_num=LINES_AT_MOST,
-    absolute_max=LINES_AT_MOST,
-    validate_max=True,
-)
 
 
 class LotForm(ChangeForm, forms.Form):
@@ -317,7 +198,9 @@ class LotForm(ChangeForm, forms.Form):
 class AllowForm(ReasonForm):
     """The owner's word that a lot may be used all the same, and until when."""
 
-    until = DayField(label="Until and including", help_text="It may be planned, used and sent out up to this day.")
+    until = DayField(
+        label="Until and including", help_text="It may be planned, used and sent out up to this day."
+    )
     field_order = ("until", "reason")
 
 

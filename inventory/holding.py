@@ -7,6 +7,7 @@ from django.db import transaction
 from django.db.models import QuerySet
 
 from inventory.models import HoldRecord, Lot, LotChange, Override
+from studio.quantities import format_quantity
 from studio.signature import Signature
 
 # What is written on a container, and what the record of a change calls it.
@@ -15,6 +16,20 @@ WRITTEN = {"place": "place", "expires_on": "expiry", "supplier_lot": "supplier's
 
 class AlreadySo(Exception):
     """The lot is already as it was to be made: somebody else was first."""
+
+
+@transaction.atomic
+def let_go(lot_id: int) -> Lot:
+    """A lot that was made here and waited for its checks may be sold. Who looked at what is the caller's record.
+
+    Raises AlreadySo.
+    """
+    lot = Lot.objects.select_for_update(of=("self",)).select_related("item").get(pk=lot_id)
+    if not lot.awaits_release:
+        raise AlreadySo("The lot is released already.")
+    lot.awaits_release = False
+    lot.save(update_fields=["awaits_release"])
+    return lot
 
 
 class CannotAllow(Exception):
@@ -110,4 +125,24 @@ def relabel(lot_id: int, *, signature: Signature, **written: str | date | None) 
         setattr(lot, name, value)
     if changed:
         lot.save(update_fields=list(changed))
+    return lot
+
+
+@transaction.atomic
+def note_tare(lot_id: int, tare_ug: int, *, signature: Signature) -> Lot:
+    """Write on a lot what its container weighs empty, in micrograms; a change of it is kept with the name."""
+    lot = Lot.objects.select_for_update().get(pk=lot_id)
+    if lot.tare_ug == tare_ug:
+        return lot
+    before = "" if lot.tare_ug is None else format_quantity(lot.tare_ug, "g", places=3)
+    LotChange.objects.create(
+        lot=lot,
+        what="empty container",
+        before=before,
+        after=format_quantity(tare_ug, "g", places=3),
+        by=signature.by,
+        at=signature.recorded_at,
+    )
+    lot.tare_ug = tare_ug
+    lot.save(update_fields=["tare_ug"])
     return lot

@@ -32,6 +32,7 @@ class Making:
     expires_on: date | None = None
     ready_on: date | None = None
     place: str = ""
+    awaits_release: bool = False
 
 
 def _leaving(kind: Movement.Kind, takings: Sequence[Taking]) -> list[books.Line]:
@@ -69,6 +70,7 @@ def make(makings: Sequence[Making], *, prefix: str, signature: Signature) -> tup
             arrived_at=signature.happened_at,
             expires_on=making.expires_on,
             ready_on=making.ready_on,
+            awaits_release=making.awaits_release,
             place=making.place or making.item.place,
         )
         for code, making in zip(codes, makings, strict=True)

@@ -5,11 +5,13 @@ from typing import TYPE_CHECKING
 
 from django.db import models
 from django.db.models import BigIntegerField, Exists, F, OuterRef, Q, Sum
-from django.db.models.functions import Coalesce
+from django.db.models.functions import Coalesce, Lower
 
 if TYPE_CHECKING:
     from inventory.models import (  # noqa: F401
         Count,
+        CountLine,
+        Document,
         Item,
         LateCost,
         Lot,
@@ -32,6 +34,10 @@ class ItemQuerySet(models.QuerySet["Item"]):
     def materials(self) -> "ItemQuerySet":
         """Everything a batch may draw: all but finished goods."""
         return self.exclude(kind="finished")
+
+    def needing_safety_sheet(self) -> "ItemQuerySet":
+        """What is melted and was bought; the same rule as `Item.needs_safety_sheet`."""
+        return self.current().filter(kind__in=("wax", "fragrance", "dye", "additive"), made_here=False)
 
 
 class LotQuerySet(models.QuerySet["Lot"]):
@@ -63,10 +69,13 @@ class PostingQuerySet(models.QuerySet["Posting"]):
         return self.filter(reversal__isnull=True, reverses__isnull=True)
 
     def to_review(self) -> "PostingQuerySet":
-        """Standing postings that booked stock as found along with something else, and that nobody has looked at yet."""
+        """Standing postings that booked stock as found along with something else, and that nobody has looked at yet.
+
+        What earlier records say was found was looked at then.
+        """
         return (
             self.standing()
-            .exclude(kind="found")
+            .exclude(kind__in=("found", "earlier"))
             .filter(movements__kind="found", review__isnull=True)
             .distinct()
         )
@@ -144,6 +153,26 @@ class OrderQuerySet(models.QuerySet["Order"]):
         """Orders of which goods are still expected."""
         return self.filter(state="sent")
 
+    def with_progress(self) -> "OrderQuerySet":
+        """With `line_count`, and `arrival_count`: how many lines of standing deliveries brought something of it."""
+        standing = Q(lines__arrivals__delivery__posting__reversal__isnull=True)
+        return self.annotate(
+            line_count=models.Count("lines", distinct=True),
+            arrival_count=models.Count("lines__arrivals", filter=standing, distinct=True),
+        )
+
+
+class DocumentQuerySet(models.QuerySet["Document"]):
+    """Questions about papers."""
+
+    def kept(self) -> "DocumentQuerySet":
+        """Papers neither withdrawn nor erased."""
+        return self.filter(withdrawn=False, erased=False)
+
+    def valid(self, on: date) -> "DocumentQuerySet":
+        """Kept papers whose last day, where one is written on them, has not passed."""
+        return self.kept().filter(Q(valid_until__isnull=True) | Q(valid_until__gte=on))
+
 
 class CountQuerySet(models.QuerySet["Count"]):
     """Questions about counts."""
@@ -151,3 +180,24 @@ class CountQuerySet(models.QuerySet["Count"]):
     def being_counted(self) -> "CountQuerySet":
         """Counts that are not in the books yet."""
         return self.filter(state="open")
+
+
+class CountLineQuerySet(models.QuerySet["CountLine"]):
+    """Questions about what was found of single lots."""
+
+    def looked_at(self) -> "CountLineQuerySet":
+        """Lots somebody counted."""
+        return self.filter(counted__isnull=False)
+
+    def waiting(self) -> "CountLineQuerySet":
+        """Lots nobody counted yet."""
+        return self.filter(counted__isnull=True)
+
+    def standing(self) -> "CountLineQuerySet":
+        """What was found in counts that are in the books and were not reversed, where all agreed among them."""
+        return self.looked_at().filter(count__state="posted", count__posting__reversal__isnull=True)
+
+    def by_place(self) -> "CountLineQuerySet":
+        """In the order one walks along the shelf."""
+        expiry = F("lot__expires_on").asc(nulls_last=True)
+        return self.order_by("lot__place", Lower("lot__item__name"), expiry, "pk")

@@ -1,8 +1,9 @@
 """The books as they were written: every posting, and the reversal of those that may be reversed by themselves."""
 
 from django.contrib import messages
-from django.core.exceptions import NON_FIELD_ERRORS
-from django.db.models import Prefetch
+from django.core.exceptions import NON_FIELD_ERRORS, PermissionDenied
+from django.db.models import Count, OuterRef, Prefetch, Subquery
+from django.db.models.functions import Coalesce
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect
 
@@ -11,6 +12,7 @@ from inventory.models import Movement, Posting, Review
 from studio import panels, tables
 from studio.access import EVERYONE, MAKERS, allow
 from studio.forms import ReasonForm
+from studio.models import User
 from studio.quantities import to_unit
 from studio.requests import StudioRequest, answer, page_of, sign
 from studio.submissions import once
@@ -25,7 +27,14 @@ REVERSED_HERE = {
     Posting.Kind.SENT_BACK,
     Posting.Kind.FOUND,
     Posting.Kind.CORRECTION,
+    Posting.Kind.COUNT,
+    Posting.Kind.OPENING,
+    Posting.Kind.EARLIER,
 }
+# Stock found is what these are about; in any other posting it is a surprise to be looked at.
+ABOUT_FOUND = {Posting.Kind.FOUND, Posting.Kind.EARLIER}
+BROUGHT_IN = {Posting.Kind.OPENING, Posting.Kind.EARLIER}
+LINES_SHOWN = 4
 
 
 @allow(see=EVERYONE)
@@ -34,8 +43,13 @@ def posting_list(request: StudioRequest) -> HttpResponse:
     kind = request.GET.get("kind", "")
     if tables.wanted(request):
         return _export(request, kind)
-    postings = Posting.objects.select_related("by", "reversal", "reverses").prefetch_related(
-        Prefetch("movements", Movement.objects.select_related("lot__item"))
+    # A posting from a table brought in may have hundreds of lines; the list needs the first few of each.
+    first = Movement.objects.select_related("lot__item").order_by("pk")[:LINES_SHOWN]
+    of_posting = Movement.objects.filter(posting=OuterRef("pk")).order_by().values("posting")
+    postings = (
+        Posting.objects.select_related("by", "reversal", "reverses")
+        .annotate(line_count=Coalesce(Subquery(of_posting.annotate(lines=Count("pk")).values("lines")), 0))
+        .prefetch_related(Prefetch("movements", first, to_attr="first_lines"))
     )
     if kind in Posting.Kind.values:
         postings = postings.filter(kind=kind)
@@ -91,21 +105,22 @@ def posting_detail(request: StudioRequest, pk: int) -> HttpResponse:
     """One posting: who, when, why, and its lines."""
     posting = get_object_or_404(
         Posting.objects.select_related(
-            "by", "reverses", "reversal__by", "delivery", "dispatch", "review__by", "late_cost__delivery"
+            "by", "reverses", "reversal__by", "delivery", "dispatch", "review__by", "late_cost__delivery", "count"
         ),
         pk=pk,
     )
     lines = list(posting.movements.select_related("lot__item"))
     stands = posting.reverses_id is None and not hasattr(posting, "reversal")
-    found = posting.kind != Posting.Kind.FOUND and any(line.kind == Movement.Kind.FOUND for line in lines)
+    found = posting.kind not in ABOUT_FOUND and any(line.kind == Movement.Kind.FOUND for line in lines)
     context = {
         "posting": posting,
         "lines": lines,
         "period_costs": posting.period_costs.select_related("lot__item"),
         "stands": stands,
-        "may_reverse": stands and _reversed_here(posting),
+        "may_reverse": stands and _reversed_here(posting) and _is_theirs(request.user, posting),
         "to_review": stands and found and not hasattr(posting, "review"),
         "override_uses": posting.override_uses.select_related("override__by", "override__lot__item"),
+        "brought_in": posting.imported_rows.select_related("run").first() if posting.kind in BROUGHT_IN else None,
         "panels": panels.shown("posting", request, posting),
     }
     return answer(request, "inventory/posting_detail.html", context)
@@ -115,12 +130,19 @@ def _reversed_here(posting: Posting) -> bool:
     return posting.kind in REVERSED_HERE or hasattr(posting, "late_cost")
 
 
-@allow(see=MAKERS, do=MAKERS)
+def _is_theirs(user: User, posting: Posting) -> bool:
+    """Whether this person reverses postings like this one: a cost whoever may enter one, all else whoever makes."""
+    return user.sees_costs if hasattr(posting, "late_cost") else user.makes
+
+
+@allow(see=EVERYONE, do=EVERYONE)
 def posting_reverse(request: StudioRequest, pk: int) -> HttpResponse:
     """Reverse a receipt or a dispatch, with a reason; says first what will happen."""
     posting = get_object_or_404(
         Posting.objects.select_related("by", "delivery", "dispatch", "late_cost"), pk=pk
     )
+    if not _is_theirs(request.user, posting):
+        raise PermissionDenied
     if not _reversed_here(posting):
         messages.warning(request, "This is put right on its batch's page, so that the batch follows.")
         return redirect(posting)

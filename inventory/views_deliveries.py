@@ -11,13 +11,16 @@ from django.shortcuts import get_object_or_404, redirect
 
 from inventory.books import BookError
 from inventory.deliveries import CannotSpread, receive
-from inventory.forms import LINES_AT_MOST, DeliveryForm, DeliveryLines
+from inventory.forms_deliveries import LINES_AT_MOST, DeliveryForm, DeliveryLines
 from inventory.late_costs import shares_of
-from inventory.models import Delivery, Item
+from inventory.models import Delivery, Item, Order, OrderLine
+from inventory.ordering import OrderError, more_than_ordered
 from studio import panels, tables
 from studio.access import EVERYONE, MAKERS, allow
+from studio.codes import normalise
 from studio.line_forms import ADD_LINE, hush, with_another_line
-from studio.money import MoneyError
+from studio.money import MoneyError, entry_money
+from studio.quantities import entry_text
 from studio.requests import StudioRequest, answer, page_of, sign
 from studio.submissions import once
 
@@ -55,7 +58,7 @@ def delivery_detail(request: StudioRequest, pk: int) -> HttpResponse:
     delivery = get_object_or_404(
         Delivery.objects.select_related("supplier", "posting__by", "posting__reversal__by"), pk=pk
     )
-    lines = list(delivery.lines.select_related("item").prefetch_related("lots"))
+    lines = list(delivery.lines.select_related("item", "order_line__order").prefetch_related("lots"))
     context: dict[str, Any] = {
         "delivery": delivery,
         "lines": lines,
@@ -71,14 +74,20 @@ def delivery_detail(request: StudioRequest, pk: int) -> HttpResponse:
 
 @allow(see=MAKERS, do=MAKERS)
 def delivery_add(request: StudioRequest) -> HttpResponse:
-    """Enter a delivery of one or several lines and put its lots on the shelf."""
+    """Enter a delivery of one or several lines and put its lots on the shelf; filled in from an order, if it names one."""
     items = list(Item.objects.current().materials())
-    kwargs = {"studio": request.studio, "items": items}
+    order = _order(request)
+    ordered = _ordered(order)
+    kwargs = {"studio": request.studio, "items": items, "ordered": {str(line.pk): line for line in ordered}}
     if request.method != "POST":
-        form = DeliveryForm(studio=request.studio, initial=_initial(request))
-        lines = DeliveryLines(prefix=LINES_PREFIX, form_kwargs=kwargs)
-        lines.extra = LINES_AT_FIRST
-        return _page(request, form, lines, items)
+        if order and not order.is_sent:
+            messages.warning(request, f"Order {order.spaced_code} does not wait for goods.")
+            return redirect(order)
+        form = DeliveryForm(studio=request.studio, initial=_initial(request, order))
+        outstanding = [_as_ordered(request, line) for line in ordered if line.received < line.quantity]
+        lines = DeliveryLines(prefix=LINES_PREFIX, form_kwargs=kwargs, initial=outstanding)
+        lines.extra = 0 if outstanding else LINES_AT_FIRST
+        return _page(request, form, lines, items, order)
     adding = ADD_LINE in request.POST
     data: QueryDict = request.POST
     if adding:
@@ -87,13 +96,43 @@ def delivery_add(request: StudioRequest) -> HttpResponse:
     lines = DeliveryLines(data, prefix=LINES_PREFIX, form_kwargs=kwargs)
     if adding:
         hush(form, lines)
-        return _page(request, form, lines, items)
+        return _page(request, form, lines, items, order)
     if form.is_valid() and lines.is_valid() and (url := _receive(request, form, lines)):
         return redirect(url)
-    return _page(request, form, lines, items, refused=True)
+    return _page(request, form, lines, items, order, refused=True)
 
 
-def _initial(request: StudioRequest) -> dict[str, Any]:
+def _order(request: StudioRequest) -> Order | None:
+    """The order named in the address, from which the delivery is entered."""
+    code = normalise(request.GET.get("order", ""))
+    return Order.objects.filter(code=code).select_related("supplier").first() if code else None
+
+
+def _ordered(order: Order | None) -> list[Any]:
+    """The lines of the order, with what came of each."""
+    if order is None:
+        return []
+    lines = OrderLine.objects.filter(order=order).with_received().select_related("item")
+    return list(lines.order_by("pk"))
+
+
+def _as_ordered(request: StudioRequest, line: Any) -> dict[str, Any]:
+    """What is outstanding of a line, as it would be typed; its price only for who may see it."""
+    packs, rest = divmod(line.quantity - line.received, line.pack_quantity)
+    filled = {"order_line": str(line.pk), "item": line.item_id, "packs": packs, "each": line.typed_pack}
+    if rest:
+        # Packs of another size came before: what is left is no whole number of those that were ordered.
+        unit = line.item.unit
+        loose = entry_text(line.quantity - line.received, unit)
+        filled |= {"packs": 1, "each": loose if unit == "each" else f"{loose} {unit}"}
+    elif request.user.sees_costs and line.price is not None:
+        filled["price"] = f"{entry_money(line.price)}/pack"
+    return filled
+
+
+def _initial(request: StudioRequest, order: Order | None) -> dict[str, Any]:
+    if order:
+        return {"supplier": order.supplier_id}
     supplier = request.GET.get("supplier", "")
     return {"supplier": supplier} if supplier.isdigit() else {}
 
@@ -103,10 +142,11 @@ def _page(
     form: DeliveryForm,
     lines: BaseFormSet,
     items: list[Item],
+    order: Order | None,
     *,
     refused: bool = False,
 ) -> HttpResponse:
-    context = {"form": form, "lines": lines, "any_items": bool(items)}
+    context = {"form": form, "lines": lines, "any_items": bool(items), "order": order}
     return answer(request, "inventory/delivery_form.html", context, refused=refused)
 
 
@@ -126,12 +166,14 @@ def _receive(request: StudioRequest, form: DeliveryForm, lines: BaseFormSet) -> 
             signature=signature,
         )
         messages.success(request, "The delivery is on the shelf. Write each code on its container.")
+        for sentence in more_than_ordered([line.ordered.pk for line in filled if line.ordered]):
+            messages.warning(request, sentence)
         return delivery.get_absolute_url()
 
     try:
         return once(request, act)
     except CannotSpread as error:
         form.add_error("spread", str(error))
-    except (MoneyError, BookError) as error:
+    except (MoneyError, BookError, OrderError) as error:
         form.add_error(NON_FIELD_ERRORS, str(error))
     return None

@@ -1,5 +1,6 @@
 """Items and suppliers: what is kept, how much of it is there, and who sells it."""
 
+from datetime import date
 from typing import Any
 
 from django.contrib import messages
@@ -8,8 +9,12 @@ from django.db.models.functions import Lower
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect
 
+from inventory import history, ledger, ordering, papers
+from inventory.count_figures import last_look
 from inventory.forms import ItemForm, SupplierForm
-from inventory.models import Item, Kind, Lot, Movement, Supplier
+from inventory.models import CountLine, Item, Kind, Lot, Movement, Supplier
+from inventory.offer_rows import standing_offers
+from inventory.prices import by_document, price_points
 from inventory.stock import items_with_stock
 from studio import tables
 from studio.access import EVERYONE, MAKERS, allow
@@ -17,7 +22,9 @@ from studio.quantities import to_unit
 from studio.requests import StudioRequest, answer, page_of, today
 from studio.submissions import once
 
-LEDGER_LINES = 40
+LEDGER_LINES, LOTS_AT_MOST = 10, 20
+FIGURES = ("on_hand", "usable", "committed", "on_order")
+PRICES_SHOWN, ORDERS_SHOWN = 12, 5
 # The name of the button that saves an item and offers an empty form for the next.
 ADD_ANOTHER = "another"
 
@@ -25,7 +32,8 @@ ADD_ANOTHER = "another"
 @allow(see=EVERYONE)
 def item_list(request: StudioRequest) -> HttpResponse:
     """Every item with what is on hand, what may be used and what is promised."""
-    items = items_with_stock(today())
+    day = today()
+    items = papers.with_sheet(items_with_stock(day), day)
     kind = request.GET.get("kind", "")
     text = request.GET.get("q", "").replace("\x00", "").strip()[:100]
     show_retired = request.GET.get("retired") == "yes"
@@ -37,8 +45,12 @@ def item_list(request: StudioRequest) -> HttpResponse:
         items = items.filter(retired=False)
     if tables.wanted(request):
         return _export_items(request, items)
+    page = page_of(request, items)
+    coming = ordering.expected_lines([item.pk for item in page])
+    for item in page:
+        item.coming = coming[item.pk]
     context = {
-        "page": page_of(request, items),
+        "page": page,
         "kinds": Kind.choices,
         "kind": kind,
         "text": text,
@@ -50,11 +62,11 @@ def item_list(request: StudioRequest) -> HttpResponse:
 
 def _export_items(request: StudioRequest, items: Any) -> HttpResponse:
     costs = request.user.sees_costs
-    head = ["Item", "Kind", "Unit", "On hand", "Free to use", "Promised", "Usual place"]
+    head = ["Item", "Kind", "Unit", "On hand", "Free to use", "Promised", "On order", "Usual place"]
     head += ["Value"] if costs else []
 
     def row(item: Any) -> list[object]:
-        figures = [_exact(getattr(item, name), item.unit) for name in ("on_hand", "usable", "committed")]
+        figures = [_exact(getattr(item, name), item.unit) for name in FIGURES]
         line: list[object] = [item.name, item.kind_words, item.unit, *figures, item.place]
         return [*line, tables.micros_cell(item.value)] if costs else line
 
@@ -68,56 +80,45 @@ def _exact(amount: int, unit: str) -> object:
 
 @allow(see=EVERYONE)
 def item_detail(request: StudioRequest, pk: int) -> HttpResponse:
-    """One item: its lots, what it is promised to, and what happened to it lately."""
+    """One item: its lots, what it is promised to, its level and prices, its papers, and what happened to it lately."""
     day = today()
-    item: Any = get_object_or_404(items_with_stock(day), pk=pk)
-    lots = Lot.objects.filter(item=item).on_shelf().first_to_expire().select_related("supplier")
-    ledger = (
-        Movement.objects.filter(lot__item=item)
-        .select_related("posting__by", "posting__reversal", "lot")
-        .order_by("-posting__happened_at", "-pk")
-    )
-    if tables.wanted(request):
-        return _export_ledger(request, item, ledger)
-    lines = list(ledger[:LEDGER_LINES])
-    # The balance after each line, worked backwards from what is on hand now.
-    level = item.on_hand
-    ledger_lines = []
-    for line in lines:
-        ledger_lines.append((line, level))
-        level -= line.quantity
+    item: Any = get_object_or_404(papers.with_sheet(items_with_stock(day), day), pk=pk)
+    on_shelf = Lot.objects.filter(item=item).on_shelf().first_to_expire().select_related("supplier")
+    lots = list(on_shelf[: LOTS_AT_MOST + 1])
+    latest = ledger.latest_first(Movement.objects.filter(lot__item=item))[:LEDGER_LINES]
     context = {
         "item": item,
         "free": item.usable - item.committed,
-        "lots": [(lot, lot.state(day)) for lot in lots],
+        "lots": [(lot, lot.state(day)) for lot in lots[:LOTS_AT_MOST]],
+        "more_lots": len(lots) > LOTS_AT_MOST,
         "commitments": item.commitments.all(),
-        "ledger": ledger_lines,
+        "last_look": last_look(CountLine.objects.filter(lot__item=item)),
+        "coming": ordering.expected_lines([item.pk])[item.pk],
+        "offers": standing_offers(day, item=item) if request.user.sees_costs else [],
+        "ledger": ledger.back_from(item.on_hand, latest),
+        "papers": papers.beside(item.documents.all(), day),
+        "sources": papers.sources(item, day),
+        "sheet_why": papers.why_missing(item) if item.sheet_missing else "",
         "day": day,
+        **_plots(request, item, day),
     }
     return answer(request, "inventory/item_detail.html", context)
 
 
-def _export_ledger(request: StudioRequest, item: Item, ledger: Any) -> HttpResponse:
-    costs = request.user.sees_costs
-    head = ["Happened", "Recorded", "What", "Lot", "By", "Why", "Unit", "Quantity"] + (
-        ["Value"] if costs else []
-    )
-
-    def row(line: Movement) -> list[object]:
-        posting = line.posting
-        cells: list[object] = [
-            posting.happened_at,
-            posting.recorded_at,
-            line.get_kind_display(),
-            line.lot.code,
-            str(posting.by),
-            posting.reason,
-            item.unit,
-            _exact(line.quantity, item.unit),
-        ]
-        return [*cells, tables.micros_cell(line.value)] if costs else cells
-
-    return tables.export(request, "ledger", head, map(row, ledger.iterator(chunk_size=2000)))
+def _plots(request: StudioRequest, item: Any, day: date) -> dict[str, Any]:
+    """The level over the days asked for and, for those who see costs, what was paid and quoted meanwhile."""
+    span = request.GET.get("span", "")
+    span = span if span in history.SPANS else "90"
+    first = history.first_of(span, item, day)
+    past = history.levels.history(item, item.on_hand, first=first, last=day)
+    points = price_points(item) if request.user.sees_costs else []
+    return {
+        "level": history.level_plot(item, past) if past.opening or past.days else None,
+        "price_rows": by_document(points)[-PRICES_SHOWN:][::-1],
+        "prices": history.price_plot(item, points, request.studio.currency, first=first, last=day),
+        "spans": {key: words for key, (_, words) in history.SPANS.items()},
+        "span": span,
+    }
 
 
 @allow(see=MAKERS, do=MAKERS)
@@ -168,11 +169,18 @@ def supplier_list(request: StudioRequest) -> HttpResponse:
 
 @allow(see=EVERYONE)
 def supplier_detail(request: StudioRequest, pk: int) -> HttpResponse:
-    """One supplier and what it delivered."""
+    """One supplier: what it asks, what was ordered of it and what it delivered."""
     supplier = get_object_or_404(Supplier, pk=pk)
     deliveries = supplier.deliveries.select_related("posting__reversal")
     deliveries = deliveries.annotate(line_count=Count("lines")).order_by("-posting__happened_at", "-pk")
-    context = {"supplier": supplier, "page": page_of(request, deliveries)}
+    orders = supplier.orders.with_progress().order_by("-made_at", "-pk")[:ORDERS_SHOWN]
+    day = today()
+    context = {
+        "supplier": supplier,
+        "page": page_of(request, deliveries),
+        "orders": [(order, ordering.standing_words(order, day)) for order in orders],
+        "offers": standing_offers(day, supplier=supplier) if request.user.sees_costs else [],
+    }
     return answer(request, "inventory/supplier_detail.html", context)
 
 

@@ -7,11 +7,13 @@ from django.db.models import Q, QuerySet
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect
 
-from inventory import holding, moving
+from inventory import holding, ledger, moving
 from inventory.books import BookError, WrongTime
+from inventory.count_figures import last_look
 from inventory.family import poured_from, poured_into
 from inventory.forms import AllowForm, LotForm, SendForm
-from inventory.models import Kind, Lot, Movement
+from inventory.models import Item, Kind, Lot, Movement
+from inventory.papers import beside
 from studio import panels, tables
 from studio.access import EVERYONE, MAKERS, OWNER, allow
 from studio.codes import normalise
@@ -21,7 +23,14 @@ from studio.requests import StudioRequest, answer, page_of, sign, today
 from studio.signature import Signature
 from studio.submissions import once
 
-STATES = {"shelf": "On the shelf", "held": "On hold", "expired": "Expired", "empty": "Used up", "all": "All"}
+STATES = {
+    "shelf": "On the shelf",
+    "waiting": "To be released",
+    "held": "On hold",
+    "expired": "Expired",
+    "empty": "Used up",
+    "all": "All",
+}
 
 
 def lot_of(code: str) -> Lot:
@@ -38,6 +47,9 @@ def lot_list(request: StudioRequest) -> HttpResponse:
     state = state if state in STATES else "shelf"
     lots = _in_state(Lot.objects.select_related("item", "supplier"), state)
     text = request.GET.get("q", "").replace("\x00", "").strip()[:100]
+    item = _item_asked_for(request)
+    if item:
+        lots = lots.filter(item=item)
     if text:
         lots = lots.filter(
             Q(item__name__icontains=text)
@@ -49,13 +61,20 @@ def lot_list(request: StudioRequest) -> HttpResponse:
         return _export(request, lots)
     page = page_of(request, lots)
     rows = [(lot, lot.state(day)) for lot in page]
-    context = {"page": page, "rows": rows, "states": STATES, "state": state, "text": text}
+    context = {"page": page, "rows": rows, "states": STATES, "state": state, "text": text, "item": item}
     return answer(request, "inventory/lot_list.html", context)
+
+
+def _item_asked_for(request: StudioRequest) -> Item | None:
+    """The one item whose lots are wanted; None where none is named, or none that exists."""
+    key = request.GET.get("item", "")
+    return Item.objects.filter(pk=int(key)).first() if key.isascii() and key.isdigit() and len(key) < 10 else None
 
 
 def _in_state(lots: QuerySet[Lot], state: str) -> QuerySet[Lot]:
     conditions = {
         "shelf": Q(on_hand__gt=0),
+        "waiting": Q(on_hand__gt=0, awaits_release=True),
         "held": Q(on_hand__gt=0, held=True),
         "expired": Q(on_hand__gt=0, expires_on__lt=today()),
         "empty": Q(on_hand=0),
@@ -107,26 +126,25 @@ def lot_detail(request: StudioRequest, code: str) -> HttpResponse:
     """One lot: what is left, its history, what made it and what used it."""
     lot = lot_of(code)
     day = today()
-    movements = lot.movements.select_related(
-        "posting__by", "posting__reversal", "posting__dispatch"
-    ).in_order()
-    ledger, level = [], 0
-    for line in movements:
-        level += line.quantity
-        ledger.append((line, level))
+    lines = Movement.objects.filter(lot=lot)
+    page = page_of(request, ledger.latest_first(lines))
+    levels = ledger.levels(lines, [line.pk for line in page])
     context = {
         "lot": lot,
         "day": day,
         "tone_word": lot.state(day),
-        "ledger": ledger[::-1],
+        "page": page,
+        "ledger": [(line, levels[line.pk]) for line in page],
+        "papers": beside(lot.documents.all(), day),
         "hold_records": lot.hold_records.select_related("by"),
         "overrides": lot.overrides.select_related("by"),
         "allowed": lot.allowed(day) and (lot.held or lot.expired(day)),
         "may_allow": lot.on_hand > 0 and (lot.held or lot.expired(day)),
         "changes": lot.changes.select_related("by"),
+        "last_look": last_look(lot.count_lines.all()),
         "poured_into": poured_into({lot.pk}),
         "poured_from": poured_from({lot.pk}),
-        "came_word": _came_word(lot, ledger[0][0] if ledger else None),
+        "came_word": _came_word(lot, lines.in_order().first()),
         "panels": panels.shown("lot", request, lot),
         "may_send": lot.item.kind == Kind.FINISHED and lot.on_hand > 0,
     }

@@ -27,7 +27,8 @@ class Migration(migrations.Migration):
                 ('size', models.PositiveIntegerField()),
                 ('digest', models.CharField(max_length=64)),
                 ('added_at', models.DateTimeField()),
-                ('withdrawn_at', models.DateTimeField(blank=True, null=True)),
+                ('withdrawn', models.BooleanField(default=False)),
+                ('erased', models.BooleanField(default=False)),
                 ('added_by', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='+', to=settings.AUTH_USER_MODEL)),
             ],
             options={
@@ -43,6 +44,11 @@ class Migration(migrations.Migration):
             model_name='item',
             name='certificate_on',
             field=models.DateField(blank=True, null=True, verbose_name='IFRA certificate dated'),
+        ),
+        migrations.AddField(
+            model_name='lot',
+            name='awaits_release',
+            field=models.BooleanField(default=False),
         ),
         migrations.AddField(
             model_name='lot',
@@ -107,6 +113,7 @@ class Migration(migrations.Migration):
                 ('counted_at', models.DateTimeField(blank=True, null=True)),
                 ('first_counted', studio.fields.ExactIntegerField(blank=True, null=True)),
                 ('looked_twice', models.BooleanField(default=False)),
+                ('tolerance_ppm', studio.fields.ExactIntegerField(blank=True, null=True)),
                 ('note', models.CharField(blank=True, max_length=200)),
                 ('by', models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, related_name='+', to=settings.AUTH_USER_MODEL)),
                 ('count', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='lines', to='inventory.count')),
@@ -134,10 +141,19 @@ class Migration(migrations.Migration):
             name='lot',
             field=models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, related_name='documents', to='inventory.lot'),
         ),
-        migrations.AddField(
-            model_name='document',
-            name='withdrawn_by',
-            field=models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, related_name='+', to=settings.AUTH_USER_MODEL),
+        migrations.CreateModel(
+            name='DocumentRecord',
+            fields=[
+                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
+                ('what', models.CharField(choices=[('withdrawn', 'Withdrawn'), ('put_back', 'Put back'), ('erased', 'Erased')], max_length=10)),
+                ('reason', models.CharField(blank=True, max_length=300)),
+                ('at', models.DateTimeField()),
+                ('by', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='+', to=settings.AUTH_USER_MODEL)),
+                ('document', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='records', to='inventory.document')),
+            ],
+            options={
+                'ordering': ['-at', '-pk'],
+            },
         ),
         migrations.CreateModel(
             name='Import',
@@ -147,6 +163,21 @@ class Migration(migrations.Migration):
                 ('name', models.CharField(max_length=120, verbose_name='file')),
                 ('rows', models.PositiveIntegerField()),
                 ('added', models.PositiveIntegerField()),
+                ('at', models.DateTimeField()),
+                ('by', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='+', to=settings.AUTH_USER_MODEL)),
+            ],
+            options={
+                'ordering': ['-at', '-pk'],
+            },
+        ),
+        migrations.CreateModel(
+            name='WaitingTable',
+            fields=[
+                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
+                ('table', models.CharField(choices=[('items', 'Items'), ('suppliers', 'Suppliers'), ('offers', 'Offers'), ('lots', 'Opening lots'), ('movements', 'Past movements')], max_length=10)),
+                ('name', models.CharField(max_length=120, verbose_name='file')),
+                ('content', models.BinaryField()),
+                ('choices', models.JSONField(default=dict)),
                 ('at', models.DateTimeField()),
                 ('by', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='+', to=settings.AUTH_USER_MODEL)),
             ],
@@ -279,11 +310,19 @@ class Migration(migrations.Migration):
         ),
         migrations.AddConstraint(
             model_name='countline',
-            constraint=models.CheckConstraint(condition=models.Q(('counted__isnull', True), ('counted_at__isnull', False), _connector='OR'), name='count_line_says_when'),
+            constraint=models.CheckConstraint(condition=models.Q(('counted__isnull', True), models.Q(('by__isnull', False), ('counted_at__isnull', False), ('tolerance_ppm__isnull', False)), _connector='OR'), name='count_line_says_when'),
         ),
         migrations.AddConstraint(
             model_name='document',
             constraint=models.CheckConstraint(condition=models.Q(('kind__in', ('safety', 'ifra', 'analysis', 'photo', 'other'))), name='document_kind_is_known'),
+        ),
+        migrations.AddConstraint(
+            model_name='document',
+            constraint=models.UniqueConstraint(condition=models.Q(('erased', False), ('lot__isnull', True)), fields=('item', 'digest'), name='document_once_on_an_item'),
+        ),
+        migrations.AddConstraint(
+            model_name='document',
+            constraint=models.UniqueConstraint(condition=models.Q(('erased', False)), fields=('lot', 'digest'), name='document_once_on_a_lot'),
         ),
         migrations.AddIndex(
             model_name='offer',

@@ -2,8 +2,8 @@
 
 from inventory.models.buying import Delivery, DeliveryLine, LateCost
 from inventory.models.counts import Count, CountClass, CountLine
-from inventory.models.documents import Document, DocumentContent
-from inventory.models.imports import Import, ImportedRow
+from inventory.models.documents import Document, DocumentContent, DocumentRecord
+from inventory.models.imports import Import, ImportedRow, WaitingTable
 from inventory.models.items import (
     COMPONENT_KINDS,
     DIMENSION_OF,
@@ -40,6 +40,7 @@ __all__ = [
     "Dispatch",
     "Document",
     "DocumentContent",
+    "DocumentRecord",
     "Grade",
     "HoldRecord",
     "Import",
@@ -64,4 +65,5 @@ __all__ = [
     "Review",
     "Supplier",
     "Unit",
+    "WaitingTable",
 ]

@@ -6,7 +6,7 @@ from django.urls import reverse
 
 from inventory.models.lots import Lot, Reason
 from inventory.models.postings import Posting
-from inventory.querysets import CountQuerySet
+from inventory.querysets import CountLineQuerySet, CountQuerySet
 from studio.fields import ExactIntegerField
 from studio.models import User
 
@@ -92,6 +92,15 @@ class Count(models.Model):
         return reverse("inventory:count-detail", args=[self.pk])
 
     @property
+    def what(self) -> str:
+        """What is counted, in a few words: a heading, and the reason in the books."""
+        if self.scope == self.Scope.PLACE:
+            return self.of or "What stands at no place on record"
+        if self.scope == self.Scope.CLASS:
+            return f"Class {self.of}"
+        return self.of or "Everything on the shelf"
+
+    @property
     def is_open(self) -> bool:
         """Whether lots may still be counted."""
         return self.state == self.State.OPEN
@@ -103,7 +112,8 @@ class CountLine(models.Model):
     `counted` is net. Where the container was weighed full, `gross_ug` and `tare_ug` say what the scale showed and
     what the container weighs. A difference above the tolerance is looked at a second time: `first_counted` then keeps
     what the first look gave. What the books said is not kept here; it follows from the movements up to
-    `counted_at`, those entered later among them.
+    `counted_at`, those entered later among them. `tolerance_ppm` is that of the item's class on the day it was
+    looked at, so that an old count is judged by the rule it was made under.
     """
 
     count = models.ForeignKey(Count, on_delete=models.PROTECT, related_name="lines")
@@ -116,8 +126,11 @@ class CountLine(models.Model):
     by = models.ForeignKey(User, on_delete=models.PROTECT, related_name="+", null=True, blank=True)
     first_counted = ExactIntegerField(null=True, blank=True)
     looked_twice = models.BooleanField(default=False)
+    tolerance_ppm = ExactIntegerField(null=True, blank=True)
     reason = models.ForeignKey(Reason, on_delete=models.PROTECT, related_name="+", null=True, blank=True)
     note = models.CharField(max_length=200, blank=True)
+
+    objects = CountLineQuerySet.as_manager()
 
     class Meta:
         ordering = ["pk"]
@@ -127,9 +140,15 @@ class CountLine(models.Model):
                 name="count_line_not_below_zero", condition=Q(counted__isnull=True) | Q(counted__gte=0)
             ),
             models.CheckConstraint(
-                name="count_line_says_when", condition=Q(counted__isnull=True) | Q(counted_at__isnull=False)
+                name="count_line_says_when",
+                condition=Q(counted__isnull=True)
+                | Q(counted_at__isnull=False, by__isnull=False, tolerance_ppm__isnull=False),
             ),
         ]
 
     def __str__(self) -> str:
         return f"{self.lot_id}: {self.counted}"
+
+    def get_absolute_url(self) -> str:
+        """The page on which the lot is counted."""
+        return reverse("inventory:count-lot", args=[self.count_id, self.lot.code])

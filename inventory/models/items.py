@@ -94,6 +94,17 @@ DIMENSION_OF = {
 }
 
 
+def wrong_unit(kind: str, dimension: Dimension) -> str:
+    """Why things of a kind cannot be kept by a dimension, as a sentence; empty where they can."""
+    if kind in RAW_KINDS and dimension is not Dimension.MASS:
+        return "Wax, fragrance, dye and additives are weighed. Choose a unit of weight."
+    if kind in {Kind.WICK, Kind.VESSEL, Kind.LID, Kind.LABEL} and dimension is Dimension.MASS:
+        return "Wicks, vessels, lids and labels are counted or measured. Choose each, or a length."
+    if kind == Kind.FINISHED and dimension is not Dimension.COUNT:
+        return "Finished goods are counted. Choose each."
+    return ""
+
+
 class LoadBasis(models.TextChoices):
     """What a maximum load is a share of. A figure without its basis is the classic mistake."""
 

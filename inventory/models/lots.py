@@ -50,6 +50,7 @@ class Lot(models.Model):
     tare_ug = ExactIntegerField("tare", null=True, blank=True)
     opened_on = models.DateField("opened", null=True, blank=True)
     held = models.BooleanField(default=False)
+    awaits_release = models.BooleanField(default=False)
     allowed_until = models.DateField(null=True, blank=True)
     on_hand = ExactIntegerField(default=0)
     value = ExactIntegerField(default=0)
@@ -106,6 +107,8 @@ class Lot(models.Model):
             return "problem", "Expired"
         if self.ready_on and self.ready_on > on:
             return "attention", "Curing"
+        if self.awaits_release:
+            return "attention", "To be released"
         return "good", "Free to use"
 
 

@@ -52,6 +52,10 @@ class Offer(models.Model):
     def __str__(self) -> str:
         return f"{self.typed_pack} from {self.supplier_id}"
 
+    def get_absolute_url(self) -> str:
+        """The offer's page."""
+        return reverse("inventory:offer-detail", args=[self.pk])
+
 
 class OfferBreak(models.Model):
     """The price of one pack when at least so many are ordered at once. The first break begins at the minimum."""
@@ -166,6 +170,12 @@ class OrderLine(models.Model):
     def quantity(self) -> int:
         """Everything on the line, in the item's base unit."""
         return self.packs * self.pack_quantity
+
+    @property
+    def outstanding(self) -> int:
+        """What is still to come, in base units; only where the line was read with what came of it."""
+        received: int = self.received  # type: ignore[attr-defined]  # see OrderLineQuerySet.with_received
+        return max(self.quantity - received, 0)
 
     @property
     def total(self) -> int | None:

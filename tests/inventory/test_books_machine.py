@@ -14,13 +14,15 @@ from hypothesis import strategies as st
 from hypothesis.stateful import RuleBasedStateMachine, invariant, rule, run_state_machine_as_test
 
 from batches import checks as batch_checks
+from batches import finishing
 from batches.models import Batch, Draw, Outcome
 from batches.runs import BatchError
-from inventory import checks, taking_out
+from inventory import checks, holding, late_costs, taking_out
 from inventory.books import BookError
-from inventory.models import Lot, Movement, PeriodCost, Posting
+from inventory.deliveries import CannotSpread
+from inventory.models import Delivery, LateCost, Lot, Movement, PeriodCost, Posting
 from studio.models import Role, User
-from tests.house import Books, day, snapshot
+from tests.house import TODAY, Books, day, snapshot
 
 QUANTITY = st.one_of(st.integers(1, 40), st.integers(1, 10**13))
 VALUE = st.one_of(st.integers(0, 40), st.integers(0, 10**14))
@@ -51,6 +53,7 @@ class BooksMachine(RuleBasedStateMachine):
         lines = [("blend", "wax_share", 1_000_000), ("wick", "per_unit", 1)]
         candle = self.books.formula("candle", lines, fill="1 g", division_ug=1)
         self.versions = [blend, rework, candle]
+        self.melt = self.books.item("melt", kind="wax", made_here=True)
         for name in ("wax", "wick"):
             self.books.receive(name, 37, cost=Fraction(100, 10**6), at=day(1))
 
@@ -69,7 +72,7 @@ class BooksMachine(RuleBasedStateMachine):
         try:
             with transaction.atomic():
                 act()
-        except (BookError, BatchError):
+        except (BookError, BatchError, CannotSpread, holding.AlreadySo, holding.CannotAllow):
             assert snapshot() == before
 
     def some(self, lots, number, part):
@@ -105,16 +108,37 @@ class BooksMachine(RuleBasedStateMachine):
             pairs = [] if nothing else self.some(Lot.objects.filter(item=draw.line.item), number, part)
             self.attempt(lambda: self.books.correct(draw.movement.posting, *pairs, found=found))
 
-    @rule(batch=ANY, good=st.integers(0, 50), seconds=st.integers(0, 5), scrap=st.integers(0, 5), at=WHEN)
-    def finish(self, batch, good, seconds, scrap, at):
+    @rule(
+        batch=ANY,
+        good=st.integers(0, 50),
+        seconds=st.integers(0, 5),
+        scrap=st.integers(0, 5),
+        retained=st.sampled_from([0, 0, 1]),
+        melt=st.sampled_from([0, 0, 1, 3]),
+        last=st.sampled_from([True, True, False]),
+        at=WHEN,
+    )
+    def finish(self, batch, good, seconds, scrap, retained, melt, last, at):
         batch = one(Batch.objects.filter(state="started"), batch)
         if batch:
-            defects = {"Sinkhole": scrap}
-            self.attempt(lambda: self.books.finish(batch, good, seconds, defects, without=True, at=at))
+            more = {
+                "retained": retained,
+                "recovered": [finishing.Recovered(self.melt, melt)],
+                "rework": scrap,
+            }
+            finish = partial(self.books.finish, batch, good, seconds, {"Sinkhole": scrap}, without=True)
+            self.attempt(lambda: finish(at=at, last=last, **more))
+
+    @rule(batch=ANY, melt=st.sampled_from([0, 2]))
+    def give_up(self, batch, melt):
+        if batch := one(Batch.objects.filter(state="started"), batch):
+            recovered = [finishing.Recovered(self.melt, melt)]
+            signature = self.books.sign(reason="scorched")
+            self.attempt(partial(finishing.abandon, batch.pk, recovered, signature=signature))
 
     @rule(batch=ANY)
     def undo(self, batch):
-        batch = one(Batch.objects.filter(state="finished"), batch)
+        batch = one(Batch.objects.exclude(state__in=["planned", "called_off"]), batch)
         if batch:
             self.attempt(lambda: self.books.undo(batch))
 
@@ -155,6 +179,32 @@ class BooksMachine(RuleBasedStateMachine):
         if lot:
             self.attempt(partial(verb, lot.pk, on_hand, signature=self.books.sign()))
 
+    @rule(which=ANY, amount=VALUE, credit=st.booleans(), by_weight=st.booleans(), at=WHEN)
+    def bill_late(self, which, amount, credit, by_weight, at):
+        """Freight or duty after its delivery, or a credit note for it, whatever became of the goods."""
+        if delivery := one(Delivery.objects.all(), which):
+            spread = Delivery.Spread.WEIGHT if by_weight else Delivery.Spread.VALUE
+            signature = self.books.sign(at, "duty")
+            bill = partial(late_costs.add_cost, delivery, spread=spread, reference="D-1", signature=signature)
+            self.attempt(lambda: bill(amount=-amount if credit else amount))
+
+    @rule(which=ANY)
+    def take_back_what_was_billed(self, which):
+        if late := one(LateCost.objects.filter(posting__reversal=None), which):
+            self.attempt(lambda: self.books.reverse(late.posting))
+
+    @rule(number=ANY, what=st.sampled_from(["hold", "release", "allow", "end"]))
+    def hold_or_allow(self, number, what):
+        if lot := one(Lot.objects.all(), number):
+            signature = self.books.sign(reason="doubtful")
+            verbs = {
+                "hold": partial(holding.hold, lot.pk),
+                "release": partial(holding.release, lot.pk),
+                "allow": partial(holding.allow_use, lot.pk, TODAY, on=TODAY),
+                "end": partial(holding.end_allowing, lot.pk),
+            }
+            self.attempt(partial(verbs[what], signature=signature))
+
     @rule(
         which=ANY,
         kind=st.sampled_from(
@@ -177,34 +227,47 @@ class BooksMachine(RuleBasedStateMachine):
             assert min(on_hand, value) >= 0
             assert on_hand or not value
 
+    def given_by(self, batch):
+        """What the lots of a batch that stand were given of its material."""
+        given = 0
+        for outcome in batch.outcomes.standing().exclude(lot=None):
+            moved = outcome.lot.movements.filter(kind__in=["made", "revalued"])
+            given += sum(moved.values_list("value", flat=True))
+            given += sum(outcome.lot.period_costs.values_list("value", flat=True))
+        return given
+
     @invariant()
     def every_millionth_is_somewhere(self):
         """Paid = on the shelf + sent or taken out + in batches that made no lot + costs of the period."""
         by_kind = dict.fromkeys(Movement.Kind.values, 0)
         for kind, value in Movement.objects.values_list("kind", "value"):
             by_kind[kind] += value
-        outcomes = Outcome.objects.filter(posting__reversal=None).exclude(lot=None)
-        made = set(outcomes.values_list("batch", flat=True))
-        kept = passed_on = 0
         standing = Draw.objects.filter(movement__posting__reversal=None)
-        for batch_id, value in standing.values_list("batch", "movement__value"):
-            if batch_id in made:
-                passed_on -= value
-            else:
-                kept -= value
+        kept = -sum(standing.values_list("movement__value", flat=True))
+        passed_on = 0
+        for lot in Lot.objects.exclude(outcome=None):
+            given = lot.movements.filter(kind__in=["made", "revalued"]).values_list("value", flat=True)
+            passed_on += sum(given) + sum(lot.period_costs.values_list("value", flat=True))
+        kept -= passed_on
+        units = Outcome.objects.filter(posting__reversal=None, result__in=["good", "second"])
+        for batch in Batch.objects.filter(state="finished", outcomes__in=units).distinct():
+            drawn = -sum(batch.draws.standing().values_list("movement__value", flat=True))
+            assert drawn == self.given_by(batch)
         shelf = sum(Lot.objects.values_list("value", flat=True))
         period = sum(PeriodCost.objects.values_list("value", flat=True))
 
+        billed = sum(LateCost.objects.filter(posting__reversal=None).values_list("amount", flat=True))
+
         left = sum(by_kind[kind] for kind in ("dispatched", "scrapped", "sampled", "sent_back"))
-        assert by_kind["received"] == shelf - left + kept + period
+        assert by_kind["received"] + billed == shelf - left + kept + period
         assert by_kind["decanted"] == by_kind["corrected"] == 0
-        assert by_kind["made"] + by_kind["revalued"] + period == passed_on
+        assert by_kind["made"] + by_kind["revalued"] + period == passed_on + billed
         assert by_kind["found"] == 0
 
 
 @pytest.mark.django_db
 def test_nothing_is_ever_lost_or_made_up():
     quick = settings(
-        max_examples=30, stateful_step_count=25, deadline=None, suppress_health_check=list(HealthCheck)
+        max_examples=60, stateful_step_count=40, deadline=None, suppress_health_check=list(HealthCheck)
     )
     run_state_machine_as_test(BooksMachine, settings=quick)

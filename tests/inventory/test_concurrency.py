@@ -8,7 +8,8 @@ import pytest
 from django.db import connection, connections
 from django.test import RequestFactory
 
-from batches.runs import BatchError, Result, correct_draw, draw_line, finish
+from batches.finishing import Result, finish
+from batches.runs import BatchError, correct_draw, draw_line
 from inventory import books as stock
 from inventory import checks, moving
 from inventory.books import BookError, CannotReverse, LotShort
