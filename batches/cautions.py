@@ -1,12 +1,11 @@
 """The usual cautions, where they matter. They inform; local codes and a competent person decide."""
 
 from collections.abc import Iterable
-from fractions import Fraction
 
+from batches.loads import loads
 from batches.models import FormulaLine, FormulaVersion
 from batches.sheet import Sheet
-from inventory.models import Kind, LoadBasis
-from studio.percent import WHOLE, format_percent
+from inventory.models import Kind
 from studio.temperatures import Scale, format_temperature
 
 ALWAYS = (
@@ -54,26 +53,9 @@ def _flash_points(version: FormulaVersion, lines: Iterable[FormulaLine], unit: S
 
 
 def _loads(lines: Iterable[FormulaLine], sheet: Sheet | None) -> list[str]:
-    if sheet is None or sheet.load_of_melt is None:
-        return []
-    found = []
-    of_item: dict[int, Fraction] = {}
-    for target in sheet.targets:
-        of_item[target.line.item_id] = of_item.get(target.line.item_id, Fraction(0)) + target.exact
-    seen = set()
-    for line in lines:
-        item = line.item
-        if item.maximum_load_ppm is None or item.pk in seen:
-            continue
-        seen.add(item.pk)
-        of_wax = item.maximum_load_basis == LoadBasis.OF_WAX
-        whole = sheet.wax if of_wax else sheet.melt
-        # A wax states the fragrance it holds; a fragrance states how much of itself may be used.
-        part = sheet.fragrance if item.kind == Kind.WAX else of_item[item.pk]
-        if whole and part / whole > Fraction(item.maximum_load_ppm, WHOLE):
-            found.append(
-                f"The load is {format_percent(part / whole * WHOLE)} {item.get_maximum_load_basis_display()}, above "
-                f"the {format_percent(item.maximum_load_ppm)} {item.get_maximum_load_basis_display()} stated for "
-                f"{item}. Do not pour: lower the load."
-            )
-    return found
+    return [
+        f"The load is {load.ratio_words}, above the {load.maximum_words} stated for {load.item} "
+        f"({load.words}). Do not pour: lower the load."
+        for load in loads(lines, sheet)
+        if load.is_above
+    ]

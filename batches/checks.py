@@ -4,22 +4,28 @@ from collections.abc import Iterable, Iterator
 
 from django.db.models import F, Q, Sum
 
-from batches.models import Batch, Draw, FormulaVersion, Outcome
+from batches.models import Batch, BurnReading, BurnTest, Draw, FormulaVersion, Outcome, StateChange
 from batches.recipe import check_recipe
 from batches.sheet import batch_sheet
-from inventory.models import Commitment, Movement
+from inventory.models import Commitment, Movement, Posting
 from studio.codes import is_valid
+
+# A batch of which something came out is over, given up, or finished in part.
+WITH_YIELDS = (Batch.State.FINISHED, Batch.State.ABANDONED, Batch.State.STARTED)
 
 
 def draws_fit() -> Iterator[str]:
-    """Every draw took a lot of its line's item, for a line of its batch's formula, and every drawn movement has one."""
+    """Every draw took a lot of its line's item, for a line of its batch's formula, and every drawn movement has one.
+
+    What was used before these books went into no batch of theirs.
+    """
     for pk in Draw.objects.exclude(movement__lot__item=F("line__item")).values_list("pk", flat=True):
         yield f"Draw {pk} took a lot of another item than its line names."
     for pk in Draw.objects.exclude(line__version=F("batch__version")).values_list("pk", flat=True):
         yield f"Draw {pk} is for a line that is not in its batch's formula."
     loose = Movement.objects.filter(
         kind=Movement.Kind.DRAWN, draw__isnull=True, posting__reverses__isnull=True
-    )
+    ).exclude(posting__kind=Posting.Kind.EARLIER)
     for pk in loose.values_list("pk", flat=True):
         yield f"Movement {pk} was drawn into no batch."
 
@@ -28,7 +34,9 @@ def yields_fit() -> Iterator[str]:
     """Every yield became a lot of the batch's product in the quantity it says, and every made lot has a yield."""
     of_yield = Q(lot__movements__posting=F("posting"))
     made = Outcome.objects.exclude(lot=None).annotate(moved=Sum("lot__movements__quantity", filter=of_yield))
-    wrong = made.exclude(moved=F("quantity"), lot__item=F("batch__version__formula__item"))
+    product = Q(lot__item=F("batch__version__formula__item"), result__in=("good", "second"))
+    melt = Q(lot__item__made_here=True, result="melt")
+    wrong = made.exclude(Q(moved=F("quantity")) & (product | melt))
     for code in wrong.order_by("pk").values_list("batch__code", flat=True).iterator():
         yield f"Batch {code}: a yield and the lot it became do not agree."
     loose = Movement.objects.filter(
@@ -47,16 +55,20 @@ def costs_passed_on() -> Iterator[str]:
     own = Q(lot__movements__kind__in=(Movement.Kind.MADE, Movement.Kind.REVALUED))
     given = _sums(outcomes.values_list("batch").annotate(total=Sum("lot__movements__value", filter=own)))
     periods = _sums(outcomes.values_list("batch").annotate(total=Sum("lot__period_costs__value")))
-    finished = set(Outcome.objects.standing().values_list("batch", flat=True))
-    bearing = set(outcomes.standing().values_list("batch", flat=True))
+    came = set(Outcome.objects.standing().values_list("batch", flat=True))
+    units = outcomes.standing().filter(result__in=("good", "second"))
+    bearing = set(units.values_list("batch", flat=True))
     for pk, code, state in Batch.objects.order_by("pk").values_list("pk", "code", "state").iterator():
         if not is_valid(code):
             yield f"Batch {code} has a code whose check character is wrong."
-        if (pk in finished) is not (state == Batch.State.FINISHED):
+        over = state == Batch.State.FINISHED
+        if (over and pk not in came) or (pk in came and state not in WITH_YIELDS):
             yield f"Batch {code} is {state} and its yields say otherwise."
         rest = -drawn.get(pk, 0) - given.get(pk, 0) - periods.get(pk, 0)
-        if pk in bearing and rest:
+        if over and pk in bearing and rest:
             yield f"Batch {code} drew {rest} more than its lots were given."
+        elif rest < 0 and state != Batch.State.STARTED:
+            yield f"Batch {code} gave its lots {-rest} more than it drew."
 
 
 def _sums(rows: Iterable[tuple[int, int | None]]) -> dict[int, int]:
@@ -95,4 +107,44 @@ def recipes_work() -> Iterator[str]:
             yield f"{version}: {sentence}"
 
 
-CHECKS = (draws_fit, yields_fit, costs_passed_on, commitments_agree, recipes_work)
+def states_on_record() -> Iterator[str]:
+    """A version's state is the one its last change says, and an approval names a burn test that passed.
+
+    A version of before changes were kept has none, and stands as it is.
+    """
+    latest: dict[int, str] = dict(
+        StateChange.objects.order_by("at", "pk").values_list("version", "state").iterator()
+    )
+    for version in FormulaVersion.objects.filter(pk__in=StateChange.objects.values("version")).select_related(
+        "formula"
+    ):
+        if version.state != latest[version.pk]:
+            yield f"{version} is {version.state}, and its last change made it {latest[version.pk]}."
+    wrong = StateChange.objects.exclude(burn_test=None).exclude(burn_test__state=BurnTest.State.PASSED)
+    for change in wrong.select_related("version__formula"):
+        yield f"{change.version} was approved on burn test {change.burn_test_id}, which did not pass."
+
+
+def burn_tests_lose_weight() -> Iterator[str]:
+    """Of every burned jar the readings that stand get lighter from cycle to cycle."""
+    last: dict[int, int] = {}
+    readings = BurnReading.objects.filter(struck_at=None, weight_ug__isnull=False)
+    for jar_id, start, weight, test_id in (
+        readings.order_by("jar", "cycle")
+        .values_list("jar", "jar__start_ug", "weight_ug", "jar__test")
+        .iterator()
+    ):
+        if weight > last.get(jar_id, start):
+            yield f"A jar of burn test {test_id} gained weight while it burned."
+        last[jar_id] = weight
+
+
+CHECKS = (
+    draws_fit,
+    yields_fit,
+    costs_passed_on,
+    commitments_agree,
+    recipes_work,
+    states_on_record,
+    burn_tests_lose_weight,
+)

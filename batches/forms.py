@@ -9,8 +9,8 @@ from django.core.validators import MaxValueValidator
 from django.forms import BaseFormSet, formset_factory
 from django.utils import timezone
 
-from batches.formulas import Ingredient
-from batches.models import DEFECTS, Batch, Formula, FormulaLine, FormulaVersion, Labour, Reading
+from batches.formulas import Ingredient, declared_over_fill
+from batches.models import Formula, FormulaLine, FormulaVersion, Labour, Reading
 from batches.recipe import Basis
 from inventory.forms import find_lot
 from inventory.models import Item, Kind, Lot
@@ -38,7 +38,7 @@ class FormulaForm(forms.ModelForm):
         self.fields["item"].help_text = "A finished good, or a raw material that is made here."
 
 
-MASS_FIELDS = ("fill_ug", "pot_ug", "division_ug")
+MASS_FIELDS = ("fill_ug", "declared_ug", "pot_ug", "division_ug")
 PERCENT_FIELDS = ("loss_ppm",)
 TEMPERATURE_FIELDS = ("heat_to_mc", "fragrance_at_mc", "pour_from_mc", "pour_to_mc")
 
@@ -50,6 +50,7 @@ class VersionForm(forms.ModelForm):
         model = FormulaVersion
         fields = [
             "fill_ug",
+            "declared_ug",
             "loss_ppm",
             "pot_ug",
             "division_ug",
@@ -76,6 +77,13 @@ class VersionForm(forms.ModelForm):
             help_text="Melt in one vessel.",
             required=makes.kind == Kind.FINISHED,
         )
+        self.fields["declared_ug"] = quantity_field(
+            mass,
+            unit=unit,
+            label="Declared net weight",
+            help_text="What the label says. Empty: the fill weight.",
+            required=False,
+        )
         self.fields["loss_ppm"] = percent_field(
             label="Loss allowance", required=False, help_text="Melt that stays in pot, jug and cloth."
         )
@@ -99,7 +107,7 @@ class VersionForm(forms.ModelForm):
         self.fields["rest_hours"].help_text = "Hours before hand finishing."
         self.fields["cure_days"].help_text = "Days before it may be sold."
         if makes.kind != Kind.FINISHED:
-            del self.fields["fill_ug"]
+            del self.fields["fill_ug"], self.fields["declared_ug"]
         self._fill(unit, degrees)
         self.order_fields(self.Meta.fields)
 
@@ -109,6 +117,8 @@ class VersionForm(forms.ModelForm):
         for name in MASS_FIELDS:
             if name in self.fields and (amount := getattr(version, name)) is not None:
                 self.initial[name] = entry_text(amount, unit)
+        if version.declared_ug is not None and version.declared_ug == version.fill_ug:
+            self.initial["declared_ug"] = ""  # so that it follows a fill weight that is changed
         self.initial["loss_ppm"] = entry_percent(version.loss_ppm)
         for name in TEMPERATURE_FIELDS:
             if (milli_c := getattr(version, name)) is not None:
@@ -120,12 +130,20 @@ class VersionForm(forms.ModelForm):
         low, high = data.get("pour_from_mc"), data.get("pour_to_mc")
         if low is not None and high is not None and low > high:
             self.add_error("pour_to_mc", "The window ends below where it begins. Swap the two figures.")
+        if data.get("fill_ug") and (over := declared_over_fill(data.get("declared_ug"), data["fill_ug"])):
+            self.add_error("declared_ug", over)
         return data
 
     def process(self) -> dict[str, Any]:
         """The version's own fields, ready for the verb."""
         data = {name: self.cleaned_data[name] for name in self.fields}
-        return {**data, "loss_ppm": data["loss_ppm"] or 0, "fill_ug": data.get("fill_ug")}
+        fill = data.get("fill_ug")
+        return {
+            **data,
+            "loss_ppm": data["loss_ppm"] or 0,
+            "fill_ug": fill,
+            "declared_ug": data.get("declared_ug") or fill,
+        }
 
 
 class IngredientForm(forms.Form):
@@ -368,86 +386,3 @@ class LabourForm(forms.Form):
         if worked_on > timezone.localdate():
             raise ValidationError("This lies in the future. Give the day on which it was worked.")
         return worked_on
-
-
-SCRAP_ROWS = 3
-
-
-class FinishForm(forms.Form):
-    """What came out."""
-
-    good = forms.CharField(
-        max_length=40,
-        required=False,
-        widget=forms.TextInput(attrs={"inputmode": "decimal", "autocomplete": "off"}),
-    )
-    seconds = forms.CharField(
-        max_length=40,
-        required=False,
-        widget=forms.TextInput(attrs={"inputmode": "decimal", "autocomplete": "off"}),
-        help_text="Sound, but not first quality.",
-    )
-    happened_at = WhenField(label="Finished")
-    without = forms.BooleanField(required=False, label="Yes, none was used")
-    sure = forms.BooleanField(required=False, label="Yes, this many came out")
-
-    def __init__(self, *args: Any, batch: Batch, **kwargs: Any) -> None:
-        super().__init__(*args, **kwargs)
-        self.batch = batch
-        self.item = batch.item
-        self.nothing_drawn = self.many = False
-        for row in range(1, SCRAP_ROWS + 1):
-            self.fields[f"scrap_{row}"] = forms.CharField(
-                label="Scrap",
-                max_length=40,
-                required=False,
-                widget=forms.TextInput(attrs={"inputmode": "decimal", "autocomplete": "off"}),
-            )
-            self.fields[f"defect_{row}"] = forms.ChoiceField(
-                label="because of",
-                required=False,
-                choices=[("", "Choose a defect"), *((d, d) for d in DEFECTS)],
-            )
-        self.unit_label = "" if self.item.dimension is Dimension.COUNT else self.item.unit
-        for name in ("good", "seconds", *(f"scrap_{row}" for row in range(1, SCRAP_ROWS + 1))):
-            self.fields[name].unit_label = self.unit_label  # type: ignore[attr-defined]
-
-    def scrap_rows(self) -> list[tuple[Any, Any]]:
-        """The pairs of scrap and defect as bound fields."""
-        return [(self[f"scrap_{row}"], self[f"defect_{row}"]) for row in range(1, SCRAP_ROWS + 1)]
-
-    def _amount(self, name: str) -> int:
-        text = (self.cleaned_data.get(name) or "").strip()
-        if not text:
-            return 0
-        try:
-            return parse_quantity(text, self.item.dimension, unit=self.item.unit, allow_zero=True)
-        except QuantityError as error:
-            self.add_error(name, str(error))
-            return 0
-
-    def clean(self) -> dict[str, Any]:
-        """Amounts in base units, each scrap with its defect, and in all no more than is believable."""
-        data = super().clean() or self.cleaned_data
-        data["good_amount"], data["seconds_amount"] = self._amount("good"), self._amount("seconds")
-        scrap: dict[str, int] = {}
-        for row in range(1, SCRAP_ROWS + 1):
-            amount, defect = self._amount(f"scrap_{row}"), data.get(f"defect_{row}")
-            if amount and not defect:
-                self.add_error(f"defect_{row}", "Say what was wrong with it.")
-            if defect and not amount and f"scrap_{row}" not in self.errors:
-                self.add_error(f"scrap_{row}", f"Say how much was scrapped because of: {defect}.")
-            if amount and defect:
-                scrap[defect] = scrap.get(defect, 0) + amount
-        data["scrap"] = scrap
-        total = data["good_amount"] + data["seconds_amount"] + sum(scrap.values())
-        if not self.errors and not total:
-            self.add_error("good", "Say how many came out. If none was good, enter the scrap below.")
-        if total > self.batch.quantity * 3 // 2 + 2 and not data.get("sure"):
-            self.many = True
-            self.add_error(
-                "good",
-                f"{self.item.quantity(total)} came out of a run planned for {self.item.quantity(self.batch.quantity)}. "
-                "Check the figures, or tick that it is right.",
-            )
-        return data

@@ -11,9 +11,15 @@ from batches.recipe import Basis, Recipe, RecipeError, RecipeLine, check_recipe
 from inventory.models import Item, Kind
 from studio.signature import Signature
 
+USED = "This version was planned from, burned or approved, so it stays as it is. Write a new version."
+
 
 class VersionUsed(Exception):
-    """The version was planned from and can no longer change."""
+    """The version was planned from, burn-tested or approved, and can no longer change."""
+
+
+class CannotCopy(Exception):
+    """A formula cannot be copied so. Its text is a sentence for a person."""
 
 
 @dataclass(frozen=True)
@@ -46,8 +52,31 @@ def check(process: Mapping[str, Any], ingredients: Sequence[Ingredient]) -> None
         pot_ug=process.get("pot_ug"),
         division_ug=process.get("division_ug") or 0,
     )
-    if problems := check_recipe(recipe):
+    problems = check_recipe(recipe)
+    if over := declared_over_fill(process.get("declared_ug"), process.get("fill_ug")):
+        problems.append((None, over))
+    if problems:
         raise RecipeError(problems)
+
+
+def declared_over_fill(declared_ug: int | None, fill_ug: int | None) -> str:
+    """What is wrong with a declared net weight, µg, as a sentence: no more may be declared than is filled."""
+    if declared_ug is None:
+        return ""
+    if fill_ug is None:
+        return "A blend declares no net weight. Leave it empty."
+    if declared_ug > fill_ug:
+        return "More would be declared than is filled. Declare the fill weight or less."
+    return "" if declared_ug > 0 else "Declare a weight above zero."
+
+
+def is_used(version: FormulaVersion) -> bool:
+    """Whether it stays as it is: it was planned from, burn-tested or approved at some time."""
+    return (
+        version.batches.exists()
+        or version.burn_tests.exists()
+        or version.state_changes.filter(state=FormulaVersion.State.APPROVED).exists()
+    )
 
 
 @transaction.atomic
@@ -73,17 +102,53 @@ def write_version(
 def rewrite_version(
     version: FormulaVersion, process: Mapping[str, Any], ingredients: Sequence[Ingredient]
 ) -> FormulaVersion:
-    """Change a version nobody has planned from yet. Raises RecipeError, VersionUsed."""
+    """Change a version nobody has planned from, burned or approved yet. Raises RecipeError, VersionUsed."""
     check(process, ingredients)
     version = FormulaVersion.objects.select_for_update().get(pk=version.pk)
-    if version.batches.exists():
-        raise VersionUsed("A batch was planned from this version, so it stays as it is. Write a new version.")
+    if is_used(version):
+        raise VersionUsed(USED)
     for name, value in process.items():
         setattr(version, name, value)
     version.save(update_fields=list(process))
     version.lines.all().delete()
     _write_lines(version, ingredients)
     return version
+
+
+# What a copy takes over; all of a version but its name, its state and its history.
+COPIED = (
+    "fill_ug",
+    "declared_ug",
+    "loss_ppm",
+    "pot_ug",
+    "division_ug",
+    "heat_to_mc",
+    "fragrance_at_mc",
+    "pour_from_mc",
+    "pour_to_mc",
+    "rest_hours",
+    "cure_days",
+    "notes",
+)
+
+
+@transaction.atomic
+def copy_formula(version: FormulaVersion, *, name: str, item: Item, signature: Signature) -> FormulaVersion:
+    """A formula of its own, for another product, that begins as this version is; its first version, at trial.
+
+    Raises CannotCopy, RecipeError.
+    """
+    lines = list(version.lines.select_related("item"))
+    if (version.fill_ug is None) is (item.kind == Kind.FINISHED):
+        made = "a finished good" if version.fill_ug else "a blend that is made here"
+        raise CannotCopy(f"This version makes {made}; choose a product of that kind.")
+    if any(line.item_id == item.pk for line in lines):
+        raise CannotCopy(f"{item} goes into this formula, so it cannot be what the copy makes.")
+    formula = Formula.objects.create(name=name, item=item)
+    process = {column: getattr(version, column) for column in COPIED}
+    ingredients = [Ingredient(line.item, line.basis, line.amount, line.spare_ppm) for line in lines]
+    said = {"what_changed": f"Copied from {version}."}
+    return write_version(formula, process | said, ingredients, signature=signature)
 
 
 def _write_lines(version: FormulaVersion, ingredients: Sequence[Ingredient]) -> None:

@@ -16,6 +16,7 @@ def lot_history(request: StudioRequest, lot: Lot) -> SafeString:
     outcome = (
         Outcome.objects.filter(lot=lot)
         .select_related("batch__version__formula__item", "posting__reversal")
+        .select_related("lot__release__by", "lot__release__fill_check")
         .first()
     )
     draws = list(
@@ -24,7 +25,14 @@ def lot_history(request: StudioRequest, lot: Lot) -> SafeString:
         .select_related("batch__version__formula__item", "movement__posting")
         .order_by("-movement__posting__happened_at", "-pk")[: SHOWN + 1]
     )
-    context = {"lot": lot, "outcome": outcome, "draws": draws[:SHOWN], "more": len(draws) > SHOWN}
+    release = getattr(outcome.lot, "release", None) if outcome else None
+    context = {
+        "lot": lot,
+        "outcome": outcome,
+        "release": release,
+        "draws": draws[:SHOWN],
+        "more": len(draws) > SHOWN,
+    }
     return render_to_string("batches/_lot_history.html", context, request)
 
 

@@ -5,7 +5,7 @@ from typing import TYPE_CHECKING
 from django.db import models
 
 if TYPE_CHECKING:
-    from batches.models import Batch, Draw, Outcome  # noqa: F401
+    from batches.models import Batch, BurnTest, Draw, Outcome  # noqa: F401
 
 
 class BatchQuerySet(models.QuerySet["Batch"]):
@@ -40,3 +40,19 @@ class OutcomeQuerySet(models.QuerySet["Outcome"]):
     def standing(self) -> "OutcomeQuerySet":
         """Outcomes whose finishing was not undone."""
         return self.filter(posting__reversal__isnull=True)
+
+
+class BurnTestQuerySet(models.QuerySet["BurnTest"]):
+    """Questions about burn tests."""
+
+    def running(self) -> "BurnTestQuerySet":
+        """Those that nobody decided yet."""
+        return self.filter(state="running")
+
+    def passed(self) -> "BurnTestQuerySet":
+        """Those that passed, the latest first."""
+        return self.filter(state="passed").order_by("-decided_at", "-pk")
+
+    def with_product(self) -> "BurnTestQuerySet":
+        """With what was burned and the names under it, in the same query."""
+        return self.select_related("version__formula__item", "batch", "limits", "started_by", "decided_by")

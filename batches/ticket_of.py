@@ -15,11 +15,19 @@ from studio.temperatures import Scale, format_temperature
 
 
 def ticket_of(
-    batch: Batch, plan: Plan, studio: Studio, draws: Iterable[Draw], *, url: str, printed: str
+    batch: Batch,
+    plan: Plan,
+    studio: Studio,
+    draws: Iterable[Draw],
+    *,
+    url: str,
+    printed: str,
+    owners_word: str = "",
 ) -> Ticket:
     """Everything the ticket says, in the studio's units. `url` is what the QR code leads to.
 
-    `draws` are those that stand: what was drawn already is printed beside what is still to be taken.
+    `draws` are those that stand: what was drawn already is printed beside what is still to be taken. `owners_word`
+    says on whose word the version was approved although something was wanting; it stands before the cautions.
     """
     version = batch.version
     unit = studio.scale
@@ -43,7 +51,7 @@ def ticket_of(
         materials=tuple(_line(need, version, taken) for need in plan.weighed),
         components=tuple(_line(need, version, taken) for need in plan.counted),
         steps=steps(version, unit),
-        cautions=tuple(cautions(version, plan.sheet, unit=unit)),
+        cautions=tuple(filter(None, (owners_word, *cautions(version, plan.sheet, unit=unit)))),
         printed=printed,
         page_size=studio.page_size,
         notes="\n".join(part for part in (version.notes, batch.note) if part),

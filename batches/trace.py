@@ -9,10 +9,12 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass, field
 
+from django.db.models import Q
+
 from batches.models import Batch, Draw, Outcome
 from batches.querysets import DrawQuerySet, OutcomeQuerySet
 from inventory.family import poured_from, poured_into
-from inventory.models import Dispatch, Item, Lot, Movement
+from inventory.models import Dispatch, Item, Lot, Movement, Posting
 
 
 @dataclass
@@ -25,8 +27,12 @@ class Node:
     item: Item | None
     children: list[Node] = field(default_factory=list)
     dispatches: list[tuple[Dispatch, int]] = field(default_factory=list)
+    # What earlier records say was used, or sent out; into what and to whom they do not say. Base units.
+    used_before: int = 0
+    sent_before: int = 0
     again: bool = False
     decanted: bool = False
+    recovered: bool = False
 
     @property
     def sent(self) -> int:
@@ -149,18 +155,24 @@ def _makers_of_lots(lot_ids: set[int]) -> Edges:
     edges: Edges = {}
     for outcome in _outcomes().filter(lot__in=lot_ids).order_by("pk"):
         if lot := outcome.lot:
-            edges.setdefault(lot.pk, []).append(Node(None, outcome.batch, outcome.quantity, lot.item))
+            edges.setdefault(lot.pk, []).append(_of_outcome(None, outcome))
     for pouring in poured_into(lot_ids):
         node = Node(pouring.parent, None, pouring.quantity, pouring.parent.item, decanted=True)
         edges.setdefault(pouring.child.pk, []).append(node)
     return edges
 
 
+def _of_outcome(lot: Lot | None, outcome: Outcome) -> Node:
+    """What came out of a batch: its lot, or without one the batch it came out of."""
+    recovered = outcome.result == Outcome.Result.MELT
+    return Node(lot, None if lot else outcome.batch, outcome.quantity, outcome.lot.item, recovered=recovered)  # type: ignore[union-attr]
+
+
 def _outputs_of_batches(batch_ids: set[int]) -> Edges:
     edges: Edges = {}
     for outcome in _outcomes().filter(batch__in=batch_ids).order_by("pk"):
         if lot := outcome.lot:
-            edges.setdefault(outcome.batch_id, []).append(Node(lot, None, outcome.quantity, lot.item))
+            edges.setdefault(outcome.batch_id, []).append(_of_outcome(lot, outcome))
     return edges
 
 
@@ -180,37 +192,51 @@ def _walk(nodes: Iterable[Node], visit: Callable[[Node], object]) -> None:
 
 
 def _add_dispatches(nodes: dict[int, list[Node]]) -> None:
-    """Hang the dispatches of every lot in the tree on its node, in one query."""
-    sent = (
+    """Hang the dispatches of every lot in the tree on its node, and what earlier records say, in one query."""
+    drawn_before = Q(kind=Movement.Kind.DRAWN, posting__kind=Posting.Kind.EARLIER)
+    left = (
         Movement.objects.standing()
-        .filter(lot__in=nodes, kind=Movement.Kind.DISPATCHED)
+        .filter(Q(kind=Movement.Kind.DISPATCHED) | drawn_before, lot__in=nodes)
         .select_related("posting__dispatch")
         .in_order()
     )
-    for movement in sent:
+    for movement in left:
         for node in nodes[movement.lot_id]:
             if not node.again:
-                dispatch = movement.posting.dispatch
-                dispatch.posting = movement.posting
-                node.dispatches.append((dispatch, -movement.quantity))
+                _hang(node, movement)
+
+
+def _hang(node: Node, movement: Movement) -> None:
+    """Put what left a lot for somewhere outside the tree on its node."""
+    if movement.posting.kind != Posting.Kind.EARLIER:
+        dispatch = movement.posting.dispatch
+        dispatch.posting = movement.posting
+        node.dispatches.append((dispatch, -movement.quantity))
+    elif movement.kind == Movement.Kind.DRAWN:
+        node.used_before -= movement.quantity
+    else:
+        node.sent_before -= movement.quantity
 
 
 @dataclass(frozen=True)
 class Balance:
     """Where a lot's quantity went, in base units; `unexplained` is nothing when the books agree.
 
-    `went` pairs a word with a quantity, only for what there was.
+    `counted` is what counts found more, or less where it is below zero. `went` pairs a word with a quantity, only for
+    what there was.
     """
 
     came: int
     corrected: int
     went: tuple[tuple[str, int], ...]
     on_hand: int
+    counted: int = 0
 
     @property
     def unexplained(self) -> int:
         """What came and is not accounted for."""
-        return self.came + self.corrected - sum(quantity for _, quantity in self.went) - self.on_hand
+        there = self.came + self.corrected + self.counted
+        return there - sum(quantity for _, quantity in self.went) - self.on_hand
 
 
 CAME = (Movement.Kind.RECEIVED, Movement.Kind.MADE, Movement.Kind.FOUND)
@@ -226,11 +252,13 @@ WENT = {
 def balance(lot: Lot) -> Balance:
     """The mass balance of one lot, from its movements. What was decanted counts by the way it went."""
     sums = dict.fromkeys(Movement.Kind.values, 0)
-    poured_in = poured_out = 0
-    for kind, quantity, reverses in lot.movements.order_by().values_list(
-        "kind", "quantity", "posting__reverses"
+    poured_in = poured_out = used_before = 0
+    for kind, quantity, reverses, posted, undone in lot.movements.order_by().values_list(
+        "kind", "quantity", "posting__reverses", "posting__kind", "posting__reverses__kind"
     ):
-        if kind == Movement.Kind.DECANTED:
+        if kind == Movement.Kind.DRAWN and Posting.Kind.EARLIER in (posted, undone):
+            used_before -= quantity
+        elif kind == Movement.Kind.DECANTED:
             # A reversal turns the sign: it takes away from the side it undoes.
             if (quantity > 0) is (reverses is None):
                 poured_in += quantity
@@ -238,10 +266,15 @@ def balance(lot: Lot) -> Balance:
                 poured_out -= quantity
         else:
             sums[kind] += quantity
-    went = [("Decanted", poured_out), *((word, -sums[kind]) for kind, word in WENT.items())]
+    went = [
+        ("Used before these books", used_before),
+        ("Decanted", poured_out),
+        *((word, -sums[kind]) for kind, word in WENT.items()),
+    ]
     return Balance(
         came=sum(sums[kind] for kind in CAME) + poured_in,
         corrected=sums[Movement.Kind.CORRECTED],
         went=tuple((word, quantity) for word, quantity in went if quantity),
         on_hand=lot.on_hand,
+        counted=sums[Movement.Kind.COUNTED],
     )

@@ -10,13 +10,16 @@ from django.shortcuts import get_object_or_404, redirect
 from django.utils import timezone
 
 from batches import runs
+from batches.approving import owners_word
 from batches.cautions import particular
-from batches.forms import FinishForm, LabourForm, PlanForm, ReadingForm
+from batches.forms import LabourForm, PlanForm, ReadingForm
 from batches.models import Batch, FormulaVersion, Outcome
+from batches.outcome_context import outcome_context
 from batches.planning import most_from_shelf, plan_of, plan_of_batch
 from batches.recipe import RecipeError
 from batches.ticket import ticket_pdf
 from batches.ticket_of import load_words, pours_words, steps, ticket_of
+from batches.yields import came_out
 from inventory import books
 from inventory.holding import overrides_used
 from studio import panels, tables
@@ -49,18 +52,9 @@ def batch_list(request: StudioRequest) -> HttpResponse:
     if tables.wanted(request):
         return _export(request, batches)
     page = page_of(request, batches)
-    rows = [(batch, _came_out(batch)) for batch in page]
+    rows = [(batch, came_out(batch.outcomes.all())) for batch in page]
     context = {"page": page, "rows": rows, "states": Batch.State.choices, "state": state, "text": text}
     return answer(request, "batches/batch_list.html", context)
-
-
-def _came_out(batch: Batch) -> dict[str, int]:
-    """Base units by result, undone finishings left out. Expects outcomes to be prefetched."""
-    results = dict.fromkeys(Outcome.Result.values, 0)
-    for outcome in batch.outcomes.all():
-        if not hasattr(outcome.posting, "reversal"):
-            results[outcome.result] += outcome.quantity
-    return results
 
 
 def _export(request: StudioRequest, batches: Any) -> HttpResponse:
@@ -75,13 +69,15 @@ def _export(request: StudioRequest, batches: Any) -> HttpResponse:
         "Good",
         "Seconds",
         "Scrap",
+        "To be melted again",
         "Unit",
+        "Melt recovered, g",
     ]
 
     def row(batch: Batch) -> list[object]:
         unit = batch.item.unit
-        came = _came_out(batch)
-        figures = [batch.quantity, came["good"], came["second"], came["scrap"]]
+        came = came_out(batch.outcomes.all())
+        figures = [batch.quantity, came["good"], came["second"], came["scrap"], came["rework"]]
         return [
             batch.code,
             batch.item.name,
@@ -91,6 +87,7 @@ def _export(request: StudioRequest, batches: Any) -> HttpResponse:
             batch.finished_at,
             *(tables.exact_cell(to_unit(figure, unit)) for figure in figures),
             unit,
+            tables.exact_cell(to_unit(came["melt"], "g")),
         ]
 
     return tables.export(request, "batches", head, map(row, batches.iterator(chunk_size=1000)))
@@ -125,6 +122,8 @@ def batch_plan(request: StudioRequest) -> HttpResponse:
         except RecipeError as error:
             for _, sentence in error.problems:
                 form.add_error("quantity", sentence)
+        except runs.BatchError as error:
+            form.add_error("formula", str(error))
     elif version := _version(chosen.get("formula", "")):
         context["most"] = most_from_shelf(version, on=today())
         context["version"] = version
@@ -163,6 +162,7 @@ def _preview(request: StudioRequest, version: FormulaVersion, quantity: int) -> 
         "load": load_words(plan.sheet),
         "pours": pours_words(plan.sheet, studio),
         "cautions": particular(full, plan.sheet, unit=studio.scale),
+        "owners_word": owners_word(full),
     }
 
 
@@ -187,18 +187,13 @@ def _detail(
         if not hasattr(draw.movement.posting, "reversal"):
             drawn[draw.line_id] = drawn.get(draw.line_id, 0) + draw.quantity
     plan = plan_of_batch(batch, on=day, drawn=drawn)
-    outcomes = list(batch.outcomes.select_related("lot", "posting__by", "posting__reversal"))
-    standing = [outcome for outcome in outcomes if not hasattr(outcome.posting, "reversal")]
-    stands = [draw.movement.posting_id for draw in draws if not hasattr(draw.movement.posting, "reversal")]
+    stands = [draw for draw in draws if not hasattr(draw.movement.posting, "reversal")]
     context = {
         "batch": batch,
         "plan": plan,
         "draws": draws,
-        "overrides": overrides_used(stands),
-        "outcomes": standing,
-        "undone": [outcome for outcome in outcomes if hasattr(outcome.posting, "reversal")],
-        "came_out": sum(outcome.quantity for outcome in standing),
-        "good": sum(outcome.quantity for outcome in standing if outcome.result == Outcome.Result.GOOD),
+        "overrides": overrides_used([draw.movement.posting_id for draw in stands]),
+        **outcome_context(batch, stands),
         "readings": batch.readings.select_related("by"),
         "labour": batch.labour.select_related("person"),
         "minutes": sum(entry.minutes for entry in batch.labour.all()),
@@ -208,6 +203,7 @@ def _detail(
         "pours": pours_words(plan.sheet, studio),
         "steps": steps(batch.version, studio.scale),
         "cautions": particular(batch.version, plan.sheet, unit=studio.scale),
+        "owners_word": owners_word(batch.version),
         "panels": panels.shown("batch", request, batch),
         "refused_form": next((form for form in (reading, labour) if form is not None), None),
     }
@@ -222,7 +218,13 @@ def batch_ticket(request: StudioRequest, code: str) -> HttpResponse:
     url = request.build_absolute_uri(batch.get_absolute_url())
     printed = f"Printed {timezone.localtime():%d %b %Y, %H:%M} by {request.user}"
     ticket = ticket_of(
-        batch, plan, request.studio, batch.draws.standing().with_lots(), url=url, printed=printed
+        batch,
+        plan,
+        request.studio,
+        batch.draws.standing().with_lots(),
+        url=url,
+        printed=printed,
+        owners_word=owners_word(batch.version),
     )
     name = f'inline; filename="batch-{batch.code}.pdf"'
     return HttpResponse(
@@ -275,42 +277,8 @@ def batch_labour(request: StudioRequest, code: str) -> HttpResponse:
     return _detail(request, batch, labour=form)
 
 
-@allow(see=MAKERS, do=MAKERS)
-def batch_finish(request: StudioRequest, code: str) -> HttpResponse:
-    """Say what came out and put it on the shelf."""
-    batch = batch_of(code)
-    if not batch.is_open:
-        messages.warning(request, f"Batch {batch.spaced_code} is {batch.get_state_display().lower()}.")
-        return redirect(batch)
-    form = FinishForm(request.POST or None, batch=batch)
-    if request.method == "POST" and form.is_valid():
-        data = form.cleaned_data
-        result = runs.Result(data["good_amount"], data["seconds_amount"], data["scrap"])
-        signature = sign(request, happened_at=data["happened_at"])
-
-        def act() -> str:
-            runs.finish(batch.pk, result, signature=signature, without=data["without"])
-            return batch.get_absolute_url()
-
-        try:
-            url = once(request, act)
-        except runs.NothingDrawn as error:
-            form.nothing_drawn = True
-            form.add_error("without", str(error))
-        except books.WrongTime as error:
-            form.add_error("happened_at", str(error))
-        except (runs.BatchError, books.BookError) as error:
-            form.add_error(NON_FIELD_ERRORS, str(error))
-        else:
-            messages.success(request, f"Batch {batch.spaced_code} is finished and on the shelf.")
-            return redirect(url)
-    plan = plan_of_batch(batch, on=today(), drawn=runs.drawn_by_line(batch))
-    context = {"form": form, "batch": batch, "undrawn": [need for need in plan.needs if need.is_untouched]}
-    return answer(request, "batches/batch_finish.html", context, refused=form.is_bound)
-
-
-def _with_reason(request: StudioRequest, batch: Batch, act: Any, context: dict[str, Any]) -> HttpResponse:
-    """A page that says what will happen, asks why, and does it."""
+def with_reason(request: StudioRequest, batch: Batch, act: Any, context: dict[str, Any]) -> HttpResponse:
+    """A page that says what will happen, asks why, and does it. `context` is what it says."""
     form = ReasonForm(request.POST or None)
     if request.method == "POST" and form.is_valid():
         signature = sign(request, reason=form.cleaned_data["reason"])
@@ -331,19 +299,6 @@ def _with_reason(request: StudioRequest, batch: Batch, act: Any, context: dict[s
 
 
 @allow(see=MAKERS, do=MAKERS)
-def batch_reopen(request: StudioRequest, code: str) -> HttpResponse:
-    """Undo the finishing, because what came out was entered wrongly."""
-    context = {
-        "heading": "Open the batch again",
-        "what": "What came out is taken off the shelf again by a reversal, and the batch is in progress. "
-        "Enter what really came out afterwards. This works while all of it is still on the shelf.",
-        "button": "Open it again",
-        "done": "The batch is open again.",
-    }
-    return _with_reason(request, batch_of(code), runs.undo_finish, context)
-
-
-@allow(see=MAKERS, do=MAKERS)
 def batch_call_off(request: StudioRequest, code: str) -> HttpResponse:
     """Call off a run that nothing was drawn into."""
     context = {
@@ -352,4 +307,4 @@ def batch_call_off(request: StudioRequest, code: str) -> HttpResponse:
         "button": "Call it off",
         "done": "The batch is called off.",
     }
-    return _with_reason(request, batch_of(code), runs.call_off, context)
+    return with_reason(request, batch_of(code), runs.call_off, context)

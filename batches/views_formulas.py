@@ -8,11 +8,12 @@ from django.core.exceptions import NON_FIELD_ERRORS
 from django.db.models import Count, Max, Prefetch
 from django.db.models.functions import Lower
 from django.forms import BaseFormSet
-from django.http import HttpResponse
+from django.http import HttpResponse, QueryDict
 from django.shortcuts import get_object_or_404, redirect
 from django.urls import reverse
 
 from batches import formulas
+from batches.approving import owners_word, words_of
 from batches.cautions import particular
 from batches.forms import INGREDIENTS_AT_MOST, FormulaForm, IngredientForm, Ingredients, VersionForm
 from batches.models import Formula, FormulaVersion
@@ -26,7 +27,9 @@ from studio.line_forms import ADD_LINE, hush, with_another_line
 from studio.requests import StudioRequest, answer, page_of, sign
 from studio.submissions import once
 
-PREFIX = "lines"
+LINES_PREFIX = "lines"
+# Pressed on the page that works out the fill weight: the form comes back as it was typed, with that weight in it.
+USE_FILL = "use_fill"
 LINES_AT_FIRST = 4
 
 
@@ -44,7 +47,11 @@ def formula_list(request: StudioRequest) -> HttpResponse:
         rows = rows.filter(retired=False)
     if tables.wanted(request):
         return _export(request)
-    return answer(request, "batches/formula_list.html", {"page": page_of(request, rows)})
+    page = page_of(request, rows)
+    latest = [(formula, formula.newest[0] if formula.newest else None) for formula in page]
+    words = words_of(version for _, version in latest if version)
+    shown = [(formula, version, words.get(version.pk, "") if version else "") for formula, version in latest]
+    return answer(request, "batches/formula_list.html", {"page": page, "rows": shown})
 
 
 def _export(request: StudioRequest) -> HttpResponse:
@@ -76,10 +83,17 @@ def formula_detail(request: StudioRequest, pk: int) -> HttpResponse:
         .annotate(batch_count=Count("batches"))
         .order_by("-number")
     )
-    return answer(request, "batches/formula_detail.html", {"formula": formula, "versions": versions})
+    words = words_of(versions)
+    context = {
+        "formula": formula,
+        "versions": [(version, words.get(version.pk, "")) for version in versions],
+        "latest": versions[0] if versions else None,
+    }
+    return answer(request, "batches/formula_detail.html", context)
 
 
-def _version(pk: int, number: int) -> FormulaVersion:
+def version_of(pk: int, number: int) -> FormulaVersion:
+    """A version by its formula and number, with its lines and their items."""
     versions = FormulaVersion.objects.select_related("formula__item", "written_by").prefetch_related(
         "lines__item"
     )
@@ -94,7 +108,7 @@ SHOWN_UNITS, SHOWN_MASS = 12, 1_000_000_000
 @allow(see=EVERYONE)
 def version_detail(request: StudioRequest, pk: int, number: int) -> HttpResponse:
     """One version: lines, process, load both ways, cautions, and a small batch sheet."""
-    version = _version(pk, number)
+    version = version_of(pk, number)
     studio = request.studio
     quantity = SHOWN_UNITS if version.fill_ug else SHOWN_MASS
     sheet = batch_sheet(version.recipe(), quantity)
@@ -107,21 +121,13 @@ def version_detail(request: StudioRequest, pk: int, number: int) -> HttpResponse
         "load": load_words(sheet),
         "steps": steps(version, studio.scale),
         "cautions": particular(version, sheet, unit=studio.scale),
-        "used": version.batches.count(),
-        "states": FormulaVersion.State.choices,
+        "owners_word": owners_word(version),
+        "runs": version.batches.count(),
+        "used": formulas.is_used(version),
+        "changes": version.state_changes.select_related("by", "burn_test"),
+        "burn_tests": version.burn_tests.select_related("started_by"),
     }
     return answer(request, "batches/version_detail.html", context)
-
-
-@allow(do=MAKERS)
-def version_state(request: StudioRequest, pk: int, number: int) -> HttpResponse:
-    """Say how far a version has got: trial, approved, retired."""
-    version = _version(pk, number)
-    state = request.POST.get("state", "")
-    if state in FormulaVersion.State.values:
-        FormulaVersion.objects.filter(pk=version.pk).update(state=state)
-        messages.success(request, f"{version} is {FormulaVersion.State(state).label.lower()} now.")
-    return redirect(version)
 
 
 @allow(see=MAKERS, do=MAKERS)
@@ -153,17 +159,20 @@ def version_add(request: StudioRequest, pk: int) -> HttpResponse:
 @allow(see=MAKERS, do=MAKERS)
 def version_change(request: StudioRequest, pk: int, number: int) -> HttpResponse:
     """Change a version nobody planned from yet."""
-    version = _version(pk, number)
-    if version.batches.exists():
-        messages.warning(
-            request, "A batch was planned from this version, so it stays as it is. Write a new version."
-        )
+    version = version_of(pk, number)
+    if formulas.is_used(version):
+        messages.warning(request, formulas.USED)
         return redirect(version)
 
     def write(process: dict[str, Any], ingredients: list[formulas.Ingredient]) -> FormulaVersion:
         return formulas.rewrite_version(version, process, ingredients)
 
-    return _version_page(request, version.formula, version, write, f"Change {version}")
+    return _version_page(request, version.formula, version, write, f"Change {version}", changing=True)
+
+
+def materials_for(formula: Formula) -> list[Item]:
+    """What may go into a formula."""
+    return list(Item.objects.current().materials().exclude(pk=formula.item_id))
 
 
 def _version_page(
@@ -172,18 +181,21 @@ def _version_page(
     start: FormulaVersion | None,
     write: Callable[[dict[str, Any], list[formulas.Ingredient]], FormulaVersion],
     heading: str,
+    *,
+    changing: bool = False,
 ) -> HttpResponse:
     """The form of a version: shown, refused or written."""
-    items = list(Item.objects.current().materials().exclude(pk=formula.item_id))
-    kwargs = {"items": items}
+    kwargs = {"items": materials_for(formula)}
     studio = request.studio
     instance = start or FormulaVersion()
     refused = False
     if request.method == "POST":
-        adding = ADD_LINE in request.POST
-        data = with_another_line(request.POST, PREFIX, INGREDIENTS_AT_MOST) if adding else request.POST
+        adding = ADD_LINE in request.POST or USE_FILL in request.POST
+        data: QueryDict = request.POST
+        if ADD_LINE in data:
+            data = with_another_line(data, LINES_PREFIX, INGREDIENTS_AT_MOST)
         form = VersionForm(data, instance=instance, studio=studio, makes=formula.item)
-        lines = Ingredients(data, prefix=PREFIX, form_kwargs=kwargs)
+        lines = Ingredients(data, prefix=LINES_PREFIX, form_kwargs=kwargs)
         if adding:
             hush(form, lines)
         elif form.is_valid() and lines.is_valid() and (url := _write(request, form, lines, write)):
@@ -191,10 +203,18 @@ def _version_page(
         refused = not adding
     else:
         form = VersionForm(instance=instance, studio=studio, makes=formula.item)
+        if fill := request.GET.get("fill", "")[:40]:
+            form.initial["fill_ug"] = fill
         typed = [IngredientForm.typed(line) for line in start.lines.all()] if start else []
-        lines = Ingredients(prefix=PREFIX, form_kwargs=kwargs, initial=typed)
+        lines = Ingredients(prefix=LINES_PREFIX, form_kwargs=kwargs, initial=typed)
         lines.extra = 1 if start else LINES_AT_FIRST
-    context = {"form": form, "lines": lines, "formula": formula, "heading": heading}
+    context = {
+        "form": form,
+        "lines": lines,
+        "formula": formula,
+        "heading": heading,
+        "change": start.number if changing and start else None,
+    }
     return answer(request, "batches/version_form.html", context, refused=refused)
 
 

@@ -1,14 +1,19 @@
 """What a batch really cost: the lots it drew, the minutes worked at their dated rates, overhead by its rule."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 from django.db.models import Prefetch
 from django.utils import timezone
 
 from batches.models import Batch, Draw, Outcome
+from batches.passing_on import share_of_melt, weighed
+from batches.recipe import Basis
+from batches.yields import came_out
 from costing.job import HEADS, JobCost, Labour, Material, OverheadBasis, OverheadRule, job_cost
 from costing.rates import Rates
 from inventory.models import Kind
+from studio.money import allocate
 
 HEAD_OF = {
     Kind.WAX: "wax",
@@ -49,6 +54,8 @@ class BatchCost:
     good: int
     missing: tuple[str, ...]
     minutes: int
+    # What recovered melt took along, in millionths; it is not among the heads.
+    recovered: int = 0
 
     @property
     def material(self) -> int:
@@ -60,7 +67,12 @@ def cost_of(batch: Batch, rates: Rates) -> BatchCost:
     """The cost of one batch. Reads its draws, outcomes and labour (prefetch them for a list)."""
     worked_on = timezone.localtime(batch.finished_at).date() if batch.finished_at else batch.planned_on
     standing = [draw for draw in batch.draws.all() if not hasattr(draw.movement.posting, "reversal")]
-    materials = [Material(HEAD_OF[Kind(draw.line.item.kind)], draw.value) for draw in standing]
+    results = came_out(batch.outcomes.all())
+    recovered = _recovered(standing, results[Outcome.Result.MELT])
+    materials = [
+        Material(HEAD_OF[Kind(draw.line.item.kind)], draw.value - back)
+        for draw, back in zip(standing, recovered, strict=True)
+    ]
     labour, missing = [], []
     for entry in batch.labour.all():
         rate = rates.per_hour(entry.person_id, entry.worked_on)
@@ -74,20 +86,24 @@ def cost_of(batch: Batch, rates: Rates) -> BatchCost:
         missing.append(f"No overhead rate holds on {worked_on:%d %b %Y}, so none is counted.")
     if not labour:
         missing.append("No labour was noted, so none is counted.")
-    results = dict.fromkeys(Outcome.Result.values, 0)
-    for outcome in batch.outcomes.all():
-        if not hasattr(outcome.posting, "reversal"):
-            results[outcome.result] += outcome.quantity
     job = job_cost(
         materials,
         labour,
         [OverheadRule(OverheadBasis(rule.basis), rule.amount)] if rule else [],
         results[Outcome.Result.GOOD],
         results[Outcome.Result.SECOND],
-        results[Outcome.Result.SCRAP],
+        results[Outcome.Result.SCRAP] + results[Outcome.Result.REWORK],
     )
     minutes = sum(entry.minutes for entry in batch.labour.all())
-    return BatchCost(batch, job, results[Outcome.Result.GOOD], tuple(dict.fromkeys(missing)), minutes)
+    good, said = results[Outcome.Result.GOOD], tuple(dict.fromkeys(missing))
+    return BatchCost(batch, job, good, said, minutes, sum(recovered))
+
+
+def _recovered(draws: Sequence[Draw], melt_ug: int) -> list[int]:
+    """What recovered melt took along of each draw, in millionths: its share by weight of what was weighed."""
+    of_melt = [draw.value if draw.line.basis != Basis.PER_UNIT else 0 for draw in draws]
+    value = min(share_of_melt(sum(of_melt), weighed(draws), melt_ug), sum(of_melt))
+    return allocate(value, of_melt) if value else [0] * len(draws)
 
 
 # Joined rather than prefetched one by one: SQLite refuses to compare more than a thousand keys of single rows.

@@ -1,7 +1,7 @@
 """Start-up of the studio package."""
 
 from django.apps import AppConfig
-from django.db.models.signals import post_migrate
+from django.db.models.signals import post_migrate, pre_migrate
 
 
 class StudioConfig(AppConfig):
@@ -11,7 +11,8 @@ class StudioConfig(AppConfig):
     verbose_name = "Studio"
 
     def ready(self) -> None:
-        """Put the database's guards in place after every migration."""
+        """Take the database's guards away before a migration and put them in place after it."""
         from studio import guards
 
+        pre_migrate.connect(guards.make_way, sender=self, dispatch_uid="studio.guards")
         post_migrate.connect(guards.install, sender=self, dispatch_uid="studio.guards")

@@ -19,3 +19,10 @@ def locked_out(
 def clash(request: HttpRequest) -> HttpResponse:
     """A page was sent again with other content under a key that was already used."""
     return render(request, "409.html", status=409)
+
+
+def too_large(request: HttpRequest) -> HttpResponse:
+    """More was announced than is taken in at once; none of it was read."""
+    response = render(request, "413.html", status=413)
+    response["Cache-Control"] = "no-store, private"
+    return response

@@ -1,10 +1,12 @@
 """Rules the database itself keeps: rows that may not be changed or taken away, on SQLite and PostgreSQL alike.
 
 Packages name their guards while Django starts; the triggers are put in place after every migration, because
-SQLite drops a table's triggers without a word whenever a migration rebuilds the table. `manage.py check_books`
-and the health page report a guard that is missing.
+SQLite drops a table's triggers without a word whenever a migration rebuilds the table, and refuses to drop a column
+that one of them names. `manage.py check_books` and the health page report a guard that is missing.
 """
 
+import re
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -29,6 +31,11 @@ class Guard:
     def trigger(self) -> str:
         """The trigger's name, unique in the database."""
         return f"guard_{self.table}_{self.name or self.event}".lower()
+
+    @property
+    def columns(self) -> set[str]:
+        """The columns of the table it speaks of."""
+        return set(re.findall(r"\b(?:NEW|OLD)\.(\w+)", self.when))
 
 
 GUARDS: list[Guard] = []
@@ -96,13 +103,24 @@ def install(sender: AppConfig | None = None, using: str = "default", **kwargs: A
     with connection.cursor() as cursor:
         tables = set(connection.introspection.table_names(cursor))
         for each in GUARDS:
-            if each.table in tables:
+            # Migrated back, a table may lack a column this guard speaks of; the older guards come with the older program.
+            if each.table in tables and each.columns <= _columns(connection, cursor, each.table):
                 for statement in statements(each, connection.vendor):
                     cursor.execute(statement)
 
 
+def _columns(connection: Any, cursor: Any, table: str) -> set[str]:
+    return {column.name for column in connection.introspection.get_table_description(cursor, table)}
+
+
+def make_way(sender: AppConfig, plan: Sequence[object], using: str = "default", **kwargs: Any) -> None:
+    """Take the guards away where something is about to be migrated (a pre_migrate receiver)."""
+    if plan:
+        remove(using)
+
+
 def remove(using: str = "default") -> None:
-    """Take every guard away. Only for tests that must empty their database afterwards."""
+    """Take every guard away: for migrations, and for tests that must empty their database afterwards."""
     connection = connections[using]
     with connection.cursor() as cursor:
         for each in GUARDS:

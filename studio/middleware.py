@@ -5,6 +5,7 @@ from collections.abc import Callable
 from typing import Any
 from zoneinfo import ZoneInfo
 
+from django.conf import settings
 from django.db import IntegrityError
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect
@@ -12,13 +13,31 @@ from django.urls import Resolver404, resolve
 from django.utils import timezone
 from django.utils.deprecation import MiddlewareMixin
 
-from studio.errors import clash
+from studio.errors import clash, too_large
 from studio.models import Studio
 from studio.submissions import KEY_FIELD, SubmissionClash, accepted
 
 log = logging.getLogger(__name__)
 
 BEFORE_SET_UP = {"welcome", "health"}
+
+
+class SizeMiddleware:
+    """Turns away a request that announces more than is taken in, before any of it is read or kept on disk.
+
+    One that announces nothing (sent in chunks) has an empty body: nothing beyond what was announced is ever read.
+    """
+
+    def __init__(self, get_response: Callable[[HttpRequest], HttpResponse]) -> None:
+        self.get_response = get_response
+
+    def __call__(self, request: HttpRequest) -> HttpResponse:
+        announced = request.META.get("CONTENT_LENGTH") or "0"
+        files = request.content_type == "multipart/form-data"
+        limit = settings.REQUEST_LIMIT if files else settings.DATA_UPLOAD_MAX_MEMORY_SIZE
+        if announced.isascii() and announced.isdigit() and int(announced[:20]) > limit:
+            return too_large(request)
+        return self.get_response(request)
 
 
 class StudioMiddleware:

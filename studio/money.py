@@ -161,6 +161,21 @@ def format_money(micros: int, currency: str = "USD", *, places: int | None = Non
     return f"{sign}{style.symbol or currency + NBSP}{decimal_text(scaled, places, fixed=True)}"
 
 
+def price_text(micros: int, currency: str = "USD") -> str:
+    """Write the price of one pack for a person, with as many decimals as it has: `$12.50`, `$0.0345`."""
+    places = CURRENCIES.get(currency, Currency("", 2, "")).places
+    while places < 6 and micros % 10 ** (6 - places):
+        places += 1
+    return format_money(micros, currency, places=places)
+
+
+def entry_money(micros: int) -> str:
+    """Write `micros` to fill a field: at least two decimals, and as many as it takes to read back the same."""
+    if micros % _CENT == 0:
+        return decimal_text(micros // _CENT, 2, fixed=True, commas=False)
+    return decimal_text(micros, 6, commas=False)
+
+
 def allocate(total: int, weights: Sequence[int]) -> list[int]:
     """Split `total` by `weights` into integers that add up to it exactly, in the order of the weights.
 

@@ -1,5 +1,6 @@
 """What a view takes from a request: who signs, and how often. The only readers of the clock are views."""
 
+from collections.abc import Sequence
 from datetime import date, datetime
 from typing import Any
 
@@ -38,6 +39,6 @@ def answer(
     return render(request, template, context, status=422 if refused else 200)
 
 
-def page_of(request: HttpRequest, rows: QuerySet, size: int = 50) -> Page:
+def page_of(request: HttpRequest, rows: QuerySet | Sequence[Any], size: int = 50) -> Page:
     """The page of a list that was asked for; an odd number gives the nearest one."""
     return Paginator(rows, size).get_page(request.GET.get("page"))

@@ -7,7 +7,7 @@ from django.shortcuts import redirect
 from django.urls import reverse
 
 from batches.models import Batch, Formula
-from inventory.models import Delivery, Dispatch, Item, Lot, Supplier
+from inventory.models import Delivery, Dispatch, Item, Lot, Order, Supplier
 from studio.access import EVERYONE, allow
 from studio.codes import is_valid, near, normalise, spaced
 from studio.requests import StudioRequest, answer
@@ -27,22 +27,26 @@ class Hit:
 
 
 def by_code(code: str) -> Hit | None:
-    """The lot or batch that carries exactly this code."""
+    """The lot, batch or order that carries exactly this code."""
     if lot := Lot.objects.filter(code=code).select_related("item").first():
         return Hit("Lot", str(lot.item), "", lot.get_absolute_url(), lot.code)
     if batch := Batch.objects.filter(code=code).with_product().first():
         return Hit("Batch", str(batch.item), "", batch.get_absolute_url(), batch.code)
+    if order := Order.objects.filter(code=code).select_related("supplier").first():
+        return Hit("Order", str(order.supplier), "", order.get_absolute_url(), order.code)
     return None
 
 
 def near_misses(code: str) -> list[Hit]:
-    """Lots and batches whose code is one slip away."""
+    """Lots, batches and orders whose code is one slip away."""
     codes = near(code)
     lots = Lot.objects.filter(code__in=codes).select_related("item")[:AT_MOST]
     batches = Batch.objects.filter(code__in=codes).with_product()[:AT_MOST]
-    return [Hit("Lot", str(lot.item), "", lot.get_absolute_url(), lot.code) for lot in lots] + [
-        Hit("Batch", str(batch.item), "", batch.get_absolute_url(), batch.code) for batch in batches
-    ]
+    orders = Order.objects.filter(code__in=codes).select_related("supplier")[:AT_MOST]
+    hits = [Hit("Lot", str(lot.item), "", lot.get_absolute_url(), lot.code) for lot in lots]
+    hits += [Hit("Batch", str(batch.item), "", batch.get_absolute_url(), batch.code) for batch in batches]
+    hits += [Hit("Order", str(order.supplier), "", order.get_absolute_url(), order.code) for order in orders]
+    return hits
 
 
 def by_name(text: str) -> list[Hit]:

@@ -109,6 +109,7 @@ MIDDLEWARE = [
     "django.contrib.auth.middleware.AuthenticationMiddleware",
     "django.contrib.messages.middleware.MessageMiddleware",
     "django.middleware.clickjacking.XFrameOptionsMiddleware",
+    "studio.middleware.SizeMiddleware",
     "django_htmx.middleware.HtmxMiddleware",
     "studio.middleware.StudioMiddleware",
     "studio.access.AccessMiddleware",
@@ -222,6 +223,10 @@ CONTENT_SECURITY_POLICY = {
 }
 
 DATA_UPLOAD_MAX_MEMORY_SIZE = 2 * 1024 * 1024
+# The largest file that is taken in. Up to three times as much is read, so that the form can say what was wrong with
+# it; a request that announces more is turned away unread.
+UPLOAD_LIMIT = whole("STUDIO_UPLOAD_MB", 10) * 1_000_000
+REQUEST_LIMIT = 3 * UPLOAD_LIMIT
 DATA_UPLOAD_MAX_NUMBER_FIELDS = 2000
 
 LANGUAGE_CODE = "en"

@@ -5,6 +5,7 @@ import json
 from collections.abc import Callable
 from uuid import UUID, uuid4
 
+from django.core.files.uploadedfile import UploadedFile
 from django.db import IntegrityError, transaction
 
 from studio.models import Submission
@@ -32,11 +33,24 @@ def key_of(request: StudioRequest) -> UUID:
 
 
 def digest_of(request: StudioRequest) -> str:
-    """A fingerprint of the page and of everything that was typed into it."""
+    """A fingerprint of the page, of everything that was typed into it and of the files that came with it."""
     content = sorted(
         (name, request.POST.getlist(name)) for name in request.POST if name not in UNSIGNED_FIELDS
     )
-    return hashlib.sha256(json.dumps([request.path, content]).encode("utf-8", "replace")).hexdigest()
+    files = sorted(
+        (name, [_fingerprint(file) for file in request.FILES.getlist(name)]) for name in request.FILES
+    )
+    parts = [request.path, content, files] if files else [request.path, content]
+    return hashlib.sha256(json.dumps(parts).encode("utf-8", "replace")).hexdigest()
+
+
+def _fingerprint(file: UploadedFile) -> list[object]:
+    """A file's name, size and content, read piece by piece; it can be read again afterwards."""
+    content = hashlib.sha256()
+    for piece in file.chunks():
+        content.update(piece)
+    file.seek(0)
+    return [file.name, file.size, content.hexdigest()]
 
 
 def accepted(request: StudioRequest) -> str:

@@ -3,15 +3,18 @@
 from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date, datetime, time, timedelta
+from typing import Any
 
-from django.db.models import F, Prefetch
+from django.db.models import F, Max, Prefetch, Q
 from django.http import HttpResponse
 from django.template.defaultfilters import date as date_words
 from django.urls import reverse
 from django.utils import timezone
 
-from batches.models import Batch, Outcome
-from inventory.models import Grade, Kind, Lot, Movement, Posting
+from batches.models import Batch, BurnTest, Outcome
+from inventory.count_figures import due, tallies
+from inventory.models import Count, Grade, Kind, Lot, Movement, Order, Posting
+from inventory.papers import without_sheet
 from inventory.stock import items_with_stock
 from studio import requests
 from studio.access import EVERYONE, allow
@@ -19,7 +22,9 @@ from studio.requests import StudioRequest
 
 SOON_DAYS = 21
 READY_SINCE_DAYS = 7
+ORDERS_DAYS = 7
 AT_MOST = 12
+NAMED = 3
 
 
 @dataclass(frozen=True)
@@ -36,7 +41,8 @@ class Task:
 
 def tasks(day: date) -> list[Task]:
     """Everything that waits, most pressing first. A fixed number of queries."""
-    return [*_to_review(), *_runs(day), *_wanting(day), *_shelf(day), *_ready(day)]
+    waiting = (_to_review(), _runs(day), _burning(), _wanting(day), _orders(day), _counts(day), _shelf(day), _papers(day))
+    return [task for found in (*waiting, _to_release(day), _ready(day)) for task in found]
 
 
 def _runs(day: date) -> Iterable[Task]:
@@ -63,6 +69,22 @@ def _runs(day: date) -> Iterable[Task]:
                 batch.get_absolute_url(),
                 "Open",
             )
+
+
+def _burning() -> Iterable[Task]:
+    """Burn tests that nobody decided yet."""
+    tests = BurnTest.objects.running().with_product()
+    read = Max("jars__readings__cycle", filter=Q(jars__readings__struck_at=None))
+    for test in tests.annotate(cycles_read=read).order_by("started_at", "pk")[:AT_MOST]:
+        cycles = test.cycles_read or 0
+        yield Task(
+            "attention",
+            "Burning",
+            f"Burn test of {test.version}",
+            f"begun {date_words(timezone.localtime(test.started_at), 'D j M')}, cycle {cycles + 1} is next",
+            test.get_absolute_url(),
+            "Go on",
+        )
 
 
 def _to_review() -> Iterable[Task]:
@@ -117,6 +139,25 @@ def _shelf(day: date) -> Iterable[Task]:
         )
 
 
+def _candles(lot: Lot) -> str:
+    return f"{lot.item.quantity(lot.on_hand)} × {lot.item}{', seconds' if lot.grade == Grade.SECOND else ''}"
+
+
+def _to_release(day: date) -> Iterable[Task]:
+    """Goods that have cured and wait for somebody to look at them."""
+    lots = Lot.objects.on_shelf().filter(awaits_release=True, held=False).select_related("item")
+    for lot in lots.exclude(ready_on__gt=day).order_by("ready_on", "pk")[:AT_MOST]:
+        since = f", cured since {date_words(lot.ready_on, 'D j M')}" if lot.ready_on else ""
+        yield Task(
+            "attention",
+            "To be released",
+            _candles(lot),
+            f"lot {lot.spaced_code}{since}",
+            reverse("batches:lot-release", args=[lot.code]),
+            "Release",
+        )
+
+
 def _ready(day: date) -> Iterable[Task]:
     since = day - timedelta(days=READY_SINCE_DAYS)
     lots = (
@@ -124,11 +165,11 @@ def _ready(day: date) -> Iterable[Task]:
         .filter(item__kind=Kind.FINISHED, ready_on__range=(since, day))
         .select_related("item")
     )
-    for lot in lots.order_by("ready_on", "pk")[:AT_MOST]:
+    for lot in lots.filter(awaits_release=False).order_by("ready_on", "pk")[:AT_MOST]:
         yield Task(
             "good",
             "Cured",
-            f"{lot.item.quantity(lot.on_hand)} × {lot.item}{', seconds' if lot.grade == Grade.SECOND else ''}",
+            _candles(lot),
             f"lot {lot.spaced_code}, ready since {date_words(lot.ready_on, 'D j M')}",
             lot.get_absolute_url(),
             "Open",
@@ -147,6 +188,67 @@ def _wanting(day: date) -> Iterable[Task]:
                 item.get_absolute_url(),
                 "Open",
             )
+
+
+def _counts(day: date) -> Iterable[Task]:
+    """Counts that are not in the books yet, and one line for all that is due."""
+    opened = list(Count.objects.being_counted().select_related("started_by")[:AT_MOST])
+    for count, found in tallies(opened):
+        so_far = f"{found.counted} of {found.lots} lots counted"
+        yield Task(
+            "attention",
+            "Being counted",
+            count.what,
+            f"{so_far}{', blind' if count.blind else ''}, begun by {count.started_by}",
+            count.get_absolute_url(),
+            "Go on",
+        )
+    if waiting := due(day):
+        letters = sorted({each.rule.letter for each in waiting})
+        yield Task(
+            "plain",
+            "To count",
+            f"{len(waiting)} item{'' if len(waiting) == 1 else 's'} due for counting",
+            f"class{'' if len(letters) == 1 else 'es'} {' and '.join(letters)}",
+            reverse("inventory:count-list"),
+            "Open",
+        )
+
+
+def _papers(day: date) -> Iterable[Task]:
+    """One line for all items that should have a safety data sheet and have none."""
+    names = list(without_sheet(day).values_list("name", flat=True))
+    if names:
+        several = len(names) > 1
+        more = f" and {len(names) - NAMED} more" if len(names) > NAMED else ""
+        yield Task(
+            "attention",
+            "Missing",
+            f"{len(names)} items have no safety data sheet" if several else "1 item has no safety data sheet",
+            ", ".join(names[:NAMED]) + more,
+            f"{reverse('inventory:document-list')}?show=missing",
+            "Open",
+        )
+
+
+def _orders(day: date) -> Iterable[Task]:
+    """Orders that should have come, and those expected within a week."""
+    soon = day + timedelta(days=ORDERS_DAYS)
+    orders: Any = (
+        Order.objects.sent().filter(expected_on__lte=soon).select_related("supplier").with_progress()
+    )
+    for order in orders.order_by("expected_on", "pk")[:AT_MOST]:
+        late = order.expected_on is not None and order.expected_on < day
+        lines = f"{order.line_count} line{'' if order.line_count == 1 else 's'}"
+        came = ", part received" if order.arrival_count else ""
+        yield Task(
+            "problem" if late else "plain",
+            "Overdue" if late else "Expected",
+            f"Order from {order.supplier}",
+            f"order {order.spaced_code}, {lines}{came}, expected {date_words(order.expected_on, 'D j M')}",
+            order.get_absolute_url(),
+            "Open",
+        )
 
 
 @dataclass(frozen=True)

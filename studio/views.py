@@ -8,10 +8,13 @@ from django.contrib.auth import login, update_session_auth_hash
 from django.contrib.auth.forms import PasswordChangeForm
 from django.contrib.auth.views import LoginView, LogoutView
 from django.db import IntegrityError, transaction
-from django.http import HttpResponse
+from django.http import FileResponse, HttpResponse
 from django.shortcuts import get_object_or_404, redirect
 from django.urls import reverse
+from django.utils import timezone
 
+from inventory.models import DocumentContent
+from studio import leaving
 from studio.access import EVERYONE, OWNER, allow, public
 from studio.demonstration import PEOPLE
 from studio.forms import PersonForm, SignInForm, StudioForm, WelcomeForm
@@ -121,6 +124,19 @@ def person_change(request: StudioRequest, pk: int) -> HttpResponse:
             return redirect("people")
     context = {"form": form, "heading": str(User.objects.get(pk=pk)), "button": "Save"}
     return answer(request, "studio/person_form.html", context, refused=form.is_bound)
+
+
+@allow(see=OWNER, do=OWNER)
+def take_everything(request: StudioRequest) -> HttpResponse | FileResponse:
+    """Everything the studio keeps, as one ZIP in open formats."""
+    if request.method == "POST":
+        now = timezone.now()
+        name = f"everything-{timezone.localtime(now):%Y-%m-%d}.zip"
+        return FileResponse(leaving.write_everything(now), as_attachment=True, filename=name)
+    papers = DocumentContent.objects.count()
+    return answer(
+        request, "studio/leaving.html", {"tables": len(leaving.kept_models()), "papers": papers}
+    )
 
 
 class NoOwnerLeft(Exception):

@@ -17,6 +17,7 @@ FIRST_ROWS = (
     "inventory.migrations.0003_first_reasons",
     "inventory.migrations.0005_first_label_layouts",
     "inventory.migrations.0007_first_count_classes",
+    "batches.migrations.0003_first_defects_and_limits",
 )
 _flush = TransactionTestCase._fixture_teardown
 

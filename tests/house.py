@@ -12,32 +12,61 @@ from fractions import Fraction
 import pytest
 from django.db import connection, transaction
 
-from batches import formulas, runs
-from batches.models import Batch, Draw, Formula, FormulaVersion, Outcome
-from inventory import books, decanting, deliveries, moving, taking_out
+from batches import approving, burning, fill_checks, finishing, formulas, releasing, runs
+from batches.models import (
+    Batch,
+    BurnJar,
+    BurnLimits,
+    BurnReading,
+    BurnTest,
+    Draw,
+    FillCheck,
+    FillWeight,
+    Formula,
+    FormulaVersion,
+    Market,
+    Outcome,
+    Release,
+    StateChange,
+)
+from inventory import books, counting, decanting, deliveries, documents, moving, offers, ordering, taking_out
 from inventory.deliveries import Arrival
+from inventory.imports import bringing_in
 from inventory.models import (
     Commitment,
+    Count,
+    CountLine,
     Delivery,
     Dispatch,
+    Document,
+    DocumentContent,
+    DocumentRecord,
     HoldRecord,
+    Import,
     Item,
     Kind,
     Lot,
     Movement,
+    Offer,
+    Order,
+    OrderLine,
     PeriodCost,
     Posting,
     Reason,
     Supplier,
+    WaitingTable,
 )
 from inventory.moving import Taking
-from studio.models import User
+from studio import uploads
+from studio.models import Studio, User
 from studio.quantities import Dimension
 from studio.signature import Signature
+from tests.files import pdf
 
 ARRIVED = datetime(2026, 3, 1, 9, 0, tzinfo=UTC)
 NOW = datetime(2026, 3, 20, 12, 0, tzinfo=UTC)
 TODAY = NOW.date()
+FIRST_DAY = ARRIVED.date()
 
 MICROGRAMS = {"g": 10**6, "kg": 10**9}
 MICROMETRES = {"mm": 1_000, "cm": 10_000, "m": 1_000_000}
@@ -75,13 +104,21 @@ def _whole(amount: Fraction) -> int:
 def snapshot() -> tuple:
     """Everything that a refusal must leave as it was."""
     return (
-        list(Lot.objects.order_by("pk").values_list("pk", "code", "on_hand", "value", "held")),
+        list(Lot.objects.order_by("pk").values_list("pk", "code", "on_hand", "value", "held", "awaits_release")),
         list(Movement.objects.order_by("pk").values_list("pk", "lot", "quantity", "value")),
         list(Posting.objects.order_by("pk").values_list("pk", flat=True)),
         list(PeriodCost.objects.order_by("pk").values_list("pk", "value")),
         list(Commitment.objects.order_by("source", "item").values_list("source", "item", "quantity")),
         list(Batch.objects.order_by("pk").values_list("pk", "state", "finished_at", "note")),
+        list(Order.objects.order_by("pk").values_list("pk", "state", "expected_on", "note", "ended_because")),
+        list(OrderLine.objects.order_by("pk").values_list("pk", "item", "packs", "pack_quantity", "price")),
+        list(Offer.objects.order_by("pk").values_list("pk", "withdrawn")),
+        list(Count.objects.order_by("pk").values_list("pk", "state", "posting")),
+        list(CountLine.objects.order_by("pk").values_list("pk", "counted", "counted_at", "reason", "note")),
+        list(Document.objects.order_by("pk").values_list("pk", "kind", "withdrawn", "erased")),
         [model.objects.count() for model in (Draw, Outcome, Delivery, Dispatch, HoldRecord, FormulaVersion)],
+        [model.objects.count() for model in (DocumentContent, DocumentRecord)],
+        [model.objects.count() for model in (FillCheck, FillWeight, Release)],
     )
 
 
@@ -249,15 +286,70 @@ class Books:
         *,
         at: datetime = NOW,
         without: bool = False,
+        last: bool = True,
+        release: bool = True,
+        **more,
     ) -> list[Lot]:
-        """Finish a batch; gives back the lots it made, good before seconds."""
-        result = runs.Result(good, seconds, scrap or {})
-        posting = runs.finish(batch.pk, result, signature=self.sign(at), without=without)
+        """Finish a batch, or a part of it; gives back the lots it made, good before seconds, those that have cured by
+        TODAY released for sale."""
+        result = finishing.Result(good, seconds, scrap or {}, **more)
+        posting = finishing.finish(batch.pk, result, signature=self.sign(at), without=without, last=last)
+        for lot in Lot.objects.filter(outcome__posting=posting, awaits_release=True):
+            if release and not (lot.ready_on and lot.ready_on > TODAY):
+                self.release(lot)
         return list(Lot.objects.filter(outcome__posting=posting).order_by("pk"))
+
+    def light(
+        self, version: FormulaVersion, *jars: str, melt: str | None = "100 g", at: datetime = NOW, **more
+    ) -> BurnTest:
+        """Begin a burn test of jars that weigh so much, vessel and all."""
+        weighed = [burning.Weighed(base(jar), base(melt) if melt else None) for jar in jars]
+        test = {"cycle_minutes": 240, **more}
+        return burning.start(version.pk, weighed, signature=self.sign(at), **test)
+
+    def read(
+        self, test: BurnTest, cycle: int, *seen: Mapping | None, at: datetime = NOW
+    ) -> list[BurnReading]:
+        """What the jars showed, in their order; None leaves one out. Weights as text, four hours unless told."""
+        jars = zip(test.jars.order_by("number"), seen, strict=False)
+        read = []
+        for jar, fields in jars:
+            if fields is not None:
+                weight = base(fields["weight"]) if "weight" in fields else None
+                more = {name: value for name, value in fields.items() if name != "weight"}
+                read.append(burning.Seen(jar.pk, **{"minutes": 240, "weight_ug": weight, **more}))
+        return burning.read_cycle(test.pk, cycle, read, signature=self.sign(at))
+
+    def burn(self, version: FormulaVersion, *, at: datetime = NOW, **seen) -> BurnTest:
+        """A burn test of one jar of 350 g that lost 20 g in each of three cycles of four hours, and passed."""
+        test = self.light(version, "350 g", at=at)
+        for cycle, weight in enumerate(("330 g", "310 g", "290 g"), 1):
+            self.read(test, cycle, {"weight": weight, "flame_um": 40_000, **seen}, at=at)
+        return burning.decide(test.pk, "passed", signature=self.sign(at, "Burned evenly"))
+
+    def approve(self, version: FormulaVersion, reason: str = "Burned evenly", *, at: datetime = NOW) -> StateChange:
+        """Approve a version."""
+        return approving.approve(version.pk, signature=self.sign(at, reason))
+
+    def release(self, lot: Lot, *, on: date = TODAY, **looked_at) -> Release:
+        """Let finished goods go on sale, everything looked at."""
+        checks = {"label_right": True, "warning_on": True, **looked_at}
+        return releasing.release(lot.pk, **checks, on=on, signature=self.sign())
+
+    def check_fill(
+        self, batch: Batch, nets: Sequence[str | int], *, declared: str, market: str = "eu", **more
+    ) -> FillCheck:
+        """Net weights in grams, in order, against a declared weight; of as many units as were weighed, unless told."""
+        weights = [grams(net) for net in nets]
+        more.setdefault("signature", self.sign())
+        more.setdefault("lot_size", len(weights))
+        return fill_checks.check_fill(
+            batch.pk, weights, declared_ug=base(declared), market=Market(market), **more
+        )
 
     def undo(self, batch: Batch) -> Batch:
         """Open a finished batch again."""
-        return runs.undo_finish(batch.pk, signature=self.sign(reason="counted again"))
+        return finishing.undo_finish(batch.pk, signature=self.sign(reason="counted again"))
 
     def decant(
         self,
@@ -283,6 +375,103 @@ class Books:
         """Scrap, a sample, or back to the supplier."""
         amount = base(quantity, lot.item.dimension)
         return taking_out.take_out(lot.pk, amount, kind=Reason.Kind(kind), signature=self.sign(at, "Spilled"))
+
+    def start_count(
+        self, scope: str = "everything", of: str = "", *, items: Sequence[str] | None = None, blind: bool = False
+    ) -> Count:
+        """Begin a count; of the named items where there are any."""
+        item_ids = None if items is None else [self.item(name).pk for name in items]
+        return counting.start(
+            scope=Count.Scope(scope), of=of, item_ids=item_ids, blind=blind, signature=self.sign()
+        )
+
+    def look(self, count: Count, *pairs: tuple[Lot, str | int], at: datetime = NOW) -> None:
+        """Write down what was found; of what was counted before this is another look."""
+        before = dict(count.lines.values_list("lot", "counted"))
+        looks = [
+            counting.Look(lot.pk, base(quantity, lot.item.dimension), str(quantity), seen=before.get(lot.pk))
+            for lot, quantity in pairs
+        ]
+        counting.count_lots(count.pk, looks, signature=self.sign(at))
+
+    def post_count(self, count: Count, reason: str = "Cause not known") -> Count:
+        """Give every difference the same reason and put the count into the books."""
+        why = Reason.objects.get(kind=Reason.Kind.COUNT, words=reason)
+        reasons = dict.fromkeys(count.lines.looked_at().values_list("pk", flat=True), (why, ""))
+        counting.explain(count.pk, reasons, signature=self.sign())
+        return counting.post(count.pk, signature=self.sign())
+
+    def offer(
+        self,
+        name: str,
+        pack: str | int,
+        *breaks: tuple[int, str | int],
+        on: date = FIRST_DAY,
+        supplier: Supplier | None = None,
+        **more,
+    ) -> Offer:
+        """What a supplier asks for a pack: pairs of packs and the price of one from there on."""
+        item = self.item(name)
+        return offers.enter_offer(
+            supplier=supplier or self.supplier(),
+            item=item,
+            pack_quantity=base(pack, item.dimension),
+            typed_pack=str(pack),
+            breaks=[offers.Break(packs, money(price)) for packs, price in breaks],
+            quoted_on=on,
+            signature=self.sign(),
+            **more,
+        )
+
+    def wanted(
+        self, name: str, packs: int, pack: str | int, price: str | int | None = None
+    ) -> ordering.Wanted:
+        """A line to be ordered."""
+        item = self.item(name)
+        paid = None if price is None else money(price)
+        return ordering.Wanted(item, packs, base(pack, item.dimension), str(pack), paid)
+
+    def order(self, *lines: tuple, sent: datetime | None = None, expected: date | None = None) -> Order:
+        """An order of lines (item, packs, pack, any price); a draft unless it was sent at a time."""
+        order = ordering.draft(
+            supplier=self.supplier(),
+            wanted=[self.wanted(*line) for line in lines],
+            signature=self.sign(sent or NOW),
+            expected_on=expected,
+        )
+        if sent:
+            order = ordering.send(order.pk, signature=self.sign(sent), expected_on=order.expected_on)
+        return order
+
+    def bring(self, order: Order, *arrivals: tuple[int, str | int], cost: str | int = 1) -> Delivery:
+        """A delivery against an order: of each line, by its place from 0, so much in one pack."""
+        lines = list(order.lines.order_by("pk"))
+        return self.deliver(
+            *[
+                self.arrival(lines[place].item.name, quantity, cost, order_line_id=lines[place].pk)
+                for place, quantity in arrivals
+            ],
+            at=NOW,
+        )
+
+    def paper(
+        self, name: str, kind: str = "safety", data: bytes | None = None, *, lot: Lot | None = None, **said
+    ) -> Document:
+        """A paper beside an item or one of its lots; each time another one, unless its bytes are given."""
+        file = uploads.receive(f"{kind}.pdf", data or pdf(f"{name} {Document.objects.count()}"))
+        paper = documents.Paper(Document.Kind(kind), **said)
+        item = self.item(name)
+        return documents.add(item.pk, paper, file, signature=self.sign(), lot_id=lot.pk if lot else None)
+
+    def keep_table(self, table: str, text: str, *, name: str = "notebook.csv") -> WaitingTable:
+        """A file of this text, read and waiting; cells stand between commas."""
+        return bringing_in.keep(Import.Table(table), name, text.encode(), by=self.by, now=NOW)
+
+    def bring_in(self, table: str, text: str, *, name: str = "notebook.csv") -> Import:
+        """A file of this text, brought in as it was shown."""
+        waiting = self.keep_table(table, text, name=name)
+        plan = bringing_in.look(waiting, Studio.objects.get(), NOW)
+        return bringing_in.bring_in(waiting, shown=plan.fingerprint, signature=self.sign())
 
     def of(self, lot: Lot) -> tuple[int, int]:
         """What a lot holds now and what it is worth."""

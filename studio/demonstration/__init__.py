@@ -25,7 +25,10 @@ from inventory.models import Delivery, Kind, Lot, Movement, Posting, Reason
 from inventory.moving import Taking
 from inventory.taking_out import take_out
 from studio.demonstration import story
+from studio.demonstration.buying import RISE_DAYS_AGO, Buying
+from studio.demonstration.counts import ShelfCounts
 from studio.demonstration.goods import KG, G, Offer
+from studio.demonstration.papers import file_papers
 from studio.demonstration.stage import People, working_day
 from studio.demonstration.work import Run, Workshop
 from studio.models import Role, Studio, User
@@ -82,8 +85,14 @@ def build(now: datetime, seed: int = 9, progress: Callable[[], None] = lambda: N
         shop = Workshop(people=people, today=today, zone=zone, seed=seed)
         shop.furnish()
         _set_rates(shop)
-        shop.live(Script(shop).days(), progress)
+        counts = ShelfCounts(shop, seed)
+        buying = Buying(shop)
+        buying.first_prices()
+        shop.live(Script(shop, counts, buying).days(), progress)
         _leave_open(shop, now)
+        buying.draft(Signature(people.owner, now - timedelta(minutes=34), now - timedelta(minutes=33)))
+        counts.half_counted(Signature(people.owner, now - timedelta(minutes=14), now - timedelta(minutes=13)))
+        file_papers(shop, now)
     return people
 
 
@@ -120,8 +129,8 @@ def _set_rates(shop: Workshop) -> None:
 class Script:
     """What must have happened whatever the dice say, each by how many days ago it was."""
 
-    def __init__(self, shop: Workshop) -> None:
-        self.shop = shop
+    def __init__(self, shop: Workshop, counts: ShelfCounts, buying: Buying) -> None:
+        self.shop, self.counts, self.buying = shop, counts, buying
 
     def days(self) -> dict[int, Callable[[], None]]:
         """The events by days before the last."""
@@ -129,8 +138,23 @@ class Script:
             545: self.old_deliveries,
             500: self.hay_run,
             430: self.hay_run,
+            208: self.buying.ordered_twice,
+            RISE_DAYS_AGO: self.buying.rise,
+            45: self.buying.wait_for_quince,
+            38: self.buying.another_source,
+            15: self.buying.order_dyes,
+            10: self.buying.some_dyes_came,
+            9: self.buying.try_the_other,
+            352: self.counts.everything,
+            262: self.counts.dear_ones,
+            171: self.counts.dear_ones,
+            168: self.counts.what_is_due,
+            124: self.counts.packaging_shelf,
+            95: self.counts.dear_ones,
+            40: self.counts.what_is_due,
             360: self.hay_run,
-            300: self.retire_hay,
+            149: self.power_cut,
+            73: self.melt_again,
             80: self.fig_samples,
             76: self.fig_trial,
             75: self.quince_runs_dry,
@@ -142,6 +166,7 @@ class Script:
             14: self.use_up_quince,
             13: self.old_scent_is_allowed,
             12: self.last_of_hay,
+            9: self.retire_hay,
             11: self.use_up_quince,
             8: self.use_up_quince,
             6: self.doubtful_scent,
@@ -166,6 +191,31 @@ class Script:
         self.shop.retire(hay.current())
         hay.formula.retired = True
         hay.formula.save(update_fields=["retired"])
+
+    def power_cut(self) -> None:
+        """A run that nothing came of: weighed and melted, and then given up."""
+        shop = self.shop
+        key = next((key for key in ("cedar_tin", "cedar_jar") if self._covers(key, 24)), "")
+        if not key:
+            return
+        product = shop.products[key]
+        signature = shop.sign(shop.people.owner, 8 * 60)
+        batch = runs.plan(product.current(), 24, planned_on=shop.day, signature=signature)
+        run = Run(batch, product.story, shop.day, shop.day)
+        plan = planning.plan_of_batch(batch, on=shop.day, drawn={})
+        shop.draw(run, plan.weighed, 10 * 60)
+        given_up_at = shop.sign(shop.people.owner, 16 * 60)
+        shop.endings.give_up(batch, round(plan.sheet.melt), shop.items["again"], given_up_at)
+
+    def _covers(self, key: str, quantity: int) -> bool:
+        version = self.shop.products[key].current()
+        return planning.most_from_shelf(version, on=self.shop.day).quantity >= quantity
+
+    def melt_again(self) -> None:
+        """What was recovered is poured into a few tins, to be burned before any is sold."""
+        most = planning.most_from_shelf(self.shop.products["odd_tin"].current(), on=self.shop.day).quantity
+        if most >= 4:
+            self._run("odd_tin", min(most, 8), note="From recovered melt: burn two before any is sold.")
 
     def fig_samples(self) -> None:
         """Two bottles of a scent to try, each with its own code."""

@@ -63,6 +63,25 @@ class ItemStory:
     details: dict[str, object] = field(default_factory=dict)
 
 
+# Packs of an order from which on a supplier asks less, in percent of its price for one.
+BREAKS = {
+    "wax": ((1, 100), (8, 97), (16, 94)),
+    "scent": ((1, 100), (4, 96), (10, 92)),
+    "glass": ((1, 100), (5, 97), (10, 94)),
+    "paper": ((1, 100), (4, 92)),
+}
+
+
+def asked(each: ItemStory, offer: Offer, percent: int) -> list[tuple[int, int]]:
+    """What a pack costs from how many packs on, in cents, at `percent` of the first price; boxes come in pairs."""
+    number = int(offer.holds.split()[0]) if offer.per != "pack" else 1
+    pack = offer.cents * number * percent
+    least = 2 if each.kind == "packaging" and offer.holds != "50 m" else 1
+    return [
+        (max(packs, least), pack * less // 10_000) for packs, less in BREAKS.get(each.supplier, ((1, 100),))
+    ]
+
+
 def _scent(flash_mc: int, density: int, load_ppm: int) -> dict[str, object]:
     return {
         "flash_point_mc": flash_mc,
@@ -117,6 +136,18 @@ ITEMS = (
             **_wax(888_000, 100_000),
             "made_here": True,
             "notes": "Eight parts soy-type, two parts coconut-type.",
+        },
+    ),
+    ItemStory(
+        "again",
+        "Recovered cedar melt",
+        "wax",
+        "g",
+        "Floor F4",
+        details={
+            "density_ug_per_ml": 888_000,
+            "made_here": True,
+            "notes": "What was left in pot and jug of Cedar & Black Tea, fragrance and all.",
         },
     ),
     ItemStory(

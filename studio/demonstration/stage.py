@@ -5,7 +5,7 @@ day give the same books to the last microgram.
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, datetime, time, timedelta
 from random import Random
 from zoneinfo import ZoneInfo
@@ -15,8 +15,10 @@ from django.db.models import prefetch_related_objects
 from batches import formulas
 from batches.formulas import Ingredient
 from batches.models import Formula, FormulaVersion
+from inventory import ordering
 from inventory.deliveries import Arrival, receive
-from inventory.models import Delivery, Item, Kind, Supplier
+from inventory.models import Delivery, Item, Kind, Order, Supplier
+from inventory.ordering import Wanted
 from inventory.stock import items_with_stock
 from studio.demonstration import goods, story
 from studio.models import User
@@ -62,6 +64,7 @@ class Coming:
     day: date
     supplier: str
     lines: tuple[tuple[str, goods.Offer, int], ...]
+    order: Order
 
 
 class Stage:
@@ -77,6 +80,7 @@ class Stage:
         self.products: dict[str, Product] = {}
         self.coming: list[Coming] = []
         self.paused: set[str] = set()
+        self.asked: dict[tuple[str, str], list[tuple[int, int]]] = {}  # cents of a pack by item and pack
         self._offers_taken: dict[str, int] = {}
         self._invoice, self._order = 4100, 1000
 
@@ -134,7 +138,7 @@ class Stage:
         ingredients = [
             Ingredient(self.items[key], basis, amount, spare) for key, basis, amount, spare in told.lines
         ]
-        trial = product.story.key == "fig_jar"
+        trial = product.story.key in {"fig_jar", "odd_tin"}
         state = FormulaVersion.State.TRIAL if trial else FormulaVersion.State.APPROVED
         process = dict(told.process) | {"what_changed": told.what_changed, "state": state}
         signature = self.sign(self.people.owner, 8 * 60)
@@ -168,7 +172,25 @@ class Stage:
         for supplier, lines in wanted.items():
             lead = self.suppliers[supplier].lead_days or 5
             arrives = working_day(self.day + timedelta(days=max(lead + self.rng.randint(-2, 3), 1)))
-            self.coming.append(Coming(arrives, supplier, tuple(lines)))
+            order = self.send_order(supplier, [self._wanted(*line) for line in lines], minute=8 * 60 + 40)
+            self.coming.append(Coming(arrives, supplier, tuple(lines), order))
+
+    def _wanted(self, key: str, offer: goods.Offer, packs: int) -> Wanted:
+        item = self.items[key]
+        return Wanted(item, packs, parse_quantity(offer.holds, item.dimension), offer.holds)
+
+    def send_order(
+        self, supplier: str, wanted: Sequence[Wanted], *, minute: int, expected_on: date | None = None
+    ) -> Order:
+        """Write an order and mark it as sent within a few minutes."""
+        order = ordering.draft(
+            supplier=self.suppliers[supplier],
+            wanted=wanted,
+            expected_on=expected_on,
+            signature=self.sign(self.people.owner, minute),
+        )
+        sent = self.sign(self.people.owner, minute + 6)
+        return ordering.send(order.pk, signature=sent, expected_on=order.expected_on)
 
     def _on_the_way(self, key: str) -> int:
         return sum(
@@ -188,13 +210,20 @@ class Stage:
         due = [order for order in self.coming if order.day <= self.day]
         self.coming = [order for order in self.coming if order.day > self.day]
         for place, order in enumerate(due):
-            arrivals = [self.arrival(key, offer, packs) for key, offer, packs in order.lines]
+            ordered = order.order.lines.order_by("pk").values_list("pk", flat=True)
+            arrivals = [
+                replace(self.arrival(*line), order_line_id=line_id)
+                for line, line_id in zip(order.lines, ordered, strict=True)
+            ]
             self.receive(order.supplier, arrivals, minute=9 * 60 + 5 * place)
 
     def arrival(self, key: str, offer: goods.Offer, packs: int, expires_on: date | None = None) -> Arrival:
-        """A line of an invoice: the pack as written, at a price that has crept up since the first day."""
+        """A line of an invoice: the pack as written, at the price the supplier quoted for so many."""
         item = self.items[key]
-        cents = offer.cents * (1000 + 45 * (self.day - self.first_day).days // story.DAYS) // 1000
+        reached = [cents for least, cents in self.asked.get((key, offer.holds), []) if least <= packs]
+        cents = reached[-1] if reached else offer.cents
+        if reached and offer.per != "pack":
+            cents //= int(offer.holds.split()[0])
         sum_of = f"{cents // 100}.{cents % 100:02d}"
         price = f"{sum_of} per pack" if offer.per == "pack" else f"{sum_of}/{offer.per}"
         quantity = parse_quantity(offer.holds, item.dimension)

@@ -293,6 +293,16 @@ PRODUCTS = (
         (VersionStory(85, scented("soy", "fig", 70_000, "of_melt", JAR_SET), JAR),),
         scripted=True,
     ),
+    ProductStory(
+        "odd_tin",
+        "Odd-lot tin",
+        "Odd-lot tin",
+        8,
+        0,
+        (15, 4, 1, 6),
+        (VersionStory(85, (("again", "wax_share", 1_000_000, 0), *TIN_SET), TIN),),
+        scripted=True,
+    ),
 )
 
 CUSTOMERS = (

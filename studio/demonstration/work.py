@@ -5,17 +5,21 @@ from dataclasses import dataclass
 from datetime import date, timedelta
 from typing import Any
 
-from batches import planning, runs
+from batches import finishing, planning, runs
 from batches.models import Batch, Labour, Reading
+from batches.releasing import release
 from inventory.models import Dispatch, Grade, Kind, Lot
 from inventory.moving import Taking, send
 from inventory.stock import items_with_stock, shelves
 from studio.demonstration import goods, story
+from studio.demonstration.endings import Endings
 from studio.demonstration.stage import Product, Stage, working_day
 
 # How far the thermometer strays from what the formula asks, in thousandths of a degree.
 STRAYS = 1_500
 PATIENCE_DAYS = 8
+# What cured in these last days still waits to be looked at.
+RELEASED_BEFORE = 4
 
 
 @dataclass
@@ -27,13 +31,16 @@ class Run:
     pour_on: date
     pack_on: date
     poured: bool = False
+    made: int = 0
+    rest: finishing.Result | None = None  # what comes out on the next day
 
 
 class Workshop(Stage):
     """The stage with a bench: what is planned, poured, packed and sold."""
 
-    def __init__(self, **stage: Any) -> None:
-        super().__init__(**stage)
+    def __init__(self, *, seed: int, **stage: Any) -> None:
+        super().__init__(seed=seed, **stage)
+        self.endings = Endings(seed)
         self.calendar: list[Run] = []
         self.slip = 0  # base units to be keyed too many on the first wax line of the next pour
         self.slipped: Run | None = None
@@ -78,7 +85,7 @@ class Workshop(Stage):
     def _position(self, product: Product) -> int:
         lots = Lot.objects.filter(item=product.item, grade=Grade.FIRST, on_hand__gt=0)
         return sum(lots.values_list("on_hand", flat=True)) + sum(
-            run.batch.quantity for run in self.calendar if run.product.key == product.story.key
+            run.batch.quantity - run.made for run in self.calendar if run.product.key == product.story.key
         )
 
     def plan(self, product: Product, quantity: int, *, pour_on: date, note: str = "") -> Run:
@@ -238,6 +245,9 @@ class Workshop(Stage):
 
     def _pack(self, run: Run, *, minute: int) -> None:
         """Lids, labels and boxes, then what came out; a day later when something is short."""
+        if run.rest:
+            self._put_on_shelf(run, run.rest, minute)
+            return
         drawn = runs.drawn_by_line(run.batch)
         plan = planning.plan_of_batch(run.batch, on=self.day, drawn=drawn)
         needs = [need for need in plan.needs if need.item.pk in self.packed_last() and need.left]
@@ -249,14 +259,27 @@ class Workshop(Stage):
         self._finish(run, minute + 4 * len(needs))
 
     def _finish(self, run: Run, minute: int) -> None:
-        signature = self.sign(self.people.maker, minute)
-        runs.finish(run.batch.pk, self._result(run), signature=signature)
-        run.batch.refresh_from_db(fields=["state"])
+        """What came out, all of it or the part that is ready today."""
+        result = self.endings.complete(run.product, self._result(run), self.items["again"])
+        tomorrow = working_day(self.day + timedelta(days=1))
+        halves = self.endings.halves(run.product, result) if tomorrow < self.today else None
+        if halves is None:
+            self._put_on_shelf(run, result, minute)
+            return
+        first, run.rest = halves
+        finishing.finish(run.batch.pk, first, signature=self.sign(self.people.maker, minute), last=False)
+        run.made, run.pack_on = first.good, tomorrow
 
-    def _result(self, run: Run) -> runs.Result:
+    def _put_on_shelf(self, run: Run, result: finishing.Result, minute: int) -> None:
+        signature = self.sign(self.people.maker, minute)
+        finishing.finish(run.batch.pk, result, signature=signature)
+        run.batch.refresh_from_db(fields=["state"])
+        self.endings.weigh(run.batch, run.product, (self.today - self.day).days, signature)
+
+    def _result(self, run: Run) -> finishing.Result:
         """Nearly all good. A layered pour is harder; a pour too cold leaves rings on the glass."""
         if run.product.blend_of:
-            return runs.Result(
+            return finishing.Result(
                 good=run.batch.quantity - self.rng.randint(20, 60) * run.batch.quantity // 20_000
             )
         made = run.batch.quantity
@@ -266,7 +289,14 @@ class Workshop(Stage):
         window = run.batch.version.pour_from_mc or 0
         if run.batch.readings.filter(kind=Reading.Kind.POUR, temperature_mc__lt=window).exists():
             scrap["Jump lines"] = self.rng.randint(1, 3)
-        return runs.Result(made - seconds - sum(scrap.values()), seconds, scrap)
+        return finishing.Result(made - seconds - sum(scrap.values()), seconds, scrap)
+
+    def release_what_has_cured(self) -> None:
+        """Look at what has cured, its labels and warning labels, and let it go on sale."""
+        waiting = Lot.objects.on_shelf().filter(awaits_release=True, held=False)
+        signature = self.sign(self.people.owner, 7 * 60)
+        for lot in waiting.exclude(ready_on__gt=self.day).order_by("pk"):
+            release(lot.pk, label_right=True, warning_on=True, on=self.day, signature=signature)
 
     # Selling
 
@@ -293,7 +323,8 @@ class Workshop(Stage):
             item = self.products[key].item
             left |= {(item.pk, Grade.FIRST): wanted, (item.pk, Grade.SECOND): seconds}
         takings = []
-        lots = Lot.objects.filter(item__in={item for item, _ in left}).on_shelf().usable(self.day)
+        released = Lot.objects.filter(item__in={item for item, _ in left}, awaits_release=False)
+        lots = released.on_shelf().usable(self.day)
         for lot in lots.exclude(ready_on__gt=self.day).order_by("arrived_at", "pk"):
             taken = min(left[lot.item_id, lot.grade], lot.on_hand)
             if taken > 0:
@@ -349,6 +380,8 @@ class Workshop(Stage):
             self.write_due_versions()
             if event := script.get((self.today - self.day).days):
                 event()
+            if (self.today - self.day).days > RELEASED_BEFORE:
+                self.release_what_has_cured()
             if self.day.weekday() < 5:
                 self._work_day()
             self.sell_today()

@@ -8,9 +8,10 @@ from django.utils.html import format_html
 from django.utils.safestring import SafeString
 
 from studio.codes import spaced
-from studio.money import format_money
+from studio.money import format_money, price_text
+from studio.numerals import MINUS, decimal_text
 from studio.percent import format_percent
-from studio.quantities import Dimension, from_unit, split_quantity
+from studio.quantities import Dimension, format_quantity, from_unit, split_quantity
 from studio.submissions import KEY_FIELD, new_key
 from studio.temperatures import format_temperature
 
@@ -50,10 +51,31 @@ def weight(amount: int | Fraction | None, unit: str = "g", places: int | None = 
     return f"{shown.number}\N{NO-BREAK SPACE}{shown.unit}"
 
 
+@register.simple_tag
+def millimetres(um: int | None) -> str:
+    """A length in µm as text in millimetres."""
+    return MISSING if um is None else format_quantity(um, "mm")
+
+
+@register.simple_tag
+def hours(number: Fraction | None) -> str:
+    """A time in hours as text: tenths below ten hours, whole hours from there on, half to even."""
+    if number is None:
+        return MISSING
+    tenths = round(number * 10) if number < 10 else round(number) * 10
+    return f"{decimal_text(tenths, 1)}\N{NO-BREAK SPACE}h"
+
+
 @register.simple_tag(takes_context=True)
 def money(context: template.Context, micros: int | Fraction | None, places: int | None = None) -> str:
     """Millionths as money in the studio's currency."""
     return MISSING if micros is None else format_money(round(micros), _currency(context), places=places)
+
+
+@register.simple_tag(takes_context=True)
+def pack_price(context: template.Context, micros: int | None) -> str:
+    """The price of one pack with as many decimals as it has; "not known" where it is not."""
+    return "not known" if micros is None else price_text(micros, _currency(context))
 
 
 # What a price is quoted for: a kilogram, a pound, a metre reads better than a gram.
@@ -99,6 +121,15 @@ def percent(ppm: int | Fraction | None, places: int = 2) -> str:
 def share_percent(ratio: Fraction | None, places: int = 2) -> str:
     """A plain ratio (2/25) as a percentage (8 %)."""
     return MISSING if ratio is None else format_percent(ratio * 1_000_000, places)
+
+
+@register.filter
+def plain(number: Fraction | None, places: int = 2) -> str:
+    """A number without a unit, to so many decimals."""
+    if number is None:
+        return MISSING
+    scaled = round(number * 10**places)
+    return (MINUS if scaled < 0 else "") + decimal_text(scaled, places, fixed=True)
 
 
 @register.filter(name="spaced")

@@ -2,7 +2,7 @@
 
 import pytest
 
-from batches import runs
+from batches import passing_on
 from batches.runs import BatchError
 from inventory.books import CannotReverse, LotNotUsable, LotShort
 from inventory.models import Commitment, Lot, PeriodCost, Posting
@@ -56,7 +56,7 @@ def test_a_draw_corrected_after_the_finish_passes_its_difference_on(books, shelf
     books.correct(draws["wax"], (shelf["wax"], "1000 g"))
 
     assert books.of(made) == (10, money("29.20"))
-    assert (runs.unsettled(batch), period()) == (0, 0)
+    assert (passing_on.unsettled(batch), period()) == (0, 0)
 
 
 @pytest.mark.parametrize(

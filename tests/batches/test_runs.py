@@ -4,10 +4,11 @@ from datetime import date, timedelta
 
 import pytest
 
-from batches import runs
+from batches import finishing, passing_on, runs
+from batches.finishing import NothingDrawn
 from batches.models import Labour, Reading
 from batches.recipe import RecipeError
-from batches.runs import BatchError, NothingDrawn
+from batches.runs import BatchError
 from inventory import holding
 from inventory.books import BookError, LotNotUsable, LotShort, WrongTime
 from inventory.models import Commitment, Item, PeriodCost, Posting
@@ -180,7 +181,7 @@ def test_a_batch_that_is_all_scrap_makes_no_lot_and_its_material_is_lost(books, 
 
     assert books.finish(batch, scrap={"Cracking": 6, "Wet spots": 4}) == []
 
-    assert (state(batch), runs.unsettled(batch)) == ("finished", 0)
+    assert (state(batch), passing_on.unsettled(batch)) == ("finished", 0)
     books.correct(draws["wick"], (shelf["wick"], 12))
     assert (period(), Posting.objects.filter(kind="revaluation").count()) == (0, 0)
 
@@ -192,7 +193,7 @@ def test_a_batch_finished_good_and_then_as_scrap_leaves_nothing_open(books, shel
     books.undo(batch)
     books.finish(batch, scrap={"Cracking": 10})
 
-    assert runs.unsettled(batch) == 0
+    assert passing_on.unsettled(batch) == 0
     books.correct(draws["wick"], (shelf["wick"], 12))
     assert Posting.objects.filter(kind="revaluation").count() == 0
 
@@ -212,11 +213,11 @@ def test_what_was_not_drawn_is_named_unless_none_was_used(books, shelf, version)
 @pytest.mark.parametrize(
     ("result", "sentence"),
     [
-        (runs.Result(), "at least as scrap"),
-        (runs.Result(scrap={"Other": 0}), "at least as scrap"),
-        (runs.Result(good=-1, seconds=5), "below zero"),
-        (runs.Result(good=5, seconds=-1), "below zero"),
-        (runs.Result(good=5, scrap={"Other": -1}), "below zero"),
+        (finishing.Result(), "at least as scrap"),
+        (finishing.Result(scrap={"Other": 0}), "at least as scrap"),
+        (finishing.Result(good=-1, seconds=5), "below zero"),
+        (finishing.Result(good=5, seconds=-1), "below zero"),
+        (finishing.Result(good=5, scrap={"Other": -1}), "below zero"),
     ],
 )
 def test_a_yield_that_cannot_be_is_refused(books, shelf, version, result, sentence):
@@ -224,7 +225,7 @@ def test_a_yield_that_cannot_be_is_refused(books, shelf, version, result, senten
     books.fill(shelf, batch)
 
     with refused(BatchError, sentence):
-        runs.finish(batch.pk, result, signature=books.sign())
+        finishing.finish(batch.pk, result, signature=books.sign())
 
 
 def test_a_batch_is_not_finished_before_its_last_draw(books, shelf, version):
@@ -241,7 +242,7 @@ def test_a_batch_is_not_finished_in_the_future(books, shelf, version):
     books.fill(shelf, batch)
 
     with refused(WrongTime, "future"):
-        runs.finish(batch.pk, runs.Result(good=10), signature=books.sign(NOW).at(NOW + timedelta(minutes=1)))
+        finishing.finish(batch.pk, finishing.Result(good=10), signature=books.sign(NOW).at(NOW + timedelta(minutes=1)))
 
 
 def test_a_finished_batch_takes_no_more(books, shelf, version):

@@ -3,6 +3,7 @@
 from uuid import UUID, uuid4
 
 import pytest
+from django.core.files.uploadedfile import SimpleUploadedFile
 from django.test import RequestFactory
 
 from studio.models import Counter, Submission
@@ -125,3 +126,39 @@ def test_the_order_of_repeated_fields_is_part_of_what_was_typed():
 
 def test_a_boundary_between_fields_cannot_be_forged():
     assert digest_of(form(a="1,b", c="2")) != digest_of(form(a="1", b="c", c="2"))
+
+
+def upload(name="sheet.pdf", content=b"%PDF-1 one", field="file", **fields):
+    return form(**{field: SimpleUploadedFile(name, content)}, **fields)
+
+
+def test_a_file_is_part_of_what_was_sent():
+    sent = digest_of(upload(kind="safety"))
+
+    assert sent == digest_of(upload(kind="safety"))
+    assert sent != digest_of(form(kind="safety"))
+    assert sent != digest_of(upload(kind="ifra"))
+    assert sent != digest_of(upload(name="other.pdf", kind="safety"))
+    assert sent != digest_of(upload(content=b"%PDF-1 two", kind="safety"))
+    assert sent != digest_of(upload(content=b"%PDF-1 one ", kind="safety"))
+    assert sent != digest_of(upload(field="photo", kind="safety"))
+
+
+def test_a_file_can_be_read_after_it_was_fingerprinted():
+    request = upload(content=b"x" * 200_000)
+    digest_of(request)
+
+    assert request.FILES["file"].read() == b"x" * 200_000
+
+
+def test_the_same_key_with_another_file_is_refused(owner, key):
+    first, same, other = (
+        upload(by=owner, content=content, submission_key=key) for content in (b"one", b"one", b"two")
+    )
+    act = Act("/paper/7/")
+    once(first, act)
+
+    assert once(same, act) == "/paper/7/"
+    with pytest.raises(SubmissionClash):
+        once(other, act)
+    assert act.times == 1

@@ -10,11 +10,13 @@ from typing import Any
 
 from django.urls import URLPattern, get_resolver, reverse
 
-from inventory.models import LabelLayout, Reason
+from batches.models import Defect
+from inventory.models import CountClass, LabelLayout, Reason
 
 ALL = frozenset({"owner", "maker", "costly", "bookkeeper"})
 MAKE = frozenset({"owner", "maker", "costly"})
 COSTS = frozenset({"owner", "costly", "bookkeeper"})
+MAKE_AND_COSTS = MAKE & COSTS
 BOOKS = frozenset({"owner", "bookkeeper"})
 OWNER = frozenset({"owner"})
 NOBODY: frozenset[str] = frozenset()
@@ -78,17 +80,43 @@ PAGES = {
     "search": Page(ALL, query="?q=wax"),
     "account": Page(ALL, ALL),
     "settings": Page(OWNER, OWNER),
+    "leaving": Page(OWNER, OWNER),
     "people": Page(OWNER),
     "person-add": Page(OWNER, OWNER),
     "person-change": Page(OWNER, OWNER, lambda house: [house.people.maker.pk]),
     "inventory:item-list": Page(ALL, table=True),
     "inventory:item-add": Page(MAKE, MAKE),
-    "inventory:item-detail": Page(ALL, args=item, table=True),
+    "inventory:item-detail": Page(ALL, args=item),
     "inventory:item-change": Page(MAKE, MAKE, item),
+    "inventory:item-ledger": Page(ALL, args=item, table=True),
+    "inventory:item-documents": Page(ALL, args=item, table=True),
+    "inventory:document-add": Page(MAKE, MAKE, item),
+    "inventory:lot-document-add": Page(MAKE, MAKE, lot),
+    "inventory:document-list": Page(ALL, table=True),
+    "inventory:document-detail": Page(ALL, args=lambda house: [house.sheet.pk]),
+    "inventory:document-file": Page(ALL, args=lambda house: [house.sheet.pk]),
+    "inventory:document-change": Page(MAKE, MAKE, lambda house: [house.sheet.pk]),
+    "inventory:document-withdraw": Page(NOBODY, MAKE, lambda house: [house.sheet.pk]),
+    "inventory:document-put-back": Page(NOBODY, MAKE, lambda house: [house.withdrawn.pk]),
+    "inventory:document-erase": Page(OWNER, OWNER, lambda house: [house.sheet.pk]),
     "inventory:supplier-list": Page(ALL, table=True),
     "inventory:supplier-add": Page(MAKE, MAKE),
     "inventory:supplier-detail": Page(ALL, args=supplier),
     "inventory:supplier-change": Page(MAKE, MAKE, supplier),
+    "inventory:item-prices": Page(COSTS, args=item, table=True),
+    "inventory:offer-list": Page(COSTS, table=True),
+    "inventory:offer-add": Page(MAKE_AND_COSTS, MAKE_AND_COSTS),
+    "inventory:offer-detail": Page(COSTS, args=lambda house: [house.offer.pk]),
+    "inventory:offer-withdraw": Page(MAKE_AND_COSTS, MAKE_AND_COSTS, lambda house: [house.offer.pk]),
+    "inventory:order-list": Page(ALL, table=True),
+    "inventory:order-add": Page(MAKE, MAKE),
+    "inventory:order-detail": Page(ALL, args=lambda house: [house.order_part.code], table=True),
+    "inventory:order-paper": Page(ALL, args=lambda house: [house.order_draft.code]),
+    "inventory:order-change": Page(MAKE, MAKE, lambda house: [house.order_draft.code]),
+    "inventory:order-send": Page(MAKE, MAKE, lambda house: [house.order_draft.code]),
+    "inventory:order-close": Page(MAKE, MAKE, lambda house: [house.order_part.code]),
+    "inventory:order-call-off": Page(MAKE, MAKE, lambda house: [house.order_late.code]),
+    "inventory:order-reopen": Page(MAKE, MAKE, lambda house: [house.order_given_up.code]),
     "inventory:delivery-list": Page(ALL, table=True),
     "inventory:delivery-add": Page(MAKE, MAKE),
     "inventory:delivery-detail": Page(ALL, args=lambda house: [house.delivery.pk]),
@@ -115,6 +143,22 @@ PAGES = {
     "inventory:reason-add": Page(OWNER, OWNER),
     "inventory:reason-change": Page(OWNER, OWNER, lambda house: [Reason.objects.earliest("pk").pk]),
     "inventory:lot-send": Page(MAKE, MAKE, candle),
+    "inventory:count-list": Page(ALL, table=True),
+    "inventory:count-start": Page(MAKE, MAKE),
+    "inventory:count-class-list": Page(ALL, table=True),
+    "inventory:count-class-change": Page(OWNER, OWNER, lambda house: [CountClass.objects.get(letter="A").pk]),
+    "inventory:count-detail": Page(ALL, args=lambda house: [house.count.pk], table=True),
+    "inventory:count-enter": Page(MAKE, MAKE, lambda house: [house.count.pk]),
+    "inventory:count-add-lot": Page(NOBODY, MAKE, lambda house: [house.count.pk]),
+    "inventory:count-lot": Page(MAKE, MAKE, lambda house: [house.count.pk, house.soap[1].code]),
+    "inventory:count-post": Page(MAKE, MAKE, lambda house: [house.count.pk]),
+    "inventory:count-call-off": Page(MAKE, MAKE, lambda house: [house.count.pk]),
+    "inventory:count-sheet": Page(ALL, args=lambda house: [house.count.pk]),
+    "inventory:import-list": Page(BOOKS),
+    "inventory:import-add": Page(BOOKS, OWNER, lambda house: ["lots"]),
+    "inventory:import-template": Page(BOOKS, args=lambda house: ["lots"], table=True),
+    "inventory:import-preview": Page(OWNER, OWNER, lambda house: [house.waiting.pk], table=True),
+    "inventory:import-detail": Page(BOOKS, args=lambda house: [house.table.pk], table=True),
     "inventory:posting-list": Page(ALL, table=True),
     "inventory:posting-detail": Page(ALL, args=lambda house: [house.revaluation.pk]),
     "inventory:posting-reverse": Page(MAKE, MAKE, lambda house: [house.dispatch.posting_id]),
@@ -128,7 +172,14 @@ PAGES = {
     "batches:batch-read": Page(NOBODY, MAKE, started),
     "batches:batch-labour": Page(NOBODY, MAKE, started),
     "batches:batch-finish": Page(MAKE, MAKE, started),
+    "batches:batch-give-up": Page(MAKE, MAKE, started),
     "batches:batch-reopen": Page(MAKE, MAKE, finished),
+    "batches:fill-add": Page(MAKE, MAKE, finished),
+    "batches:fill-detail": Page(ALL, args=lambda house: [house.fill.pk]),
+    "batches:lot-release": Page(ALL, MAKE, lambda house: [house.curing.code]),
+    "batches:defect-list": Page(ALL),
+    "batches:defect-add": Page(MAKE, MAKE),
+    "batches:defect-change": Page(MAKE, MAKE, lambda house: [Defect.objects.get(words="Sinkhole").pk]),
     "batches:batch-call-off": Page(MAKE, MAKE, lambda house: [house.planned.code]),
     "batches:formula-list": Page(ALL, table=True),
     "batches:formula-add": Page(MAKE, MAKE),
@@ -136,7 +187,17 @@ PAGES = {
     "batches:version-add": Page(MAKE, MAKE, formula),
     "batches:version-detail": Page(ALL, args=draft),
     "batches:version-change": Page(MAKE, MAKE, draft),
-    "batches:version-state": Page(NOBODY, MAKE, draft),
+    "batches:version-state": Page(ALL, MAKE, draft),
+    "batches:formula-copy": Page(MAKE, MAKE, draft),
+    "batches:version-compare": Page(ALL),
+    "batches:fill-weight": Page(MAKE, MAKE, formula),
+    "batches:burn-start": Page(MAKE, MAKE, draft),
+    "batches:burn-list": Page(ALL, table=True),
+    "batches:burn-limits": Page(ALL, OWNER),
+    "batches:burn-detail": Page(ALL, args=lambda house: [house.burning.pk]),
+    "batches:burn-read": Page(MAKE, MAKE, lambda house: [house.burning.pk]),
+    "batches:burn-strike": Page(MAKE, MAKE, lambda house: [house.burning.pk, house.read.pk]),
+    "batches:burn-decide": Page(MAKE, MAKE, lambda house: [house.burning.pk]),
     "batches:trace": Page(ALL),
     "batches:trace-code": Page(ALL, args=candle),
     "costing:overview": Page(COSTS, table=True),
@@ -166,20 +227,62 @@ def _walk(patterns: list[Any], space: str) -> list[str]:
 def readable(house: SimpleNamespace, role: str) -> dict[str, str]:
     """Every page this role may look at, further examples among them: what it is, and its address."""
     urls = {name: page.url(name, house) for name, page in PAGES.items() if role in page.see}
-    for batch in ("fresh", "blend", "started", "overdue", "planned", "called_off"):
+    for batch in ("fresh", "blend", "started", "overdue", "planned", "called_off", "in_parts", "abandoned"):
         urls[f"batch {batch}"] = reverse("batches:batch-detail", args=[getattr(house, batch).code])
     for code in ("held", "expired", "expiring", "jar", "cured", "curing", "seconds", "blended"):
         urls[f"lot {code}"] = reverse("inventory:lot-detail", args=[getattr(house, code).code])
+    urls["a lot of melt"] = house.recovered.get_absolute_url()
+    urls["trace of melt"] = reverse("batches:trace-code", args=[house.recovered.code])
+    urls["fills by threes"] = f"{house.fill.get_absolute_url()}?group=3&low=99&high=102"
     for posting in ("found", "reversal"):
         urls[f"posting {posting}"] = reverse("inventory:posting-detail", args=[getattr(house, posting).pk])
+    for order in ("order_draft", "order_late", "order_whole", "order_off", "order_given_up"):
+        urls[order] = reverse("inventory:order-detail", args=[getattr(house, order).code])
+    urls["item on order"] = reverse("inventory:item-detail", args=[house.books.item("Shrink band").pk])
+    urls["delivery of an order"] = reverse("inventory:delivery-detail", args=[house.bands.pk])
+    if role in COSTS:
+        urls["old offer"] = reverse("inventory:offer-detail", args=[house.old_offer.pk])
+        urls["every offer"] = f"{reverse('inventory:offer-list')}?state=all"
+    for count in ("counted", "given_up"):
+        urls[f"count {count}"] = reverse("inventory:count-detail", args=[getattr(house, count).pk])
+    urls["posting of a count"] = reverse("inventory:posting-detail", args=[house.counted.posting_id])
+    for paper in ("photo", "lot_paper", "ran_out", "withdrawn", "erased"):
+        urls[f"paper {paper}"] = getattr(house, paper).get_absolute_url()
+    fragrance = house.shelf["fragrance"].item
+    urls["item without a sheet"] = fragrance.get_absolute_url()
+    urls["item over a year"] = f"{fragrance.get_absolute_url()}?span=year"
+    urls["papers of the fragrance"] = reverse("inventory:item-documents", args=[fragrance.pk])
+    urls["papers missing"] = f"{reverse('inventory:document-list')}?show=missing"
+    urls["papers past"] = f"{reverse('inventory:document-list')}?show=past"
+    urls["ledger of draws"] = f"{reverse('inventory:item-ledger', args=item(house))}?kind=drawn"
+    urls["lots of the wax"] = f"{reverse('inventory:lot-list')}?item={item(house)[0]}"
+    for row in (*house.table.imported_rows.all(), *house.past.imported_rows.all()):
+        urls[f"posting of a table {row.posting_id}"] = row.posting.get_absolute_url()
+    urls["lot of a table"] = house.opened.get_absolute_url()
+    urls["trace of a lot of a table"] = reverse("batches:trace-code", args=[house.opened.code])
     urls["receipt"] = reverse("inventory:posting-detail", args=[house.delivery.posting_id])
     urls["dispatch"] = reverse("inventory:posting-detail", args=[house.dispatch.posting_id])
     urls["trace of wax"] = reverse("batches:trace-code", args=[house.shelf["wax"].code])
     urls["trace of a batch"] = reverse("batches:trace-code", args=[house.finished.code])
+    urls["burn test passed"] = house.burned.get_absolute_url()
+    urls["burn tests that passed"] = f"{reverse('batches:burn-list')}?state=passed"
+    urls["version approved on a word"] = house.rain.get_absolute_url()
+    urls["formula approved on a word"] = house.rain.formula.get_absolute_url()
+    urls["what is asked of a burned version"] = reverse(
+        "batches:version-state", args=[house.candle.formula_id, house.candle.number]
+    )
+    side_by_side = reverse("batches:version-compare")
+    urls["two versions"] = f"{side_by_side}?left={house.candle.pk}&right={house.draft.pk}"
     if role in MAKE:
         plan = reverse("batches:batch-plan")
         urls["plan shown"] = f"{plan}?formula={house.rain.pk}&quantity=6"
+        arrived, again = reverse("inventory:delivery-add"), reverse("inventory:order-add")
+        urls["an order arrived"] = f"{arrived}?order={house.order_part.code}"
+        urls["order again"] = f"{again}?like={house.order_draft.code}"
+        urls["order an offer"] = f"{again}?offer={house.offer.pk}"
         urls["plan begun"] = f"{plan}?formula={house.candle.pk}"
+    if role in MAKE_AND_COSTS:
+        urls["quote again"] = f"{reverse('inventory:offer-add')}?like={house.offer.pk}"
     return urls
 
 

@@ -143,6 +143,22 @@ def test_it_is_reversed_from_its_posting(filled, owner_page):
     assert ">Reversed<" in text
 
 
+def test_whoever_entered_it_takes_it_back_the_bookkeeper_too(filled, bookkeeper):
+    bookkeeper.post(url(filled), duty())
+    posting = LateCost.objects.get().posting
+    assert ">Reverse</a>" in text_of(bookkeeper.get(posting.get_absolute_url()))
+    undo = reverse("inventory:posting-reverse", args=[posting.pk])
+
+    with nothing_moves():
+        assert enter(filled.people.maker).post(undo, {"reason": "x", "submission_key": key()}).status_code == 403
+        dispatched = reverse("inventory:posting-reverse", args=[filled.dispatch.posting_id])
+        assert bookkeeper.get(dispatched).status_code == 403
+        assert bookkeeper.post(dispatched, {"reason": "x", "submission_key": key()}).status_code == 403
+    assert bookkeeper.post(undo, {"reason": "Not ours", "submission_key": key()}).status_code == 302
+
+    assert filled.books.of(filled.shelf["wax"])[1] == 52_271_736
+
+
 def test_a_maker_without_costs_sees_nothing_of_it(filled, bookkeeper):
     bookkeeper.post(url(filled), duty())
     client = enter(filled.people.maker)

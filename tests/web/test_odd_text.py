@@ -7,12 +7,14 @@ import csv
 import io
 
 import pytest
+from django.core.files.uploadedfile import SimpleUploadedFile
 from django.urls import reverse
 from openpyxl import load_workbook
 
-from batches.models import Batch
-from inventory.models import Item, Lot, Posting, Supplier
+from batches.models import Batch, FillCheck
+from inventory.models import Document, Item, Lot, Posting, Supplier
 from studio.models import Studio
+from tests.files import pdf
 from tests.house import day, money
 from tests.web.conftest import enter
 from tests.web.forms import (
@@ -94,6 +96,16 @@ def test_an_odd_question_gets_a_page(filled, maker, odd):
             "planned_on",
             "note",
             "next",
+            "show",
+            "span",
+            "item",
+            "lot",
+            "by",
+            "from_on",
+            "to_on",
+            "group",
+            "low",
+            "high",
         ),
         odd,
     )
@@ -109,6 +121,11 @@ def test_an_odd_question_gets_a_page(filled, maker, odd):
         "/find/",
         "/formulas/",
         "/stock/suppliers/",
+        "/stock/papers/",
+        filled.shelf["wax"].item.get_absolute_url(),
+        filled.fill.get_absolute_url(),
+        reverse("inventory:item-ledger", args=[filled.shelf["wax"].item_id]),
+        reverse("inventory:item-documents", args=[filled.shelf["wax"].item_id]),
     ):
         page = maker.get(url, query)
         assert page.status_code in {200, 422}, url
@@ -173,6 +190,10 @@ def nasty_studio(filled):
     )
     for act in ("hold", "release"):
         post(reverse(f"inventory:lot-{act}", args=[lot.code]), {"reason": NASTY})
+    paper = SimpleUploadedFile('"><img src=x>.pdf', pdf())
+    post(reverse("inventory:document-add", args=[item.pk]), {"file": paper, "kind": "other", "note": NASTY[:120]})
+    paper = Document.objects.latest("pk")
+    owner.post(reverse("inventory:document-erase", args=[paper.pk]), {"reason": NASTY, "submission_key": key()})
     made = Item.objects.get(name=product["name"])
     post("/formulas/add/", {"name": NASTY, "item": str(made.pk)})
     version = reverse("batches:version-add", args=[made.formulas.get().pk])
@@ -194,9 +215,17 @@ def nasty_studio(filled):
     posting = Posting.objects.filter(movements__lot=lot, kind="draw").get()
     correct = reverse("batches:draw-correct", args=[batch.code, posting.pk])
     post(correct, {**drawn(house, batch, NASTY, (lot.code, "2")), "reason": NASTY, "submission_key": key()})
-    post(reverse("batches:batch-finish", args=[batch.code]), {"good": "1"})
+    post("/defects/add/", {"words": NASTY[:60]})
+    post(
+        reverse("batches:batch-finish", args=[batch.code]),
+        {"good": "1", "scrap_1": "1", "defect_1": NASTY[:60], "sure": "on"},
+    )
     candle = Lot.objects.get(outcome__batch=batch)
+    fill = {"declared": "100", "market": "eu", "lot_size": "1", "unit": "g", "weights": "101", "note": NASTY}
+    post(reverse("batches:fill-add", args=[batch.code]), fill)
     Lot.objects.filter(pk=candle.pk).update(ready_on=None)
+    looked_at = {"label_right": "on", "warning_on": "on", "note": NASTY[:120]}
+    post(reverse("batches:lot-release", args=[candle.code]), looked_at)
     post(send_url(candle), sent("1", to=NASTY, channel=SHORT, reference=SHORT))
     post(
         reverse("inventory:posting-reverse", args=[Posting.objects.filter(kind="dispatch").latest("pk").pk]),
@@ -210,6 +239,8 @@ def nasty_studio(filled):
         "batch": batch.get_absolute_url(),
         "version": batch.version.get_absolute_url(),
         "formula": made.formulas.get().get_absolute_url(),
+        "fill check": FillCheck.objects.latest("pk").get_absolute_url(),
+        "defects": reverse("batches:defect-list"),
         "trace": reverse("batches:trace-code", args=[lot.code]),
         "trace of the batch": reverse("batches:trace-code", args=[batch.code]),
         "delivery": lot.delivery_line.delivery.get_absolute_url(),
@@ -217,6 +248,10 @@ def nasty_studio(filled):
         "ticket": reverse("batches:batch-ticket", args=[batch.code]),
         "search": "/find/?q=script",
         "plan": f"/batches/plan/?formula={batch.version_id}&quantity=3&note={SHORT}",
+        "paper": paper.get_absolute_url(),
+        "papers": reverse("inventory:item-documents", args=[item.pk]),
+        "ledger": reverse("inventory:item-ledger", args=[item.pk]),
+        "paper form": reverse("inventory:document-change", args=[paper.pk]),
         "item form": reverse("inventory:item-change", args=[item.pk]),
         "supplier form": reverse("inventory:supplier-change", args=[supplier.pk]),
         "lot form": reverse("inventory:lot-change", args=[lot.code]),

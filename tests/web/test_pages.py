@@ -36,16 +36,26 @@ def test_today_lists_each_kind_of_thing_that_needs_a_hand(filled, owner):
         if hasattr(getattr(filled, name), "get_absolute_url")
     }
     oil = filled.books.item("Rain on Slate oil").get_absolute_url()
+    ((what, where),) = told.pop("To count")
+    assert (what.split()[1:], where) == (["items", "due", "for", "counting"], "/stock/counts/")
     assert told == {
         "Look at": [("8 g of additive booked as found", url["found"])],
         "In progress": [("Cedar & Black Tea × 5", url["started"])],
-        "Overdue": [("Rain on Slate × 6", url["overdue"])],
+        "Overdue": [
+            ("Rain on Slate × 6", url["overdue"]),
+            ("Order from Tollgate Wax and Wick", url["order_late"]),
+        ],
         "Planned": [("Cedar & Black Tea × 8", url["planned"])],
+        "Burning": [("Burn test of Cedar & Black Tea, version 1", url["burning"])],
         "Short": [("48 g of Rain on Slate oil missing", oil)],
+        "Being counted": [("Soap wax", url["count"])],
+        "Expected": [("Order from Tollgate Wax and Wick", url["order_part"])],
         "Expired": [("300 g of wax", url["expired"])],
         "Expires": [("50 g of dye", url["expiring"])],
         "Expired, allowed": [("28 g of Bayberry dye", url["allowed"])],
         "On hold": [("200 g of fragrance", url["held"])],
+        # Additive, Bayberry dye, dye, fragrance, Rain on Slate oil, soap wax; the wax has one.
+        "Missing": [("6 items have no safety data sheet", "/stock/papers/?show=missing")],
         "Cured": [("7 × Cedar & Black Tea", url["cured"])],
     }
     assert tasks[0].word == "Look at"
@@ -69,6 +79,10 @@ def test_what_was_done_leaves_today(filled, maker):
     )
     maker.post(reverse("inventory:posting-review", args=[filled.found.pk]))
     maker.post(
+        reverse("inventory:order-call-off", args=[filled.order_late.code]),
+        {"reason": "Found a pallet", "submission_key": key()},
+    )
+    maker.post(
         reverse("batches:batch-call-off", args=[filled.overdue.code]),
         {"reason": "Rained off", "submission_key": key()},
     )
@@ -82,7 +96,7 @@ def test_what_was_done_leaves_today(filled, maker):
 # The search box
 
 
-@pytest.mark.parametrize("thing", ["cured", "finished"])
+@pytest.mark.parametrize("thing", ["cured", "finished", "order_part"])
 def test_a_code_leads_to_its_page_however_it_is_typed(filled, maker, thing):
     found = getattr(filled, thing)
     code = found.code

@@ -8,11 +8,13 @@ from django.db import connection
 from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 
-from batches import formulas, runs
+from batches import approving, burning, formulas, runs
+from batches.models import Defect
 from costing import rates
-from inventory import deliveries, holding, moving
+from inventory import counting, deliveries, documents, holding, moving, ordering
 from inventory.models import Lot, Supplier
 from studio.models import Role, User
+from tests.files import picture
 from tests.house import ARRIVED, NOW, day, grams, money
 from tests.web.conftest import enter
 from tests.web.pages import readable, tables
@@ -23,6 +25,9 @@ def more(house: SimpleNamespace) -> None:
     books, people = house.books, house.people
     _more_shelf(house)
     _more_names(house)
+    _more_orders(house)
+    _more_papers(house)
+    _more_tables(house)
     for number in range(3):
         User.objects.create(username=f"guest{number}", first_name="Guest", role=Role.MAKER, password="!")
         rates.set_labour_rate(
@@ -37,6 +42,9 @@ def more(house: SimpleNamespace) -> None:
         )
     _more_in_runs(house)
     _more_runs(house)
+    _more_trials(house)
+    _more_ends(house)
+    _more_counts(house)
     for _ in range(3):
         books.send(house.cured, 1)
         books.draw(house.shelf["wax"], "1 g")
@@ -91,6 +99,54 @@ def _more_names(house: SimpleNamespace) -> None:
         formulas.write_version(house.candle.formula, fields, lines, signature=books.sign())
 
 
+def _more_orders(house: SimpleNamespace) -> None:
+    """Offers, orders in every state, lines of the draft, and deliveries against one order."""
+    books = house.books
+    for number in range(3):
+        books.offer("wax", "20 kg", (1, 80 + number), (5, 78), (20, 75), on=date(2026, 3, 2 + number))
+        books.offer("wax", f"{number + 1} kg", (1, 6))
+        books.item(f"Ordered {number}", kind="packaging")
+        books.order(("wax", 1, "20 kg"), (f"Ordered {number}", 1, 10))
+        for expected in (date(2026, 3, 17), date(2026, 3, 25)):
+            books.order(("wax", 1, "20 kg"), (f"Ordered {number}", 1, 10), sent=day(15), expected=expected)
+        books.bring(house.order_part, (0, 10))
+    names = ("wax", "Shrink band", "wick", "vessel", *(f"Ordered {number}" for number in range(3)))
+    pack = {"wax": "20 kg"}
+    ordering.change(
+        house.order_draft.pk,
+        supplier=books.supplier(),
+        wanted=[books.wanted(name, 2, pack.get(name, 10)) for name in names],
+        signature=books.sign(),
+    )
+
+
+def _more_tables(house: SimpleNamespace) -> None:
+    """More lots and movements from tables, more of what is wrong in the one that waits, and more that wait."""
+    books = house.books
+    for number in range(3):
+        rows = "".join(f"old box,{number + 1},1,2026-03-02,OB-{number}{each}\n" for each in range(3))
+        books.bring_in("lots", f"Item,Quantity,Cost,Arrived,Lot\n{rows}")
+        rows = "".join(f"2026-03-0{day},OB-7,old box,used,1\n" for day in (5, 6))
+        sold = f"2026-03-07,OB-{number}0,old box,sold,1\n"
+        books.bring_in("movements", f"Date,Lot,Item,What,Quantity\n{rows}{sold}")
+        wrong = "old box,5,0.70,2026-03-02\n" * 4 + "old bocks,5,0.70,03/04/2026\n" * 4
+        waiting = books.keep_table("lots", f"Item,Quantity,Cost,Arrived\n{wrong}")
+    type(waiting).objects.filter(pk=house.waiting.pk).update(content=waiting.content)
+
+
+def _more_papers(house: SimpleNamespace) -> None:
+    """Papers of every kind and state beside the same items and lots, and more that was done to one of them."""
+    books = house.books
+    for number in range(3):
+        for kind in ("safety", "ifra", "analysis", "other"):
+            books.paper("wax", kind, lot=house.shelf["wax"] if kind == "analysis" else None)
+            documents.withdraw(books.paper("fragrance", kind).pk, signature=books.sign())
+        books.paper("wax", "photo", picture(colour=(90 * number, 80, 90)))
+        books.item(f"Sheetless {number}", kind="dye")
+        for act in (documents.withdraw, documents.put_back):
+            act(house.sheet.pk, signature=books.sign())
+
+
 def _more_in_runs(house: SimpleNamespace) -> None:
     """More draws, readings and minutes in the runs that are there, one of them finished again."""
     books, people = house.books, house.people
@@ -117,7 +173,7 @@ def _more_in_runs(house: SimpleNamespace) -> None:
                     signature=books.sign(),
                 )
     first, second = books.finish(house.finished, 7, 2, scrap={"Frosting": 1, "Sinkhole": 1}, without=True)
-    Lot.objects.filter(pk__in=[first.pk, second.pk]).update(ready_on=date(2026, 3, 18))
+    Lot.objects.filter(pk__in=[first.pk, second.pk]).update(ready_on=date(2026, 3, 18), awaits_release=False)
     house.cured = first
 
 
@@ -140,6 +196,64 @@ def _more_runs(house: SimpleNamespace) -> None:
         blend = books.plan(house.blend.version, grams(50))
         books.draw_into(blend, (house.shelf["wax"], "50 g"))
         books.finish(blend, good=grams(49))
+
+
+def _more_ends(house: SimpleNamespace) -> None:
+    """More parts and fill checks of the same run, more defects on the list, and more lots that wait for a release."""
+    books = house.books
+    books.undo(house.in_parts)
+    for number in range(3):
+        books.finish(house.in_parts, rework=1, at=day(12, 16 + number), last=False)
+        Defect.objects.create(words=f"Odd {number}")
+        books.check_fill(house.finished, [101, 100, 102, 99] * 3, declared="100 g")
+        books.check_fill(house.fresh, [101, 100, 102, 99] * 3, declared="100 g", market="us")
+        batch = books.plan(house.candle, 2, on=date(2026, 3, 9))
+        books.fill(house.shelf, batch, 2, at=day(9))
+        books.finish(batch, 1, 1, at=day(9, 12), release=False)
+    books.finish(house.in_parts, scrap={"Odd 1": 1}, at=day(12, 19))
+
+
+def _more_trials(house: SimpleNamespace) -> None:
+    """More burn tests in every state, more cycles of one, slips struck out; versions approved on a word; limits."""
+    books = house.books
+    for number in range(3):
+        books.burn(house.candle)
+        lit = books.light(house.candle, "300 g", "301 g", "302 g")
+        books.read(lit, 1, {"weight": "280 g"}, {"weight": "281 g"})
+        weights = ({"weight": f"{300 - 9 * number} g"}, {"weight": f"{299 - 9 * number} g", "soot": "heavy"})
+        slip, _ = books.read(house.burning, 3 + number, *weights)
+        burning.strike(slip.pk, signature=books.sign(reason="Read wrongly"))
+        books.read(house.burning, 3 + number, weights[0])
+        approving.change_state(house.rain.pk, "retired", signature=books.sign(reason="Out of season"))
+        books.approve(house.rain, "In season again")
+        lines = [formulas.Ingredient(books.item("wax"), "wax_share", 1_000_000)]
+        fields = {"fill_ug": grams(100), "loss_ppm": 0, "division_ug": grams(1)}
+        for formula in (house.rain.formula, house.candle.formula):
+            books.approve(formulas.write_version(formula, fields, lines, signature=books.sign()))
+        burning.set_limits(limits={"cycles": number + 1}, signature=books.sign())
+
+
+def _more_counts(house: SimpleNamespace) -> None:
+    """More lots on the open count, some counted and far off; more counts in every state, more items and places due."""
+    books = house.books
+    for number in range(4):
+        lot = books.receive("Soap wax", "100 g", cost=1)
+        Lot.objects.filter(pk=lot.pk).update(place=f"Bay {number}", tare_ug=grams(10))
+        counting.add_lot(house.count.pk, lot.pk, signature=books.sign())
+        if number % 2:
+            books.look(house.count, (lot, "50 g"))
+        name = f"Crate {number}"
+        books.item(name, kind="packaging")
+        crate = books.receive(name, 10, cost=2)
+        count = books.start_count("item", name, items=[name])
+        books.look(count, (crate, 10 if number % 2 else 8))
+        books.look(count, (crate, 10 if number % 2 else 8))
+        if number < 3:
+            books.post_count(count)
+        else:
+            counting.call_off(count.pk, signature=books.sign())
+        books.item(f"Chest {number}", kind="packaging")
+        books.receive(f"Chest {number}", 10, cost=2)
 
 
 def _queries(client, url: str) -> list[str]:
@@ -190,6 +304,27 @@ def test_a_delivery_of_many_lines_takes_as_many_queries_as_one_of_a_single_line(
         lambda delivery: delivery.posting.get_absolute_url(),
     ):
         assert len(_queries(client, of(one))) == len(_queries(client, of(many)))
+
+
+def test_a_count_of_many_lots_takes_as_many_queries_as_one_of_few(filled):
+    books, client = filled.books, enter(filled.people.owner)
+    counts = []
+    for size in (2, 9):
+        name = f"Basket {size}"
+        books.item(name, kind="packaging")
+        lots = [books.receive(name, 100, cost=9) for _ in range(size)]
+        opened = books.start_count("item", name, items=[name])
+        books.look(opened, *[(lot, 99) for lot in lots[1:]])
+        counts.append(opened)
+    client.get("/")
+
+    names = ("count-detail", "count-enter", "count-post", "count-sheet", "count-call-off")
+    for name in names:
+        urls = [reverse(f"inventory:{name}", args=[count.pk]) for count in counts]
+        assert len({len(_queries(client, url)) for url in urls}) == 1, name
+    done = [books.post_count(count) for count in counts]
+    for url_of in (lambda count: count.get_absolute_url(), lambda count: count.posting.get_absolute_url()):
+        assert len({len(_queries(client, url_of(count))) for count in done}) == 1
 
 
 def test_a_formula_of_many_lines_takes_as_many_queries_as_one_of_few(filled):

@@ -1,0 +1,152 @@
+"""What a product is made of and how, in numbered versions."""
+
+from django.db import models
+from django.db.models import F, Q
+from django.db.models.functions import Lower
+from django.urls import reverse
+
+from batches.recipe import Basis, Recipe, RecipeLine
+from inventory.models import Item, Kind
+from studio.fields import ExactIntegerField
+from studio.models import User
+from studio.percent import format_percent
+
+
+class Formula(models.Model):
+    """What one product or blend is made of and how, in numbered versions."""
+
+    name = models.CharField(max_length=120)
+    item = models.ForeignKey(Item, on_delete=models.PROTECT, related_name="formulas", verbose_name="makes")
+    retired = models.BooleanField(default=False)
+
+    class Meta:
+        ordering = [Lower("name")]
+        constraints = [
+            models.UniqueConstraint(
+                Lower("name"),
+                name="formula_name_once",
+                violation_error_message="A formula of this name exists already.",
+            )
+        ]
+
+    def __str__(self) -> str:
+        return self.name
+
+    def get_absolute_url(self) -> str:
+        """The formula's page."""
+        return reverse("batches:formula-detail", args=[self.pk])
+
+
+class FormulaVersion(models.Model):
+    """One numbered version. Once a batch was planned from it, it never changes; the database refuses it."""
+
+    class State(models.TextChoices):
+        """How far a version has got. Trade words."""
+
+        TRIAL = "trial", "Trial"
+        APPROVED = "approved", "Approved"
+        RETIRED = "retired", "Retired"
+
+    formula = models.ForeignKey(Formula, on_delete=models.PROTECT, related_name="versions")
+    number = models.PositiveIntegerField()
+    state = models.CharField(max_length=8, choices=State.choices, default=State.TRIAL)
+    fill_ug = ExactIntegerField("fill weight", null=True, blank=True)
+    declared_ug = ExactIntegerField("declared net weight", null=True, blank=True)
+    loss_ppm = ExactIntegerField("loss allowance", default=0)
+    pot_ug = ExactIntegerField("pot takes", null=True, blank=True)
+    division_ug = ExactIntegerField("scale's division", default=1_000_000)
+    heat_to_mc = ExactIntegerField("heat to", null=True, blank=True)
+    fragrance_at_mc = ExactIntegerField("add fragrance at", null=True, blank=True)
+    pour_from_mc = ExactIntegerField("pour from", null=True, blank=True)
+    pour_to_mc = ExactIntegerField("pour to", null=True, blank=True)
+    rest_hours = models.PositiveIntegerField("rest before finishing", null=True, blank=True)
+    cure_days = models.PositiveIntegerField("cure", default=0)
+    notes = models.TextField("working notes", blank=True, max_length=2000)
+    what_changed = models.CharField("what changed and why", max_length=300, blank=True)
+    written_by = models.ForeignKey(User, on_delete=models.PROTECT, related_name="+")
+    written_at = models.DateTimeField()
+
+    class Meta:
+        ordering = ["formula", "-number"]
+        constraints = [
+            models.UniqueConstraint(fields=["formula", "number"], name="formula_version_number_once"),
+            models.CheckConstraint(
+                name="formula_state_is_known", condition=Q(state__in=["trial", "approved", "retired"])
+            ),
+            models.CheckConstraint(
+                name="pour_window_is_a_window",
+                condition=Q(pour_from_mc__isnull=True)
+                | Q(pour_to_mc__isnull=True)
+                | Q(pour_from_mc__lte=F("pour_to_mc")),
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.formula}, version {self.number}"
+
+    def get_absolute_url(self) -> str:
+        """The version's page."""
+        return reverse("batches:version-detail", args=[self.formula_id, self.number])
+
+    def recipe(self) -> Recipe:
+        """The version as plain figures for the arithmetic. Reads its lines."""
+        return Recipe(
+            lines=tuple(line.recipe_line() for line in self.lines.all()),
+            fill_ug=self.fill_ug,
+            loss_ppm=self.loss_ppm,
+            pot_ug=self.pot_ug,
+            division_ug=self.division_ug,
+        )
+
+
+class FormulaLine(models.Model):
+    """One thing in a formula, on its basis: parts per million of wax or melt, or base units per unit made."""
+
+    class BasisChoice(models.TextChoices):
+        """What the amount is a share of, in words."""
+
+        WAX_SHARE = Basis.WAX_SHARE.value, "share of the wax"
+        OF_WAX = Basis.OF_WAX.value, "% of wax"
+        OF_MELT = Basis.OF_MELT.value, "% of melt"
+        PER_UNIT = Basis.PER_UNIT.value, "per unit"
+
+    version = models.ForeignKey(FormulaVersion, on_delete=models.CASCADE, related_name="lines")
+    item = models.ForeignKey(Item, on_delete=models.PROTECT, related_name="formula_lines")
+    basis = models.CharField(max_length=9, choices=BasisChoice.choices)
+    amount = ExactIntegerField()
+    spare_ppm = ExactIntegerField(default=0)
+
+    class Meta:
+        ordering = ["pk"]
+        constraints = [
+            models.CheckConstraint(name="formula_line_has_an_amount", condition=Q(amount__gt=0)),
+            models.CheckConstraint(name="formula_line_spare_not_negative", condition=Q(spare_ppm__gte=0)),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.item}: {self.amount_words}"
+
+    def recipe_line(self) -> RecipeLine:
+        """The line as plain figures."""
+        return RecipeLine(
+            key=self.pk,
+            item_id=self.item_id,
+            name=self.item.name,
+            basis=Basis(self.basis),
+            amount=self.amount,
+            spare_ppm=self.spare_ppm,
+            is_fragrance=self.item.kind == Kind.FRAGRANCE,
+        )
+
+    @property
+    def amount_words(self) -> str:
+        """The amount with its basis, for the eye."""
+        if self.basis == Basis.PER_UNIT:
+            spare = f", {format_percent(self.spare_ppm)} spare" if self.spare_ppm else ""
+            return f"{self.item.quantity(self.amount)} per unit{spare}"
+        share = format_percent(self.amount, places=4)
+        return {
+            Basis.WAX_SHARE: f"{share} of the wax",
+            Basis.OF_WAX: f"{share} of wax",
+            Basis.OF_MELT: f"{share} of melt",
+        }[Basis(self.basis)]

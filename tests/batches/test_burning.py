@@ -1,0 +1,250 @@
+"""Burn tests: started, read, struck out, decided; every refusal leaves all as it was."""
+
+from fractions import Fraction
+
+import pytest
+from django.db import DatabaseError, transaction
+
+from batches import burning, formulas
+from batches.burn_record import record_of, with_readings
+from batches.models import BurnJar, BurnLimits, BurnReading, BurnTest
+from studio.models import Role, User
+from tests.house import NOW, Books, day, grams, refused
+
+pytestmark = [pytest.mark.django_db, pytest.mark.usefixtures("agreeing")]
+
+
+@pytest.fixture
+def maker(books):
+    return Books(User.objects.create(username="tobin", first_name="Tobin", role=Role.MAKER))
+
+
+@pytest.fixture
+def test(books, version):
+    """Two jars of 100 g of melt, 351 g and 352 g."""
+    return books.light(version, "351 g", "352 g", at=day(10))
+
+
+def record(test):
+    return record_of(with_readings(BurnTest.objects.filter(pk=test.pk)).get())
+
+
+def test_a_test_is_read_cycle_by_cycle_and_says_how_fast_it_burns(books, test):
+    # 20 and 22 g, 22 and 24 g: 88 g in 16 h, 5.5 g an hour; 100 g of melt last 18.18 h, jar 1 alone 19.05 h.
+    books.read(test, 1, {"weight": "331 g"}, {"weight": "330 g"}, at=day(10, 13))
+    books.read(test, 2, {"weight": "309 g"}, {"weight": "306 g"}, at=day(11, 13))
+
+    found = record(test)
+    assert (found.cycles, found.next_cycle, found.unread) == (2, 3, ())
+    assert (found.burned.burned_ug, found.burned.hours, found.burned.rate) == (grams(88), 16, 5_500_000)
+    assert round(found.life, 2) == Fraction("18.18")
+    assert round(found.jars[0].life, 2) == Fraction("19.05")
+    assert [(jar.number, jar.start_ug, jar.melt_ug) for jar in test.jars.all()] == [
+        (1, grams(351), grams(100)),
+        (2, grams(352), grams(100)),
+    ]
+
+
+def test_a_jar_whose_melt_is_not_known_gives_no_life(books, version):
+    test = books.light(version, "351 g", melt=None)
+    books.read(test, 1, {"weight": "331 g"})
+
+    assert record(test).burned.rate == 5_000_000
+    assert record(test).life is None
+
+
+def test_a_slip_is_struck_out_and_read_anew_and_both_stay(books, test):
+    wrong, _ = books.read(test, 1, {"weight": "301 g"}, {"weight": "330 g"})
+    burning.strike(wrong.pk, signature=books.sign(reason="Read upside down"))
+
+    found = record(test)
+    assert [(number, jar.number) for number, jar in found.unread] == [(1, 1)]
+    books.read(test, 1, {"weight": "331 g"})
+    found = record(test)
+    assert (found.unread, found.cycles) == ((), 1)
+    assert [row.reading.weight_ug for row in found.rows[0][1]] == [grams(301), grams(331), grams(330)]
+    assert [row.burned and row.burned.burned_ug for row in found.rows[0][1]] == [None, grams(20), grams(22)]
+    wrong.refresh_from_db()
+    assert (wrong.struck_by, wrong.struck_because) == (books.by, "Read upside down")
+
+
+@pytest.mark.parametrize(
+    ("jars", "more", "match"),
+    [
+        ((), {}, "from 1 to 12"),
+        (("300 g",) * 13, {}, "from 1 to 12"),
+        (("99 g",), {}, "less than the melt"),
+    ],
+)
+def test_a_test_that_cannot_be_is_not_started(books, version, jars, more, match):
+    with refused(burning.BurnError, match):
+        books.light(version, *jars, **more)
+
+
+def test_a_blend_is_not_burned(books):
+    blend = books.formula("Lane blend", [("wax", "wax_share", 1_000_000)])
+
+    with refused(burning.BurnError, "A blend is not burned"):
+        books.light(blend, "300 g")
+
+
+def test_jars_of_a_batch_are_of_a_run_that_was_poured_from_this_version(books, shelf, version):
+    other = books.plan(books.candle("Quince Orchard"), 2)
+    planned = books.plan(version, 2)
+    for batch in (other, planned):
+        with refused(burning.BurnError, "No jars of this version came from"):
+            books.light(version, "351 g", batch_id=batch.pk)
+    books.fill(shelf, planned, 2)
+
+    assert books.light(version, "351 g", batch_id=planned.pk).batch == planned
+
+
+@pytest.mark.parametrize(
+    ("cycle", "seen", "match"),
+    [
+        (3, [{"weight": "300 g"}], "Cycle 2 comes first"),
+        (1, [{"weight": "330 g"}], "read already"),
+        (2, [], "at least one jar"),
+        (2, [{"weight": "332 g"}], "331.g before and cannot have gained"),
+        (2, [{"weight": "250 g"}], "lost more than the 100.g"),
+        (2, [None, {"weight": "340 g"}], "cannot have gained"),
+        (2, [{"minutes": 60, "full_pool_after": 61}], "after the cycle ended"),
+        (0, [{"weight": "300 g"}], "at most 60"),
+    ],
+)
+def test_a_reading_that_cannot_be_is_refused_as_a_whole(books, test, cycle, seen, match):
+    books.read(test, 1, {"weight": "331 g"}, {"weight": "330 g"})
+
+    with refused(burning.BurnError, match):
+        books.read(test, cycle, *seen)
+
+
+def test_a_cycle_read_anew_fits_between_its_neighbours(books, test):
+    books.read(test, 1, {"weight": "331 g"})
+    (wrong,) = books.read(test, 2, {"weight": "309 g"})
+    books.read(test, 3, {"weight": "289 g"})
+    burning.strike(wrong.pk, signature=books.sign(reason="slip"))
+
+    with refused(burning.BurnError, "cannot have weighed less"):
+        books.read(test, 2, {"weight": "288 g"})
+    books.read(test, 2, {"weight": "310 g"})
+    assert record(test).burned.burned_ug == grams(62)
+
+
+def test_a_reading_before_the_test_and_one_of_another_test_are_refused(books, version, test):
+    with refused(burning.BurnError, "before the test began"):
+        books.read(test, 1, {"weight": "331 g"}, at=day(9))
+    other = books.light(version, "400 g").jars.get()
+    with refused(burning.BurnError, "another test"):
+        burning.read_cycle(test.pk, 1, [burning.Seen(other.pk, 240)], signature=books.sign())
+
+
+def three_cycles(books, test, **seen):
+    for cycle in (1, 2, 3):
+        weights = [{"weight": f"{start - 20 * cycle} g", "flame_um": 40_000, **seen} for start in (351, 352)]
+        books.read(test, cycle, *weights)
+
+
+def test_a_maker_passes_what_the_readings_speak_for(maker, test):
+    three_cycles(maker, test)
+
+    decided = burning.decide(test.pk, "passed", signature=maker.sign(reason="Burned evenly"))
+
+    assert (decided.state, decided.verdict, decided.decided_by) == ("passed", "Burned evenly", maker.by)
+
+
+@pytest.mark.parametrize("seen", [{"soot": "heavy"}, {"flame_um": 75_001}, {"flame_um": None}])
+def test_what_the_readings_do_not_speak_for_only_the_owner_passes(books, maker, test, seen):
+    three_cycles(maker, test, **seen)
+    with refused(burning.OwnerDecides, "only the owner may pass"):
+        burning.decide(test.pk, "passed", signature=maker.sign(reason="Looks fine"))
+
+    assert burning.decide(test.pk, "passed", signature=books.sign(reason="Draughty room")).state == "passed"
+
+
+def test_too_few_cycles_do_not_pass_on_a_maker_s_word(maker, test):
+    maker.read(test, 1, {"weight": "331 g", "flame_um": 40_000}, {"weight": "330 g", "flame_um": 40_000})
+
+    with refused(burning.OwnerDecides, "only the owner"):
+        burning.decide(test.pk, "passed", signature=maker.sign(reason="In a hurry"))
+
+
+def test_a_decision_needs_readings_a_reason_and_a_word_that_is_known(books, maker, test):
+    for state in ("passed", "failed"):
+        with refused(burning.BurnError, "Nothing was read yet"):
+            burning.decide(test.pk, state, signature=books.sign(reason="x"))
+    with refused(burning.BurnError, "Say whether"):
+        burning.decide(test.pk, "running", signature=books.sign(reason="x"))
+    with refused(burning.BurnError, "why"):
+        burning.decide(test.pk, "broken_off", signature=books.sign())
+
+    assert (
+        burning.decide(test.pk, "broken_off", signature=maker.sign(reason="Jar fell")).state == "broken_off"
+    )
+
+
+def test_nothing_is_added_to_a_decided_test(books, version):
+    test = books.burn(version)
+    reading = BurnReading.objects.earliest("pk")
+
+    for act in (
+        lambda: books.read(test, 4, {"weight": "270 g"}),
+        lambda: burning.strike(reading.pk, signature=books.sign(reason="slip")),
+        lambda: burning.decide(test.pk, "failed", signature=books.sign(reason="second thoughts")),
+    ):
+        with refused(burning.BurnEnded, "decided already"):
+            act()
+
+
+def test_a_reading_is_struck_out_once_and_with_a_reason(books, test):
+    (reading,) = books.read(test, 1, {"weight": "331 g"})
+    with refused(burning.BurnError, "Say what was wrong"):
+        burning.strike(reading.pk, signature=books.sign())
+    burning.strike(reading.pk, signature=books.sign(reason="slip"))
+    with refused(burning.BurnError, "already"):
+        burning.strike(reading.pk, signature=books.sign(reason="slip"))
+
+
+def test_a_burned_version_stays_as_it_is(books, version, test):
+    wax = formulas.Ingredient(books.item("wax"), "wax_share", 1_000_000)
+    process = {"fill_ug": grams(120), "loss_ppm": 0, "division_ug": grams(1)}
+
+    with refused(formulas.VersionUsed, "burned"):
+        formulas.rewrite_version(version, process, [wax])
+    with pytest.raises(DatabaseError, match="was used"), transaction.atomic():
+        version.lines.update(amount=1)
+
+
+def test_the_owner_sets_limits_and_older_tests_keep_theirs(books, maker, test):
+    limits = {"flame_um": 50_000, "soot": "none", "mushrooming": "none", "cycles": 2}
+    with refused(burning.BurnError, "Only the owner"):
+        burning.set_limits(limits=limits, signature=maker.sign())
+
+    made = burning.set_limits(limits=limits, signature=books.sign())
+
+    assert burning.limits_in_force() == made
+    assert (made.set_by, BurnLimits.objects.count()) == (books.by, 2)
+    assert test.limits.flame_um == 75_000
+    assert books.light(test.version, "351 g").limits == made
+
+
+def test_the_database_keeps_what_was_read(books, version, test):
+    (reading,) = books.read(test, 1, {"weight": "331 g"})
+    decided = books.burn(version)
+    attempts = [
+        lambda: BurnReading.objects.filter(pk=reading.pk).update(weight_ug=1),
+        lambda: BurnReading.objects.filter(pk=reading.pk)._raw_delete("default"),
+        lambda: BurnReading.objects.filter(jar__test=decided).update(
+            struck_at=NOW, struck_by=books.by, struck_because="x"
+        ),
+        lambda: BurnReading.objects.create(jar=decided.jars.get(), cycle=4, minutes=240, by=books.by, at=NOW),
+        lambda: BurnReading.objects.create(jar=test.jars.first(), cycle=1, minutes=240, by=books.by, at=NOW),
+        lambda: BurnTest.objects.filter(pk=decided.pk).update(state="failed"),
+        lambda: BurnTest.objects.filter(pk=test.pk).update(cycle_minutes=1),
+        lambda: BurnTest.objects.filter(pk=test.pk)._raw_delete("default"),
+        lambda: BurnJar.objects.update(start_ug=1),
+        lambda: BurnLimits.objects.update(flame_um=1),
+    ]
+    for attempt in attempts:
+        with pytest.raises(DatabaseError, match="never|decided"), transaction.atomic():
+            attempt()

@@ -1,0 +1,1 @@
+"""How long things take against the least they could take: `.venv/bin/python -m tests.performance`."""

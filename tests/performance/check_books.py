@@ -1,0 +1,52 @@
+"""`manage.py check_books` on a long history: seconds against a bare pass over the movements, and the memory it took."""
+
+import os
+import resource
+import subprocess
+import sys
+import time
+from pathlib import Path
+
+from django.db import connection
+
+HERE = Path(__file__).resolve().parents[2]
+MEBIBYTE = 1024  # ru_maxrss is in kibibytes on Linux
+
+
+def bare_pass() -> int:
+    """The floor: every movement read once in the order of its lot, and its quantity and value added up by hand."""
+    lots = 0
+    current, quantity, value = None, 0, 0
+    with connection.cursor() as cursor:
+        cursor.execute("SELECT lot_id, quantity, value FROM inventory_movement ORDER BY lot_id, posting_id")
+        while rows := cursor.fetchmany(5000):
+            for lot, moved, worth in rows:
+                if lot != current:
+                    lots, current, quantity, value = lots + 1, lot, 0, 0
+                quantity += moved
+                value += worth
+    return lots
+
+
+def measure(environment: dict[str, str]) -> tuple[float, float, float]:
+    """Seconds of the command, seconds of the bare pass, and the most memory the command held, in MiB.
+
+    `environment` names the database for the command, which runs as a process of its own so that its memory is its
+    own. Raises CalledProcessError when the books do not agree.
+    """
+    before = time.perf_counter()
+    done = subprocess.Popen(
+        [sys.executable, "manage.py", "check_books"],
+        cwd=HERE,
+        env=os.environ | environment,
+        stdout=subprocess.PIPE,
+        text=True,
+    )
+    said, _ = done.communicate()
+    app = time.perf_counter() - before
+    if done.returncode:
+        raise subprocess.CalledProcessError(done.returncode, "check_books", said)
+    memory = resource.getrusage(resource.RUSAGE_CHILDREN).ru_maxrss / MEBIBYTE
+    before = time.perf_counter()
+    bare_pass()
+    return app, time.perf_counter() - before, memory

@@ -1,0 +1,27 @@
+"""The command that measures: it runs, and says what it measured. How fast things are is not judged here."""
+
+import subprocess
+import sys
+from pathlib import Path
+
+from tests.performance.figures import Figure
+
+ROOT = Path(__file__).resolve().parents[2]
+
+
+def test_the_benchmarks_of_bringing_tables_in_run_at_a_small_size():
+    command = [sys.executable, "-m", "tests.performance", "opening-lots", "past-movements", "--rows", "60"]
+
+    done = subprocess.run(command, cwd=ROOT, capture_output=True, text=True, check=False, timeout=300)
+
+    # 1 says that something was too slow, which so few rows may well be.
+    assert done.returncode in {0, 1}, done.stderr
+    lines = done.stdout.splitlines()
+    assert [line.split(":")[0] for line in lines[1:]] == ["60 opening lots"] * 2 + ["60 past movements"] * 2
+    assert all("(at most 4)" in line for line in lines[1::2])
+
+
+def test_a_ratio_is_held_against_what_is_promised():
+    assert Figure("x", 4.0, 1.0, at_most=4).kept
+    assert not Figure("x", 4.1, 1.0, at_most=4).kept
+    assert Figure("x", 100.0, 1.0).kept

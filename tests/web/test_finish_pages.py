@@ -1,0 +1,302 @@
+"""How a run ends, through the pages: at once, in parts, with melt recovered, given up, taken back; and the defects."""
+
+import pytest
+from django.urls import reverse
+
+from batches.models import Batch, Defect, Outcome
+from inventory.models import Lot, Posting
+from studio.numerals import NBSP
+from tests.house import day, grams, money
+from tests.web.conftest import enter
+from tests.web.forms import key, nothing_moves, refused
+from tests.web.inspection import csv_of, text_of
+
+
+@pytest.fixture
+def maker(filled):
+    return enter(filled.people.maker)
+
+
+@pytest.fixture
+def owner(filled):
+    return enter(filled.people.owner)
+
+
+@pytest.fixture
+def batch(filled):
+    """Ten candles: 920 g of wax and 80 g of fragrance drawn, and ten wicks and vessels."""
+    batch = filled.books.plan(filled.candle, 10)
+    filled.books.fill(filled.shelf, batch, at=day(19))
+    return batch
+
+
+def url(name, batch):
+    return reverse(f"batches:batch-{name}", args=[batch.code])
+
+
+def ended(**fields):
+    """Everything the page "finish" sends."""
+    return {"good": "", "seconds": "", "last": "all", "submission_key": key(), **fields}
+
+
+def said(page):
+    return text_of(page).replace(NBSP, " ").replace("&nbsp;", " ")
+
+
+def came(batch):
+    outcomes = Outcome.objects.filter(batch=batch).standing().order_by("pk")
+    return [(outcome.result, outcome.quantity, outcome.defect) for outcome in outcomes]
+
+
+def test_everything_that_came_out_is_kept_with_its_word(filled, maker, batch):
+    # 1,000 g of melt fill ten of 100 g; six good and one second of ten are 70 %.
+    data = ended(
+        good="6", seconds="1", scrap_1="1", defect_1="Cracking", scrap_4="1", defect_4="Frosting", rework="1"
+    )
+
+    answer = maker.post(url("finish", batch), data | {"retained": "2"})
+
+    assert answer.headers["Location"] == batch.get_absolute_url()
+    assert came(batch) == [
+        ("good", 6, ""),
+        ("second", 1, ""),
+        ("scrap", 1, "Cracking"),
+        ("scrap", 1, "Frosting"),
+        ("rework", 1, ""),
+    ]
+    assert [lot.on_hand for lot in Lot.objects.filter(outcome__batch=batch).order_by("pk")] == [4, 1]
+    assert Posting.objects.filter(kind="sample").latest("pk").reason == "Retained sample"
+    text = said(maker.get(batch.get_absolute_url()))
+    for words in (
+        "70 %",
+        "1,000 g of melt drawn would fill 10 at 100 g each",
+        "Kept as samples",
+        "210.3(b)(17)",
+    ):
+        assert words in text, words
+    assert "To be melted again" in text
+
+
+def test_a_run_is_finished_in_parts_and_the_last_part_taken_back(filled, maker, batch):
+    page = url("finish", batch)
+    assert maker.post(page, ended(good="4", last="part")).status_code == 302
+    assert Batch.objects.get(pk=batch.pk).state == "started"
+    text = said(maker.get(batch.get_absolute_url()))
+    assert "What came out so far" in text
+    assert "Still to come" in text
+    assert "Part 1, 20 Mar 2026" in text
+    assert "4 came out before" in said(maker.get(page))
+
+    assert maker.post(page, ended(good="5", scrap_1="1", defect_1="Cracking")).status_code == 302
+    assert Batch.objects.get(pk=batch.pk).state == "finished"
+    text = said(maker.get(batch.get_absolute_url()))
+    assert "Part 2" in text
+    assert "90 %" in text
+
+    again = url("reopen", batch)
+    assert "Take back the last part" in said(maker.get(again))
+    assert maker.post(again, {"reason": "Counted again", "submission_key": key()}).status_code == 302
+    assert came(batch) == [("good", 4, "")]
+    assert Batch.objects.get(pk=batch.pk).state == "started"
+
+
+def test_melt_that_was_recovered_goes_back_on_the_shelf(filled, maker, batch):
+    # 250 g of the 1,000 g in the pot: a quarter of 6.20356 and 3.8456, 2.51229.
+    blend = filled.books.item("Lane blend")
+
+    maker.post(url("finish", batch), ended(good="7", melt_item=str(blend.pk), melt_amount="250"))
+
+    lot = Lot.objects.get(outcome__batch=batch, item=blend)
+    assert (lot.on_hand, lot.value) == (grams(250), money("2.51229"))
+    text = said(maker.get(batch.get_absolute_url()))
+    assert "250 g of Lane blend" in text
+    assert lot.code in text
+    # The seven carry the rest, and so says the cost: 32.21916 less 2.51229, and overhead 7.40.
+    page = said(enter(filled.people.owner).get(batch.get_absolute_url()))
+    assert "$29.71" in page
+    assert "$37.11" in page
+    assert 'Gone with recovered melt</dt><dd><span class="figure">$2.51</span>' in page
+
+
+@pytest.mark.parametrize(
+    ("fields", "field", "words"),
+    [
+        ({}, "good", "how many came out"),
+        ({"good": "4", "retained": "5"}, "retained", "not as many"),
+        ({"good": "4", "melt_amount": "20"}, "melt_item", "Choose what"),
+        ({"good": "4", "melt_item": "blend"}, "melt_amount", "Weigh the Lane blend"),
+        ({"good": "4", "melt_item": "blend", "melt_amount": "2 l"}, "melt_amount", "volume"),
+        ({"good": "4", "melt_item": "wax", "melt_amount": "20"}, "melt_item", "from the list"),
+        ({"good": "4", "scrap_5": "1"}, "defect_5", "what was wrong"),
+        ({"good": "4", "scrap_1": "1", "defect_1": "Retired defect"}, "defect_1", "from the list"),
+        ({"good": "4", "rework": "-1"}, "rework", "minus"),
+        ({"good": "4", "last": "perhaps"}, "last", "from the list"),
+        ({"good": "99"}, "good", "Check the figures"),
+    ],
+)
+def test_what_cannot_be_is_refused_at_its_field(filled, maker, batch, fields, field, words):
+    Defect.objects.create(words="Retired defect", retired=True)
+    items = {
+        name: str(filled.books.item(item).pk) for name, item in (("blend", "Lane blend"), ("wax", "wax"))
+    }
+    data = {name: items.get(value, value) for name, value in fields.items()}
+    with nothing_moves():
+        page = maker.post(url("finish", batch), ended(**data))
+
+    refused(page, page.context["form"], field, words)
+
+
+def test_what_came_out_before_counts_when_it_is_asked_whether_it_can_be(filled, maker, batch):
+    filled.books.finish(batch, good=9, last=False)
+    with nothing_moves():
+        page = maker.post(url("finish", batch), ended(good="9"))
+
+    refused(page, page.context["form"], "good", "18 came out of a run planned for 10")
+    assert maker.post(url("finish", batch), ended(good="9", sure="on")).status_code == 302
+
+
+def test_a_run_is_given_up_and_taken_up_again(filled, maker, batch):
+    # Half of the 1,000 g: half of 10.04916 is 5.02458.
+    blend = filled.books.item("Lane blend")
+    page = url("give-up", batch)
+    assert page in text_of(maker.get(batch.get_absolute_url()))
+    data = {"reason": "The pot scorched", "melt_item": str(blend.pk), "melt_amount": "500"}
+
+    assert maker.post(page, data | {"submission_key": key()}).status_code == 302
+
+    batch.refresh_from_db()
+    assert (batch.state, batch.note) == ("abandoned", "Given up: The pot scorched")
+    lot = Lot.objects.get(outcome__batch=batch)
+    assert (lot.on_hand, lot.value) == (grams(500), money("5.02458"))
+    text = said(maker.get(batch.get_absolute_url()))
+    assert "Given up" in text
+    assert "not recovered is lost" in text
+    assert batch.code in text_of(maker.get("/batches/?state=abandoned"))
+    (row,) = [row for row in csv_of(maker, "/batches/?format=csv") if row["Batch"] == batch.code]
+    assert (row["State"], row["Good"], row["Melt recovered, g"]) == ("Given up", "0", "500")
+    # Nothing more is done with it.
+    for name in ("finish", "give-up"):
+        assert maker.get(url(name, batch)).headers["Location"] == batch.get_absolute_url()
+
+    again = url("reopen", batch)
+    assert "Take the run up again" in said(maker.get(again))
+    assert maker.post(again, {"reason": "It melts after all", "submission_key": key()}).status_code == 302
+    batch.refresh_from_db()
+    assert (batch.state, came(batch)) == ("started", [])
+
+
+def test_a_run_is_not_given_up_without_a_reason_or_once_something_came_out(filled, maker, batch):
+    page = url("give-up", batch)
+    with nothing_moves():
+        refused(
+            answer := maker.post(page, {"submission_key": key()}), answer.context["form"], "reason", "Fill"
+        )
+    filled.books.finish(batch, good=1, last=False)
+    with nothing_moves():
+        answer = maker.post(page, {"reason": "Enough", "submission_key": key()})
+    assert answer.status_code == 422
+    assert "Some of it came out already" in said(answer)
+    assert page not in text_of(maker.get(batch.get_absolute_url()))
+
+
+def test_a_run_that_was_finished_by_somebody_else_meanwhile_is_left_alone(filled, maker, batch):
+    filled.books.finish(batch, good=10)
+    with nothing_moves():
+        answer = maker.post(url("finish", batch), ended(good="1"))
+    assert answer.headers["Location"] == batch.get_absolute_url()
+
+
+def test_a_part_sent_twice_comes_out_once(filled, maker, batch):
+    data = ended(good="4", last="part")
+
+    for _ in range(2):
+        assert maker.post(url("finish", batch), data).status_code == 302
+
+    assert came(batch) == [("good", 4, "")]
+
+
+def test_what_came_out_in_two_parts_leaves_as_a_row(filled, maker):
+    (row,) = [row for row in csv_of(maker, "/batches/?format=csv") if row["Batch"] == filled.in_parts.code]
+
+    assert [row[head] for head in ("State", "Good", "Scrap", "To be melted again")] == [
+        "Finished",
+        "0",
+        "1",
+        "1",
+    ]
+
+
+def test_melt_is_traced_back_to_the_pot_it_came_from(filled, maker):
+    text = said(maker.get(reverse("batches:trace-code", args=[filled.recovered.code])))
+
+    assert filled.abandoned.code in text
+    assert 'gave up as melt <span class="figure">50 g' in text
+    forward = said(maker.get(reverse("batches:trace-code", args=[filled.abandoned.code])))
+    assert "recovered as melt" in forward
+
+
+# Defects
+
+
+def test_a_defect_is_added_and_offered(filled, maker):
+    assert (
+        maker.post("/defects/add/", {"words": " Lopsided   rim ", "submission_key": key()}).status_code == 302
+    )
+
+    assert Defect.objects.filter(words="Lopsided rim", retired=False).exists()
+    assert "Lopsided rim" in text_of(maker.get(url("finish", filled.started)))
+
+
+@pytest.mark.parametrize(
+    ("words", "sentence"), [("sinkhole", "on the list already"), ("  ", "Fill"), ("", "Fill")]
+)
+def test_a_defect_twice_or_without_words_is_refused(filled, maker, words, sentence):
+    before = Defect.objects.count()
+
+    page = maker.post("/defects/add/", {"words": words, "submission_key": key()})
+
+    assert page.status_code == 422
+    assert sentence in text_of(page)
+    assert Defect.objects.count() == before
+
+
+def test_a_defect_is_reworded_while_nothing_carries_it_and_only_retired_afterwards(filled, maker):
+    # Cracking and Frosting were given; Sweating never was.
+    def change(of, **fields):
+        defect = Defect.objects.get(words=of)
+        page = reverse("batches:defect-change", args=[defect.pk])
+        shown = {"initial-words": of, "initial-retired": "False"}
+        assert maker.post(page, {**shown, **fields, "submission_key": key()}).status_code == 302
+        defect.refresh_from_db()
+        return defect.words, defect.retired
+
+    assert change("Sweating", words="Sweating oil") == ("Sweating oil", False)
+    assert change("Cracking", words="Crazing", retired="on") == ("Cracking", True)
+    text = text_of(maker.get("/defects/"))
+    assert "Retired" in text
+    assert ">Cracking</option>" not in text_of(maker.get(url("finish", filled.started)))
+
+
+def test_the_list_says_how_often_each_was_given(filled, maker):
+    rows = {defect.words: times for defect, times in maker.get("/defects/").context["rows"]}
+
+    assert (rows["Frosting"], rows["Cracking"], rows["Sinkhole"]) == (1, 1, 0)
+
+
+def test_a_bookkeeper_reads_the_defects_and_changes_none(filled):
+    text = text_of(enter(filled.people.bookkeeper).get("/defects/"))
+
+    assert "Frosting" in text
+    assert "Add a defect" not in text
+
+
+def test_a_minutes_note_is_reached_from_the_finish_page(filled, maker):
+    assert f"{filled.started.get_absolute_url()}#labour" in text_of(maker.get(url("finish", filled.started)))
+
+
+def test_the_theoretical_yield_of_a_blend_is_what_was_drawn(filled, maker):
+    # 490 g of 500 g: 98 %.
+    text = said(maker.get(filled.blend.get_absolute_url()))
+
+    assert "98 %" in text
+    assert "500 g were drawn" in text

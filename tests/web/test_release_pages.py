@@ -1,0 +1,239 @@
+"""A lot that waits is looked at and released through its page; until then it is not sent, and the pages say why."""
+
+import pytest
+from django.db import IntegrityError, connection, transaction
+from django.urls import reverse
+from django.utils import timezone
+
+from batches.models import FillCheck, FillWeight, Release
+from inventory import holding
+from inventory.models import Lot
+from studio.numerals import NBSP
+from tests.house import day
+from tests.web.conftest import enter
+from tests.web.forms import key, nothing_moves, refused, send_url, sent
+from tests.web.inspection import text_of
+
+
+@pytest.fixture
+def maker(filled):
+    return enter(filled.people.maker)
+
+
+@pytest.fixture
+def owner(filled):
+    return enter(filled.people.owner)
+
+
+@pytest.fixture
+def waiting(filled):
+    """Four candles poured on 9 March, cured on the 16th, that nobody has looked at; one second beside three good."""
+    books = filled.books
+    batch = books.plan(filled.candle, 4)
+    books.fill(filled.shelf, batch, 4, at=day(9))
+    return books.finish(batch, 3, 1, at=day(9, 12), release=False)[0]
+
+
+def url(lot):
+    return reverse("batches:lot-release", args=[lot.code])
+
+
+def looked_at(**fields):
+    """Everything the page "release" sends."""
+    return {"label_right": "on", "warning_on": "on", "note": "", "submission_key": key(), **fields}
+
+
+def said(page):
+    return text_of(page).replace(NBSP, " ")
+
+
+def failing(books, lot, **more):
+    """A fill check of the lot's batch that is 1 g short on average."""
+    return books.check_fill(lot.outcome.batch, [99, 98, 100, 99], declared="100 g", **more)
+
+
+def test_a_lot_is_looked_at_and_goes_on_sale(filled, maker, waiting):
+    shown = said(maker.get(url(waiting)))
+    for words in (
+        "ASTM F2058",
+        "EN 15494",
+        "Cured",
+        "since Mon 16 Mar 2026",
+        "None was made.",
+        "does not certify",
+    ):
+        assert words in shown, words
+
+    answer = maker.post(url(waiting), looked_at(note="Four of four"))
+
+    assert answer.headers["Location"] == waiting.get_absolute_url()
+    release = Release.objects.get(lot=waiting)
+    assert (release.by, release.note, release.fill_check) == (filled.people.maker, "Four of four", None)
+    page = said(maker.get(waiting.get_absolute_url()))
+    assert "Released for sale" in page
+    assert "Four of four" in page
+    assert "no fill check" in page
+    assert "released 20 Mar 2026 by Tobin" in said(maker.get(waiting.outcome.batch.get_absolute_url()))
+    assert maker.post(send_url(waiting), sent("1")).status_code == 302
+
+
+@pytest.mark.parametrize(
+    ("missing", "words"),
+    [("label_right", "Look at the label"), ("warning_on", "each carries its warning label")],
+)
+def test_what_was_not_looked_at_is_said_beside_its_tick(filled, maker, waiting, missing, words):
+    data = looked_at(note="Nearly")
+    del data[missing]
+    with nothing_moves():
+        page = maker.post(url(waiting), data)
+
+    refused(page, page.context["form"], missing, words, typed=["Nearly"])
+
+
+def test_a_lot_that_cures_or_is_on_hold_or_gone_waits_on(filled, maker, waiting):
+    with nothing_moves():
+        page = maker.post(url(filled.curing), looked_at())
+    assert page.status_code == 422
+    assert "cures until 26 Mar 2026" in said(page)
+    assert 'name="label_right"' not in text_of(maker.get(url(filled.curing)))
+
+    holding.hold(waiting.pk, signature=filled.books.sign(reason="Sooty rim"))
+    with nothing_moves():
+        assert "is on hold. Take it off hold first" in said(maker.post(url(waiting), looked_at()))
+    holding.release(waiting.pk, signature=filled.books.sign(reason="Wiped"))
+    filled.books.take_out(waiting, 3)
+    with nothing_moves():
+        assert "is on the shelf" in said(maker.post(url(waiting), looked_at()))
+
+
+def test_a_failed_fill_check_stops_a_maker_and_asks_the_owner_why(filled, maker, owner, waiting):
+    check = failing(filled.books, waiting)
+    shown = said(maker.get(url(waiting)))
+    assert "Failed" in shown
+    assert "have the owner release the lot" in shown
+    assert 'name="label_right"' not in shown
+    with nothing_moves():
+        page = maker.post(url(waiting), looked_at(despite="Let me"))
+        assert page.status_code == 422
+        assert "have the owner release the lot" in said(page)
+        page = owner.post(url(waiting), looked_at())
+        refused(page, page.context["form"], "despite", "say why")
+
+    assert owner.post(url(waiting), looked_at(despite="Sold as 95 g", note="Relabelled")).status_code == 302
+
+    release = Release.objects.get(lot=waiting)
+    assert release.note == "Although the fill check failed: Sold as 95 g. Relabelled"
+    assert (release.by, release.fill_check) == (filled.people.owner, check)
+    assert "Sold as 95 g" in said(maker.get(waiting.get_absolute_url()))
+
+
+def test_only_the_latest_fill_check_counts(filled, maker, waiting):
+    failing(filled.books, waiting, signature=filled.books.sign(at=day(18)))
+    latest = filled.books.check_fill(waiting.outcome.batch, [101] * 4, declared="100 g")
+
+    assert maker.post(url(waiting), looked_at()).status_code == 302
+    assert Release.objects.get(lot=waiting).fill_check == latest
+
+
+def test_too_few_weighed_do_not_stop_a_release_and_are_named(filled, maker, waiting):
+    filled.books.check_fill(waiting.outcome.batch, [101, 102], declared="100 g", lot_size=4)
+
+    assert "Not enough weighed" in said(maker.get(url(waiting)))
+    assert maker.post(url(waiting), looked_at()).status_code == 302
+
+
+def test_today_says_what_is_to_be_released_in_place_of_cured(filled, maker, waiting):
+    def words():
+        return [
+            (task.word, task.url, task.press)
+            for task in maker.get("/").context["tasks"]
+            if task.what.startswith("3 × Cedar")
+        ]
+
+    assert words() == [("To be released", url(waiting), "Release")]
+    maker.post(url(waiting), looked_at())
+    assert words() == [("Cured", waiting.get_absolute_url(), "Open")]
+
+
+def test_what_cures_or_is_held_is_not_yet_to_be_released(filled, maker, waiting):
+    holding.hold(waiting.pk, signature=filled.books.sign(reason="Sooty rim"))
+
+    urls = [task.url for task in maker.get("/").context["tasks"]]
+
+    assert url(waiting) not in urls
+    assert url(filled.curing) not in urls
+
+
+def test_the_send_page_says_why_a_waiting_lot_is_not_sent(filled, maker, waiting):
+    text = text_of(maker.get(send_url(waiting)))
+    assert "cannot be sent yet" in text
+    assert url(waiting) in text
+    assert 'name="quantity"' not in text
+    with nothing_moves():
+        page = maker.post(send_url(waiting), sent("1"))
+    assert page.status_code == 422
+    assert "cannot be sent yet" in text_of(page)
+
+
+def test_the_lots_that_wait_are_found_by_their_state(filled, maker, waiting):
+    text = text_of(maker.get("/stock/lots/?state=waiting"))
+
+    assert waiting.code in text
+    assert filled.cured.code not in text
+
+
+def test_a_release_sent_twice_is_kept_once_and_a_released_lot_is_left_alone(filled, maker, waiting):
+    data = looked_at()
+    for _ in range(2):
+        assert maker.post(url(waiting), data).headers["Location"] == waiting.get_absolute_url()
+    assert Release.objects.filter(lot=waiting).count() == 1
+
+    for answer in (maker.get(url(waiting)), maker.post(url(waiting), looked_at())):
+        assert answer.headers["Location"] == waiting.get_absolute_url()
+    assert Release.objects.filter(lot=waiting).count() == 1
+
+
+def test_a_bookkeeper_sees_what_is_to_be_looked_at_and_releases_nothing(filled, waiting):
+    books = enter(filled.people.bookkeeper)
+
+    assert 'name="label_right"' not in text_of(books.get(url(waiting)))
+    assert books.post(url(waiting), looked_at()).status_code == 403
+    assert Lot.objects.get(pk=waiting.pk).awaits_release
+
+
+@pytest.mark.parametrize("model", [FillCheck, FillWeight, Release])
+def test_what_was_looked_at_is_never_changed_or_taken_away(filled, waiting, model):
+    failing(filled.books, waiting)
+    filled.books.check_fill(waiting.outcome.batch, [101] * 4, declared="100 g")
+    filled.books.release(waiting)
+    table, first = model._meta.db_table, model.objects.latest("pk").pk
+    columns = {"batches_fillweight": "net_ug", "batches_fillcheck": "lot_size", "batches_release": "note"}
+
+    for statement in (f"UPDATE {table} SET {columns[table]} = 1 WHERE id = {first}", f"DELETE FROM {table}"):
+        with pytest.raises(IntegrityError), transaction.atomic(), connection.cursor() as cursor:
+            cursor.execute(statement)
+
+
+def test_a_net_weight_is_not_replaced_by_another_of_its_number(filled):
+    weight = FillWeight.objects.filter(check_of=filled.fill).first()
+
+    with pytest.raises(IntegrityError), transaction.atomic(), connection.cursor() as cursor:
+        cursor.execute(
+            "INSERT INTO batches_fillweight (check_of_id, number, net_ug) VALUES (%s, %s, %s)",
+            [weight.check_of_id, weight.number, 1],
+        )
+
+
+def test_a_lot_is_not_released_twice_round_the_verb(filled):
+    with pytest.raises(IntegrityError), transaction.atomic():
+        Release.objects.bulk_create(
+            [
+                Release(
+                    lot=filled.cured,
+                    label_right=True,
+                    warning_on=True,
+                    by=filled.people.owner,
+                    at=timezone.now(),
+                )
+            ]
+        )
