@@ -226,9 +226,10 @@ def words_of(versions: Iterable[FormulaVersion]) -> dict[int, str]:
 
     A version back at trial, and one approved properly since, has none.
     """
-    wanted = [version.pk for version in versions if version.state != State.TRIAL]
     latest: dict[int, str] = {}
+    wanted = [version.pk for version in versions]
     changes = StateChange.objects.filter(version__in=wanted, state=State.APPROVED).select_related("by")
+    changes = changes.exclude(version__state=State.TRIAL)
     for change in changes.order_by("at", "pk"):
         latest[change.version_id] = (
             f"Approved by {change.by} although {change.missing}: {change.reason}" if change.missing else ""

@@ -129,14 +129,11 @@ def burn_tests_lose_weight() -> Iterator[str]:
     """Of every burned jar the readings that stand get lighter from cycle to cycle."""
     last: dict[int, int] = {}
     readings = BurnReading.objects.filter(struck_at=None, weight_ug__isnull=False)
-    for jar_id, start, weight, test_id in (
-        readings.order_by("jar", "cycle")
-        .values_list("jar", "jar__start_ug", "weight_ug", "jar__test")
-        .iterator()
-    ):
-        if weight > last.get(jar_id, start):
+    columns = ("jar", "jar__start_ug", "weight_ug", "jar__test")
+    for jar_id, start, weight, test_id in readings.order_by("jar", "cycle").values_list(*columns).iterator():
+        if weight is not None and weight > last.get(jar_id, start):
             yield f"A jar of burn test {test_id} gained weight while it burned."
-        last[jar_id] = weight
+        last[jar_id] = weight or 0
 
 
 CHECKS = (

@@ -148,7 +148,6 @@ class ChartForm(forms.Form):
     group = forms.TypedChoiceField(
         label="Plot",
         coerce=int,
-        empty_value=1,
         required=False,
         choices=[(1, "each weight"), *((size, f"means of {size} in a row") for size in FACTORS)],
     )

@@ -298,8 +298,9 @@ class _Sheet:
 
     def _outcome(self) -> Flowable:
         planned = self.ticket.planned and f"of {clipped(self.ticket.planned, 24)}"
-        counts = [("Poured", planned), ("Good", ""), ("Seconds", ""), ("Scrap", "")]
-        return self._boxes([*counts, ("Defects: which, how many", "")], (5, 4, 4, 4, 10), 1.7 * self.pitch)
+        counts = [("Poured", planned), ("Good", ""), ("Seconds", ""), ("Scrap", ""), ("Melt again", "")]
+        boxes = [*counts, ("Defects: which, how many", "")]
+        return self._boxes(boxes, (5, 4, 4, 4, 5, 9), 1.7 * self.pitch)
 
     def _label_check(self, width: float) -> Table:
         rows = [[TickBox(), text(check, 8.5)] for check in LABEL_CHECKS]

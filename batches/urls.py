@@ -46,7 +46,9 @@ urlpatterns = [
         views_formulas.version_change,
         name="version-change",
     ),
-    path("formulas/<int:pk>/versions/<int:number>/state/", views_versions.version_state, name="version-state"),
+    path(
+        "formulas/<int:pk>/versions/<int:number>/state/", views_versions.version_state, name="version-state"
+    ),
     path("formulas/<int:pk>/versions/<int:number>/copy/", views_versions.formula_copy, name="formula-copy"),
     path("formulas/<int:pk>/versions/<int:number>/burn-test/", views_burning.burn_start, name="burn-start"),
     path("formulas/<int:pk>/fill-weight/", views_fill_weight.fill_weight, name="fill-weight"),

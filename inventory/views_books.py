@@ -105,7 +105,14 @@ def posting_detail(request: StudioRequest, pk: int) -> HttpResponse:
     """One posting: who, when, why, and its lines."""
     posting = get_object_or_404(
         Posting.objects.select_related(
-            "by", "reverses", "reversal__by", "delivery", "dispatch", "review__by", "late_cost__delivery", "count"
+            "by",
+            "reverses",
+            "reversal__by",
+            "delivery",
+            "dispatch",
+            "review__by",
+            "late_cost__delivery",
+            "count",
         ),
         pk=pk,
     )
@@ -120,7 +127,9 @@ def posting_detail(request: StudioRequest, pk: int) -> HttpResponse:
         "may_reverse": stands and _reversed_here(posting) and _is_theirs(request.user, posting),
         "to_review": stands and found and not hasattr(posting, "review"),
         "override_uses": posting.override_uses.select_related("override__by", "override__lot__item"),
-        "brought_in": posting.imported_rows.select_related("run").first() if posting.kind in BROUGHT_IN else None,
+        "brought_in": posting.imported_rows.select_related("run").first()
+        if posting.kind in BROUGHT_IN
+        else None,
         "panels": panels.shown("posting", request, posting),
     }
     return answer(request, "inventory/posting_detail.html", context)

@@ -68,7 +68,11 @@ def lot_list(request: StudioRequest) -> HttpResponse:
 def _item_asked_for(request: StudioRequest) -> Item | None:
     """The one item whose lots are wanted; None where none is named, or none that exists."""
     key = request.GET.get("item", "")
-    return Item.objects.filter(pk=int(key)).first() if key.isascii() and key.isdigit() and len(key) < 10 else None
+    return (
+        Item.objects.filter(pk=int(key)).first()
+        if key.isascii() and key.isdigit() and len(key) < 10
+        else None
+    )
 
 
 def _in_state(lots: QuerySet[Lot], state: str) -> QuerySet[Lot]:

@@ -41,7 +41,16 @@ class Task:
 
 def tasks(day: date) -> list[Task]:
     """Everything that waits, most pressing first. A fixed number of queries."""
-    waiting = (_to_review(), _runs(day), _burning(), _wanting(day), _orders(day), _counts(day), _shelf(day), _papers(day))
+    waiting = (
+        _to_review(),
+        _runs(day),
+        _burning(),
+        _wanting(day),
+        _orders(day),
+        _counts(day),
+        _shelf(day),
+        _papers(day),
+    )
     return [task for found in (*waiting, _to_release(day), _ready(day)) for task in found]
 
 

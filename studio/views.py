@@ -134,9 +134,7 @@ def take_everything(request: StudioRequest) -> HttpResponse | FileResponse:
         name = f"everything-{timezone.localtime(now):%Y-%m-%d}.zip"
         return FileResponse(leaving.write_everything(now), as_attachment=True, filename=name)
     papers = DocumentContent.objects.count()
-    return answer(
-        request, "studio/leaving.html", {"tables": len(leaving.kept_models()), "papers": papers}
-    )
+    return answer(request, "studio/leaving.html", {"tables": len(leaving.kept_models()), "papers": papers})
 
 
 class NoOwnerLeft(Exception):

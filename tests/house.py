@@ -15,8 +15,6 @@ from django.db import connection, transaction
 from batches import approving, burning, fill_checks, finishing, formulas, releasing, runs
 from batches.models import (
     Batch,
-    BurnJar,
-    BurnLimits,
     BurnReading,
     BurnTest,
     Draw,
@@ -104,7 +102,9 @@ def _whole(amount: Fraction) -> int:
 def snapshot() -> tuple:
     """Everything that a refusal must leave as it was."""
     return (
-        list(Lot.objects.order_by("pk").values_list("pk", "code", "on_hand", "value", "held", "awaits_release")),
+        list(
+            Lot.objects.order_by("pk").values_list("pk", "code", "on_hand", "value", "held", "awaits_release")
+        ),
         list(Movement.objects.order_by("pk").values_list("pk", "lot", "quantity", "value")),
         list(Posting.objects.order_by("pk").values_list("pk", flat=True)),
         list(PeriodCost.objects.order_by("pk").values_list("pk", "value")),
@@ -327,7 +327,9 @@ class Books:
             self.read(test, cycle, {"weight": weight, "flame_um": 40_000, **seen}, at=at)
         return burning.decide(test.pk, "passed", signature=self.sign(at, "Burned evenly"))
 
-    def approve(self, version: FormulaVersion, reason: str = "Burned evenly", *, at: datetime = NOW) -> StateChange:
+    def approve(
+        self, version: FormulaVersion, reason: str = "Burned evenly", *, at: datetime = NOW
+    ) -> StateChange:
         """Approve a version."""
         return approving.approve(version.pk, signature=self.sign(at, reason))
 
@@ -377,7 +379,12 @@ class Books:
         return taking_out.take_out(lot.pk, amount, kind=Reason.Kind(kind), signature=self.sign(at, "Spilled"))
 
     def start_count(
-        self, scope: str = "everything", of: str = "", *, items: Sequence[str] | None = None, blind: bool = False
+        self,
+        scope: str = "everything",
+        of: str = "",
+        *,
+        items: Sequence[str] | None = None,
+        blind: bool = False,
     ) -> Count:
         """Begin a count; of the named items where there are any."""
         item_ids = None if items is None else [self.item(name).pk for name in items]

@@ -90,6 +90,7 @@ def build(now: datetime, seed: int = 9, progress: Callable[[], None] = lambda: N
         buying.first_prices()
         shop.live(Script(shop, counts, buying).days(), progress)
         _leave_open(shop, now)
+        shop.burns.burn_on(shop.products["fig_jar"].current())
         buying.draft(Signature(people.owner, now - timedelta(minutes=34), now - timedelta(minutes=33)))
         counts.half_counted(Signature(people.owner, now - timedelta(minutes=14), now - timedelta(minutes=13)))
         file_papers(shop, now)
@@ -157,6 +158,7 @@ class Script:
             73: self.melt_again,
             80: self.fig_samples,
             76: self.fig_trial,
+            55: self.fig_failed,
             75: self.quince_runs_dry,
             33: self.duty_comes_late,
             26: self.use_up_quince,
@@ -166,7 +168,6 @@ class Script:
             14: self.use_up_quince,
             13: self.old_scent_is_allowed,
             12: self.last_of_hay,
-            9: self.retire_hay,
             11: self.use_up_quince,
             8: self.use_up_quince,
             6: self.doubtful_scent,
@@ -188,7 +189,7 @@ class Script:
     def retire_hay(self) -> None:
         """It is no longer made."""
         hay = self.shop.products["hay_jar"]
-        self.shop.retire(hay.current())
+        self.shop.retire(hay.current(), "It did not sell; the scent has run out.")
         hay.formula.retired = True
         hay.formula.save(update_fields=["retired"])
 
@@ -225,6 +226,10 @@ class Script:
     def fig_trial(self) -> None:
         """Four jars to burn."""
         self._run("fig_jar", 4, note="First trial: burn two, keep two.")
+
+    def fig_failed(self) -> None:
+        """Two of them were burned, and soot rose."""
+        self.shop.burns.fail(self.shop.products["fig_jar"].current())
 
     def quince_runs_dry(self) -> None:
         """The supplier has none."""
@@ -286,11 +291,12 @@ class Script:
     def last_of_hay(self) -> None:
         """A small run of it, on the owner's word."""
         self._run("hay_jar", 6, note="The last of the scent.")
+        self.retire_hay()
 
     def more_than_the_books_held(self) -> None:
         """A second trial: the first bottle gave 1.6 g more than the books had left in it."""
         shop = self.shop
-        run = self._run("fig_jar", 4, note="Second trial: the same load, a wick size up.")
+        run = self._run("fig_jar", 4, note="Second trial: the same load, a wick size down.")
         plan = planning.plan_of_batch(run.batch, on=shop.day, drawn={})
         poured = [need for need in plan.needs if need.item.pk not in shop.packed_last()]
         for place, need in enumerate(poured):

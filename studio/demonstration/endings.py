@@ -21,7 +21,7 @@ BY_HAND = {"cedar_bowl", "tides_jar"}
 # What pours the scent whose melt is kept.
 KEPT_MELT = {"cedar_jar", "cedar_tin"}
 # Fills are weighed since then, and one of the last runs came out light.
-WEIGHED_SINCE, LIGHT_SINCE = 20, 8
+WEIGHED_SINCE = 20
 # A sample is kept of three runs in four, a run in two parts once in two, melt is recovered from one in two.
 ODDS = 4
 
@@ -38,7 +38,7 @@ class Endings:
         if told.blend_of or result.good < 20:
             return result
         retained = 1 if self.rng.randrange(ODDS) else 0
-        recovered = ()
+        recovered: tuple[Recovered, ...] = ()
         if told.key in KEPT_MELT and self.rng.randrange(2):
             recovered = (Recovered(kept_as, self.rng.randint(180, 420) * G),)
         return replace(result, retained=retained, recovered=recovered)
@@ -56,7 +56,8 @@ class Endings:
         if not declared or told.scripted or days_ago > WEIGHED_SINCE:
             return
         made = sum(batch.outcomes.standing().filter(lot__item=batch.item).values_list("quantity", flat=True))
-        light = self.light is None and days_ago <= LIGHT_SINCE and batch.version.cure_days > LIGHT_SINCE
+        # It still cures, so nobody was asked to release it.
+        light = self.light is None and days_ago < batch.version.cure_days
         if light:
             self.light = batch.pk
         steps = (-2, -1, -1, 0, 0, 0, 1) if light else (-1, 0, 0, 1, 1, 1, 2)

@@ -12,7 +12,7 @@ from zoneinfo import ZoneInfo
 
 from django.db.models import prefetch_related_objects
 
-from batches import formulas
+from batches import approving, formulas
 from batches.formulas import Ingredient
 from batches.models import Formula, FormulaVersion
 from inventory import ordering
@@ -138,19 +138,27 @@ class Stage:
         ingredients = [
             Ingredient(self.items[key], basis, amount, spare) for key, basis, amount, spare in told.lines
         ]
-        trial = product.story.key in {"fig_jar", "odd_tin"}
-        state = FormulaVersion.State.TRIAL if trial else FormulaVersion.State.APPROVED
-        process = dict(told.process) | {"what_changed": told.what_changed, "state": state}
-        signature = self.sign(self.people.owner, 8 * 60)
+        process = dict(told.process) | {"what_changed": told.what_changed}
+        today = self.sign(self.people.owner, 8 * 60)
+        earlier = today.recorded_at - timedelta(days=story.WRITTEN_BEFORE)
+        version = formulas.write_version(
+            product.formula, process, ingredients, signature=Signature(today.by, earlier, earlier)
+        )
+        prefetch_related_objects([version], "lines__item")  # read for every run planned from it
         if product.version:
-            self.retire(product.version)
-        product.version = formulas.write_version(product.formula, process, ingredients, signature=signature)
-        prefetch_related_objects([product.version], "lines__item")  # read for every run planned from it
+            self.retire(product.version, f"Version {version.number} takes its place.")
+        product.version = version
+        if product.story.key not in story.AT_TRIAL:
+            self.approve(product, version)
 
-    def retire(self, version: FormulaVersion) -> None:
+    def approve(self, product: Product, version: FormulaVersion) -> None:
+        """Have a version approved on the day it is first poured for sale."""
+        raise NotImplementedError
+
+    def retire(self, version: FormulaVersion, reason: str) -> None:
         """No longer to be poured."""
-        version.state = FormulaVersion.State.RETIRED
-        version.save(update_fields=["state"])
+        signature = self.sign(self.people.owner, 7 * 60 + 55, reason)
+        approving.change_state(version.pk, FormulaVersion.State.RETIRED, signature=signature)
 
     # Buying
 

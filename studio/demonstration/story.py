@@ -10,6 +10,10 @@ from dataclasses import dataclass
 from studio.demonstration.goods import KG, MM, G
 
 DAYS = 548  # eighteen months
+WRITTEN_BEFORE = (
+    12  # days from writing a version to the day it is first poured for sale: it is burned meanwhile
+)
+AT_TRIAL = {"fig_jar", "odd_tin"}
 
 STUDIO_NAME = "Ninefold Lane"
 

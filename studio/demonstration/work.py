@@ -6,12 +6,13 @@ from datetime import date, timedelta
 from typing import Any
 
 from batches import finishing, planning, runs
-from batches.models import Batch, Labour, Reading
+from batches.models import Batch, FormulaVersion, Labour, Reading
 from batches.releasing import release
 from inventory.models import Dispatch, Grade, Kind, Lot
 from inventory.moving import Taking, send
 from inventory.stock import items_with_stock, shelves
 from studio.demonstration import goods, story
+from studio.demonstration.burns import Burns
 from studio.demonstration.endings import Endings
 from studio.demonstration.stage import Product, Stage, working_day
 
@@ -41,9 +42,14 @@ class Workshop(Stage):
     def __init__(self, *, seed: int, **stage: Any) -> None:
         super().__init__(seed=seed, **stage)
         self.endings = Endings(seed)
+        self.burns = Burns(self, seed)
         self.calendar: list[Run] = []
         self.slip = 0  # base units to be keyed too many on the first wax line of the next pour
         self.slipped: Run | None = None
+
+    def approve(self, product: Product, version: FormulaVersion) -> None:
+        """Burn it, where nothing like it was burned, and approve it."""
+        self.burns.approve(product, version)
 
     # Planning
 

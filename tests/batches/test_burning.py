@@ -246,5 +246,5 @@ def test_the_database_keeps_what_was_read(books, version, test):
         lambda: BurnLimits.objects.update(flame_um=1),
     ]
     for attempt in attempts:
-        with pytest.raises(DatabaseError, match="never|decided"), transaction.atomic():
+        with pytest.raises(DatabaseError, match=r"never|decided"), transaction.atomic():
             attempt()

@@ -242,7 +242,9 @@ def test_a_batch_is_not_finished_in_the_future(books, shelf, version):
     books.fill(shelf, batch)
 
     with refused(WrongTime, "future"):
-        finishing.finish(batch.pk, finishing.Result(good=10), signature=books.sign(NOW).at(NOW + timedelta(minutes=1)))
+        finishing.finish(
+            batch.pk, finishing.Result(good=10), signature=books.sign(NOW).at(NOW + timedelta(minutes=1))
+        )
 
 
 def test_a_finished_batch_takes_no_more(books, shelf, version):

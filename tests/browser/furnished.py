@@ -53,7 +53,10 @@ def furnish(books: Books) -> list[str]:
     doubtful = books.receive(WAX, "12.5 kg", cost="70.00")
     holding.hold(doubtful.pk, signature=books.sign(reason="Yellow specks all through; the supplier is asked"))
     holding.allow_use(
-        old.pk, today + timedelta(days=20), on=today, signature=books.sign(reason="Smells as fresh as the new one does")
+        old.pk,
+        today + timedelta(days=20),
+        on=today,
+        signature=books.sign(reason="Smells as fresh as the new one does"),
     )
 
     books.item(BLEND, Kind.WAX, made_here=True)

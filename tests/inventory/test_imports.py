@@ -14,6 +14,7 @@ from inventory import books as stock_books
 from inventory import books_at_once
 from inventory.books import BookError, CannotReverse, LotShort, WrongTime
 from inventory.books_at_once import Event, Opening
+from inventory.import_checks import imports_fit
 from inventory.imports import bringing_in
 from inventory.imports.bringing_in import NotAsShown
 from inventory.imports.columns import find_headings, understood
@@ -1069,3 +1070,14 @@ def test_a_price_that_rises_with_the_packs_is_pointed_at(books):
 def test_the_shapes_name_no_unit_column_as_needed():
     for shape in (LOTS, MOVEMENTS, OFFERS):
         assert not shape.column("unit").needed
+
+
+def test_check_books_notices_a_row_that_moves_nothing_and_one_that_is_missing(books, oil):
+    run, other = Import.objects.get(), books.receive("wax", "1 kg", cost=5)
+    Import.objects.update(added=2)
+    assert list(imports_fit()) == [f"Import {run.pk} added 2 rows and 1 are on record."]
+
+    ImportedRow.objects.create(key="x" * 64, run=run, posting=Posting.objects.get(kind="opening"), lot=other)
+    opening = Posting.objects.get(kind="opening").pk
+    (sentence,) = imports_fit()
+    assert sentence == f"A row of a table is about lot {other.code}, and posting {opening} does not move it."

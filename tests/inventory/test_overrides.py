@@ -35,7 +35,11 @@ def test_what_the_owner_allows_is_drawn_and_the_posting_says_so(books, oil):
     posting = books.draw(oil, "50 g")
 
     (use,) = posting.override_uses.all()
-    assert (use.override.lot, use.override.by, use.override.reason) == (oil, books.by, "burned clean in a test")
+    assert (use.override.lot, use.override.by, use.override.reason) == (
+        oil,
+        books.by,
+        "burned clean in a test",
+    )
     assert Lot.objects.get(pk=oil.pk).on_hand == grams(150)
 
 

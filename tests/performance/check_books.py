@@ -9,6 +9,9 @@ from pathlib import Path
 
 from django.db import connection
 
+from tests.performance import history
+from tests.performance.figures import Figure
+
 HERE = Path(__file__).resolve().parents[2]
 MEBIBYTE = 1024  # ru_maxrss is in kibibytes on Linux
 
@@ -28,17 +31,17 @@ def bare_pass() -> int:
     return lots
 
 
-def measure(environment: dict[str, str]) -> tuple[float, float, float]:
+def measure() -> tuple[float, float, float]:
     """Seconds of the command, seconds of the bare pass, and the most memory the command held, in MiB.
 
-    `environment` names the database for the command, which runs as a process of its own so that its memory is its
-    own. Raises CalledProcessError when the books do not agree.
+    The command runs as a process of its own on the same database, so that its memory is its own. Raises
+    CalledProcessError when the books do not agree.
     """
     before = time.perf_counter()
     done = subprocess.Popen(
         [sys.executable, "manage.py", "check_books"],
         cwd=HERE,
-        env=os.environ | environment,
+        env=os.environ | {"DATABASE_URL": _this_database()},
         stdout=subprocess.PIPE,
         text=True,
     )
@@ -50,3 +53,21 @@ def measure(environment: dict[str, str]) -> tuple[float, float, float]:
     before = time.perf_counter()
     bare_pass()
     return app, time.perf_counter() - before, memory
+
+
+def _this_database() -> str:
+    """The address of the database at hand."""
+    at = connection.settings_dict
+    if connection.vendor == "sqlite":
+        return f"sqlite:///{at['NAME']}"
+    return f"postgres://{at['USER']}:{at['PASSWORD']}@{at['HOST']}:{at['PORT']}/{at['NAME']}"
+
+
+def long_history(rows: int) -> list[Figure]:
+    """A hundred movements for each of `rows`, proved by the command; then its memory against what is promised."""
+    movements = history.write(rows * 100)
+    app, floor, memory = measure()
+    return [
+        Figure(f"{movements:,} movements: check_books", app, floor),
+        Figure(f"{movements:,} movements: MiB, of 200", memory, 200, at_most=1),
+    ]

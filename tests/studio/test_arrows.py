@@ -123,7 +123,7 @@ def test_movements_are_written_in_one_module_only():
     writes = (
         "Movement.objects.bulk_create",
         "Movement.objects.create",
-            "Posting.objects.create",
+        "Posting.objects.create",
         "Posting.objects.bulk_create",
         "Movement(lot",
     )

@@ -21,6 +21,16 @@ def test_the_benchmarks_of_bringing_tables_in_run_at_a_small_size():
     assert all("(at most 4)" in line for line in lines[1::2])
 
 
+def test_the_benchmark_of_proving_the_books_runs_at_a_small_size():
+    command = [sys.executable, "-m", "tests.performance", "check-books", "--rows", "10"]
+
+    done = subprocess.run(command, cwd=ROOT, capture_output=True, text=True, check=False, timeout=300)
+
+    assert done.returncode == 0, done.stderr
+    said = done.stdout.splitlines()[1:]
+    assert [line.split(":")[0] for line in said] == ["1,000 movements"] * 2
+
+
 def test_a_ratio_is_held_against_what_is_promised():
     assert Figure("x", 4.0, 1.0, at_most=4).kept
     assert not Figure("x", 4.1, 1.0, at_most=4).kept

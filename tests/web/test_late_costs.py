@@ -150,7 +150,9 @@ def test_whoever_entered_it_takes_it_back_the_bookkeeper_too(filled, bookkeeper)
     undo = reverse("inventory:posting-reverse", args=[posting.pk])
 
     with nothing_moves():
-        assert enter(filled.people.maker).post(undo, {"reason": "x", "submission_key": key()}).status_code == 403
+        assert (
+            enter(filled.people.maker).post(undo, {"reason": "x", "submission_key": key()}).status_code == 403
+        )
         dispatched = reverse("inventory:posting-reverse", args=[filled.dispatch.posting_id])
         assert bookkeeper.get(dispatched).status_code == 403
         assert bookkeeper.post(dispatched, {"reason": "x", "submission_key": key()}).status_code == 403

@@ -191,9 +191,14 @@ def nasty_studio(filled):
     for act in ("hold", "release"):
         post(reverse(f"inventory:lot-{act}", args=[lot.code]), {"reason": NASTY})
     paper = SimpleUploadedFile('"><img src=x>.pdf', pdf())
-    post(reverse("inventory:document-add", args=[item.pk]), {"file": paper, "kind": "other", "note": NASTY[:120]})
+    post(
+        reverse("inventory:document-add", args=[item.pk]),
+        {"file": paper, "kind": "other", "note": NASTY[:120]},
+    )
     paper = Document.objects.latest("pk")
-    owner.post(reverse("inventory:document-erase", args=[paper.pk]), {"reason": NASTY, "submission_key": key()})
+    owner.post(
+        reverse("inventory:document-erase", args=[paper.pk]), {"reason": NASTY, "submission_key": key()}
+    )
     made = Item.objects.get(name=product["name"])
     post("/formulas/add/", {"name": NASTY, "item": str(made.pk)})
     version = reverse("batches:version-add", args=[made.formulas.get().pk])
