@@ -202,7 +202,7 @@ ENDS = (
 class DecideForm(forms.Form):
     """How a test ended, and the verdict in words."""
 
-    state = forms.ChoiceField(choices=ENDS, label="It", widget=forms.RadioSelect)
+    state = forms.ChoiceField(choices=ENDS, label="The test", widget=forms.RadioSelect)
     verdict = forms.CharField(max_length=300, label="Verdict", help_text="What it showed, in a sentence.")
 
 

@@ -42,7 +42,7 @@ class FillWeightForm(forms.Form):
 
     method = forms.ChoiceField(choices=METHODS, label="Measured by", widget=forms.RadioSelect, initial=WATER)
     volume_unit = forms.ChoiceField(
-        choices=[("mL", "mL"), ("fl oz", "US fl oz")], label="in", required=False, initial="mL"
+        choices=[("mL", "mL"), ("fl oz", "US fl oz")], label="Unit", required=False, initial="mL"
     )
 
     def __init__(self, *args: Any, studio: Studio, needs_density: bool, **kwargs: Any) -> None:

@@ -139,6 +139,8 @@ def test_of_a_small_lot_one_in_forty_may_be_short():
     declared, tne = grams(220), grams(9)
     heavy, short = declared + grams(2), declared - tne - 1
 
+    # Short by the tolerance itself is not short by more.
+    assert judge_eu([short + 1] * 10 + [heavy + grams(3)] * 44, declared, 54).verdict == Verdict.PASSED
     assert judge_eu([short] + [heavy] * 53, declared, 54).verdict == Verdict.PASSED
     assert judge_eu([short] * 2 + [heavy] * 52, declared, 54).verdict == Verdict.FAILED
 

@@ -24,7 +24,6 @@ NOT_IN_THE_WALK = {
     "batches:batch-ticket",
     "batches:batch-read",
     "batches:batch-labour",
-    "batches:version-state",
     "costing:labour-rate-add",
     "costing:overhead-rate-add",
     "inventory:posting-review",

@@ -22,9 +22,9 @@ LOTS_AT_ONCE = 200
 @transaction.atomic
 def write(movements: int) -> int:
     """Fill an empty, migrated database with at least so many movements; gives back how many it became."""
-    by = User.objects.create(username="long", role=Role.OWNER)
-    supplier = Supplier.objects.create(name="Tollgate Wax and Wick")
-    items = [Item.objects.create(name=f"Wax {number}", kind=Kind.WAX) for number in range(60)]
+    by = User.objects.create(username="chronicle", role=Role.OWNER)
+    supplier = Supplier.objects.create(name="Tollgate Long Row")
+    items = [Item.objects.create(name=f"Long row wax {number}", kind=Kind.WAX) for number in range(60)]
     codes = (code for code in (make_code("L", number) for number in count(1)) if code)
     lots = -(-movements // (PARTS + 1))
     posting = 0

@@ -10,9 +10,22 @@ from django.db import transaction
 from django.db.models import Max, Sum
 from pypdf import PdfReader
 
+from batches.burn_record import record_of, with_readings
 from batches.cautions import particular
 from batches.fill_checks import state_of
-from batches.models import Batch, FillCheck, Formula, FormulaVersion, Labour, Outcome, Reading, Release
+from batches.models import (
+    Batch,
+    BurnReading,
+    BurnTest,
+    FillCheck,
+    Formula,
+    FormulaVersion,
+    Labour,
+    Outcome,
+    Reading,
+    Release,
+    StateChange,
+)
 from batches.planning import plan_of_batch
 from batches.runs import drawn_by_line
 from batches.sheet import batch_sheet
@@ -199,6 +212,33 @@ def test_what_is_approved_gives_no_cause_for_caution(told):
     ]
 
     assert said == []
+
+
+def test_what_is_approved_was_burned_and_one_stands_on_the_owners_word(told):
+    versions = FormulaVersion.objects.filter(fill_ug__isnull=False).exclude(state="trial")
+    on_a_word = StateChange.objects.filter(version__in=versions, state="approved").exclude(missing="")
+
+    assert {change.version.formula.name for change in on_a_word} == {"Quince Orchard tin"}
+    approved = StateChange.objects.filter(version__in=versions, state="approved", missing="")
+    assert approved.count() == versions.count() - 1
+    assert all(change.burn_test and change.burn_test.state == "passed" for change in approved)
+    assert all(change.burn_test.decided_at < change.at for change in approved)
+
+
+def test_burn_tests_passed_one_failed_for_soot_and_one_burns(told):
+    records = [record_of(test) for test in with_readings(BurnTest.objects.all())]
+    by_state = {
+        state: [each for each in records if each.test.state == state] for state in BurnTest.State.values
+    }
+
+    assert [len(each) for each in by_state.values()] == [1, 9, 1, 0]
+    assert {each.judgement.suggests for each in by_state["passed"]} == {"pass"}
+    (failed,), (running,) = by_state["failed"], by_state["running"]
+    assert any("Soot heavy" in said for said in failed.judgement.beyond)
+    assert (running.cycles, running.judgement.suggests) == (2, "go on")
+    assert BurnReading.objects.filter(jar__test=running.test, struck_at__isnull=False).count() == 1
+    # Grams an hour and hours that a single wick and a three-wick bowl are known for; common practice, no source.
+    assert all(3 < each.burned.rate / 10**6 < 16 and 20 < each.life < 60 for each in by_state["passed"])
 
 
 def test_it_is_the_size_of_a_small_studio(told):

@@ -120,6 +120,11 @@ def test_an_odd_question_gets_a_page(filled, maker, odd):
         "/trace/",
         "/find/",
         "/formulas/",
+        "/formulas/compare/",
+        "/burn-tests/",
+        reverse("batches:burn-read", args=[filled.burning.pk]),
+        reverse("batches:fill-weight", args=[filled.candle.formula_id]),
+        reverse("batches:version-add", args=[filled.candle.formula_id]),
         "/stock/suppliers/",
         "/stock/papers/",
         filled.shelf["wax"].item.get_absolute_url(),
@@ -138,6 +143,10 @@ def test_an_odd_question_gets_a_page(filled, maker, odd):
 
 NASTY = '<script>alert("x")</script>{{ 7*191 }}{% now "Y" %}${7*191}\'"&amp;'
 SHORT = '"><img src=x onerror=alert(1)>'
+
+
+def shown_as_missing(version):
+    return approving.missing(approving.conditions(version))
 
 
 def nasty_studio(filled):
@@ -204,6 +213,22 @@ def nasty_studio(filled):
     version = reverse("batches:version-add", args=[made.formulas.get().pk])
     lines = [ingredient(house, "wax", "wax_share", "100"), ingredient(house, NASTY, "of_melt", "1")]
     post(version, formula(lines, what_changed=NASTY, notes=NASTY))
+    odd = made.formulas.get().versions.get()
+    owner.post(
+        reverse("batches:version-state", args=[odd.formula_id, 1]),
+        {"state": "approved", "reason": NASTY, "submission_key": key(), "shown": shown_as_missing(odd)},
+    )
+    jars = {"jars-TOTAL_FORMS": "1", "jars-INITIAL_FORMS": "0", "jars-0-start": "300", "cycle_minutes": "240"}
+    post(reverse("batches:burn-start", args=[odd.formula_id, 1]), jars | {"plan": NASTY, "jars-0-melt": ""})
+    burned = odd.burn_tests.get()
+    seen = {"minutes": "240", "weight": "280", "soot": "none", "mushrooming": "none", "note": NASTY}
+    jar = burned.jars.get()
+    reading = {f"jar{jar.pk}-{name}": value for name, value in seen.items()}
+    post(reverse("batches:burn-read", args=[burned.pk]), reading | {"cycle": "1"})
+    strike = reverse("batches:burn-strike", args=[burned.pk, jar.readings.get().pk])
+    owner.post(strike, {"reason": NASTY, "submission_key": key()})
+    decide = reverse("batches:burn-decide", args=[burned.pk])
+    owner.post(decide, {"state": "broken_off", "verdict": NASTY, "submission_key": key()})
     plan = {
         "formula": str(made.formulas.get().versions.get().pk),
         "quantity": "1",
@@ -244,6 +269,9 @@ def nasty_studio(filled):
         "batch": batch.get_absolute_url(),
         "version": batch.version.get_absolute_url(),
         "formula": made.formulas.get().get_absolute_url(),
+        "state": reverse("batches:version-state", args=[odd.formula_id, 1]),
+        "burn test": burned.get_absolute_url(),
+        "compared": f"{reverse('batches:version-compare')}?left={odd.pk}&right={odd.pk}",
         "fill check": FillCheck.objects.latest("pk").get_absolute_url(),
         "defects": reverse("batches:defect-list"),
         "trace": reverse("batches:trace-code", args=[lot.code]),

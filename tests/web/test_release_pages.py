@@ -1,15 +1,20 @@
 """A lot that waits is looked at and released through its page; until then it is not sent, and the pages say why."""
 
+from dataclasses import replace
+
 import pytest
 from django.db import IntegrityError, connection, transaction
 from django.urls import reverse
 from django.utils import timezone
 
+from batches import releasing
 from batches.models import FillCheck, FillWeight, Release
+from batches.releasing import FillFailed
 from inventory import holding
 from inventory.models import Lot
 from studio.numerals import NBSP
-from tests.house import day
+from tests.house import TODAY, day
+from tests.house import refused as verb_refused
 from tests.web.conftest import enter
 from tests.web.forms import key, nothing_moves, refused, send_url, sent
 from tests.web.inspection import text_of
@@ -125,6 +130,15 @@ def test_a_failed_fill_check_stops_a_maker_and_asks_the_owner_why(filled, maker,
     assert release.note == "Although the fill check failed: Sold as 95 g. Relabelled"
     assert (release.by, release.fill_check) == (filled.people.owner, check)
     assert "Sold as 95 g" in said(maker.get(waiting.get_absolute_url()))
+
+
+def test_a_makers_word_does_not_do_round_the_page(filled, waiting):
+    failing(filled.books, waiting)
+    signature = replace(filled.books.sign(), by=filled.people.maker)
+    ticks = {"label_right": True, "warning_on": True, "on": TODAY}
+
+    with verb_refused(FillFailed, "have the owner release the lot"):
+        releasing.release(waiting.pk, **ticks, despite="Let me", signature=signature)
 
 
 def test_only_the_latest_fill_check_counts(filled, maker, waiting):
