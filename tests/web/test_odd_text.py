@@ -11,6 +11,7 @@ from django.core.files.uploadedfile import SimpleUploadedFile
 from django.urls import reverse
 from openpyxl import load_workbook
 
+from batches import approving
 from batches.models import Batch, FillCheck
 from inventory.models import Document, Item, Lot, Posting, Supplier
 from studio.models import Studio
