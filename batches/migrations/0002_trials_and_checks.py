@@ -17,17 +17,6 @@ class Migration(migrations.Migration):
 
     operations = [
         migrations.CreateModel(
-            name='BatchNote',
-            fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('text', models.CharField(blank=True, max_length=500)),
-                ('at', models.DateTimeField()),
-            ],
-            options={
-                'ordering': ['at', 'pk'],
-            },
-        ),
-        migrations.CreateModel(
             name='BurnJar',
             fields=[
                 ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
@@ -175,24 +164,6 @@ class Migration(migrations.Migration):
         migrations.AddConstraint(
             model_name='outcome',
             constraint=models.CheckConstraint(condition=models.Q(models.Q(('lot__isnull', True), ('result__in', ('scrap', 'rework'))), models.Q(models.Q(('result__in', ('scrap', 'rework')), _negated=True), ('lot__isnull', False)), _connector='OR'), name='outcome_scrap_makes_no_lot'),
-        ),
-        migrations.CreateModel(
-            name='BatchPhoto',
-            fields=[
-                ('note', models.OneToOneField(on_delete=django.db.models.deletion.PROTECT, primary_key=True, related_name='photo', serialize=False, to='batches.batchnote')),
-                ('media_type', models.CharField(max_length=40)),
-                ('data', models.BinaryField()),
-            ],
-        ),
-        migrations.AddField(
-            model_name='batchnote',
-            name='batch',
-            field=models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='notes', to='batches.batch'),
-        ),
-        migrations.AddField(
-            model_name='batchnote',
-            name='by',
-            field=models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='+', to=settings.AUTH_USER_MODEL),
         ),
         migrations.AddField(
             model_name='burnlimits',

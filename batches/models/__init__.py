@@ -5,8 +5,6 @@ from batches.models.checking import FillCheck, FillWeight, Market, Release
 from batches.models.formulas import Formula, FormulaLine, FormulaVersion
 from batches.models.production import (
     Batch,
-    BatchNote,
-    BatchPhoto,
     Defect,
     Draw,
     Labour,
@@ -18,8 +16,6 @@ from batches.models.production import (
 __all__ = [
     "Amount",
     "Batch",
-    "BatchNote",
-    "BatchPhoto",
     "BurnJar",
     "BurnLimits",
     "BurnReading",

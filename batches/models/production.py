@@ -245,32 +245,6 @@ class Defect(models.Model):
         return self.words
 
 
-class BatchNote(models.Model):
-    """Something seen or done while a batch was made, in words, with a photo or without. Only ever added."""
-
-    batch = models.ForeignKey(Batch, on_delete=models.PROTECT, related_name="notes")
-    text = models.CharField(max_length=500, blank=True)
-    by = models.ForeignKey(User, on_delete=models.PROTECT, related_name="+")
-    at = models.DateTimeField()
-
-    class Meta:
-        ordering = ["at", "pk"]
-
-    def __str__(self) -> str:
-        return self.text
-
-
-class BatchPhoto(models.Model):
-    """The photo of a note, made anew from what was sent so that nothing but the picture is in it."""
-
-    note = models.OneToOneField(BatchNote, on_delete=models.PROTECT, related_name="photo", primary_key=True)
-    media_type = models.CharField(max_length=40)
-    data = models.BinaryField()
-
-    def __str__(self) -> str:
-        return str(self.note_id)
-
-
 def ready_on(version: FormulaVersion, poured_on: date) -> date | None:
     """The day a pour of this version has cured; None when it needs no cure."""
     return date.fromordinal(poured_on.toordinal() + version.cure_days) if version.cure_days else None
