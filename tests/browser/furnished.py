@@ -8,6 +8,7 @@ from costing.models import OverheadRate
 from costing.rates import set_labour_rate, set_overhead_rate
 from inventory import holding
 from inventory.models import Kind
+from tests.browser.furnished_more import around
 from tests.house import Books, base, day, money
 
 # Names as long as people make them, and one without a place to break.
@@ -118,4 +119,5 @@ def furnish(books: Books) -> list[str]:
     runs.call_off(called_off.pk, signature=books.sign(reason="The market was called off"))
     unused = books.formula("Cedar & Black Tea", [(WAX, "wax_share", 1_000_000)], fill="90 g")
     unlike = (finished, started, planned, called_off, good, doubtful, old, unused)
-    return [each.get_absolute_url() for each in unlike]
+    more = around(books, version, finished, (WAX, SCENT, LABEL))
+    return [*(each.get_absolute_url() for each in unlike), *more]

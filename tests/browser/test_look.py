@@ -22,6 +22,13 @@ OF_A_KIND = 2
 # Answers that are no pages, and those that come before anybody is signed in.
 NOT_IN_THE_WALK = {
     "batches:batch-ticket",
+    "inventory:count-add-lot",
+    "inventory:count-sheet",
+    "inventory:document-put-back",
+    "inventory:document-withdraw",
+    "inventory:document-file",
+    "inventory:import-template",
+    "inventory:order-paper",
     "batches:batch-read",
     "batches:batch-labour",
     "costing:labour-rate-add",
