@@ -54,7 +54,8 @@ def _papers(books: Books, scent: str) -> list[str]:
     photo = books.paper(scent, "photo", picture(), note="The pail as it came")
     withdrawn = books.paper(scent, "ifra")
     documents.withdraw(withdrawn.pk, signature=books.sign())
-    return [paper.get_absolute_url() for paper in (sheet, photo, withdrawn)]
+    of_item = f"/stock/items/{sheet.item_id}/papers/"
+    return [of_item, *(paper.get_absolute_url() for paper in (sheet, photo, withdrawn))]
 
 
 def _tables(books: Books) -> list[str]:

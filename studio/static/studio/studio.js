@@ -7,6 +7,7 @@
 
   const release = (form) => {
     delete form.dataset.sent;
+    form.querySelectorAll("[data-working]").forEach((line) => { line.hidden = true; });
     form.querySelectorAll("[data-pressed]").forEach((button) => {
       button.removeAttribute("aria-disabled");
       button.removeAttribute("data-pressed");
@@ -25,6 +26,8 @@
       return;
     }
     form.dataset.sent = "true";
+    // What takes a while says that it is at work.
+    form.querySelectorAll("[data-working]").forEach((line) => { line.hidden = false; });
     if (event.submitter) {
       event.submitter.setAttribute("aria-disabled", "true");
       event.submitter.dataset.pressed = "true";
