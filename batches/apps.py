@@ -2,8 +2,9 @@
 
 from django.apps import AppConfig
 
+from inventory.apps import CLOSED, closed_at
 from studio import panels
-from studio.guards import Guard, append_only, guard
+from studio.guards import Guard, append_only, differs, guard, kept
 
 USED_VERSION = (
     "(EXISTS (SELECT 1 FROM batches_batch AS used WHERE used.version_id = {row}.{column}) "
@@ -29,30 +30,7 @@ READ = (
     "by_id",
     "at",
 )
-FROZEN_COLUMNS = (
-    "formula_id",
-    "number",
-    "fill_ug",
-    "declared_ug",
-    "loss_ppm",
-    "pot_ug",
-    "division_ug",
-    "heat_to_mc",
-    "fragrance_at_mc",
-    "pour_from_mc",
-    "pour_to_mc",
-    "rest_hours",
-    "cure_days",
-    "notes",
-    "what_changed",
-    "written_by_id",
-    "written_at",
-)
-
-
-def _differs(columns: tuple[str, ...]) -> str:
-    """Whether a row would get another value in any of these columns, in SQL."""
-    return " OR ".join(f"NEW.{column} {{differs}} OLD.{column}" for column in columns)
+WRITTEN = ("formula_id", "number", "what_changed", "written_by_id", "written_at")
 
 
 def _decided(row: str) -> str:
@@ -70,19 +48,14 @@ def _guard_burn_tests() -> None:
         *append_only("batches_statechange", "Changes of state"),
         *append_only("batches_burnlimits", "Burn limits"),
         *append_only("batches_burnjar", "Jars of a burn test"),
-        Guard("batches_burntest", "UPDATE", over, f"OLD.state <> 'running' OR {_differs(STARTED_WITH)}"),
-        Guard("batches_burntest", "DELETE", "Burn tests are never deleted; break it off"),
-        Guard(
-            "batches_burntest",
-            "INSERT",
-            "Burn tests are never replaced",
-            "EXISTS (SELECT 1 FROM batches_burntest AS kept WHERE kept.id = NEW.id)",
-        ),
+        *append_only("batches_burnphoto", "Photos of a burn test"),
+        Guard("batches_burntest", "UPDATE", over, f"OLD.state <> 'running' OR {differs(*STARTED_WITH)}"),
+        *kept("batches_burntest", "Burn tests", instead="break it off"),
         Guard(
             reading,
             "UPDATE",
             "A reading is never changed; strike it out and read anew",
-            f"OLD.struck_at IS NOT NULL OR NEW.struck_at IS NULL OR {_differs(READ)} OR {_decided('OLD')}",
+            f"OLD.struck_at IS NOT NULL OR NEW.struck_at IS NULL OR {differs(*READ)} OR {_decided('OLD')}",
         ),
         Guard(reading, "DELETE", "Readings are never deleted; strike it out"),
         Guard(reading, "INSERT", over, _decided("NEW")),
@@ -97,6 +70,69 @@ def _guard_burn_tests() -> None:
     )
 
 
+def _guard_complaints() -> None:
+    """What was changed of a complaint, and what a recall froze, told and got back: added, and never changed."""
+    photo = "batches_complaintphoto"
+    erased = "Photos of a complaint are never changed, only erased"
+    guard(
+        *append_only("batches_complaintchange", "Changes of a complaint"),
+        *kept(photo, "Photos of a complaint", instead="erase what they show"),
+        Guard(
+            photo,
+            "UPDATE",
+            erased,
+            f"{differs('complaint_id', 'media_type', 'digest', 'by_id', 'at')} OR LENGTH(NEW.data) > 0",
+        ),
+        *append_only("batches_recallstep", "Steps of a recall"),
+        *append_only("batches_recalllot", "Lots of a recall"),
+        *append_only("batches_recallbatch", "Batches of a recall"),
+        *append_only("batches_recallsent", "Goods of a recall"),
+        *append_only("batches_recallanswer", "Answers to a recall"),
+        *append_only("batches_recallparty", "Customers of a recall"),
+        Guard(
+            "batches_recall",
+            "UPDATE",
+            "A recall that was closed is never changed",
+            f"OLD.state = 'closed' OR {differs('code', 'is_drill', 'why', 'started_by_id', 'started_at')}",
+        ),
+        *kept("batches_recall", "Recalls", "code", instead="close it"),
+        *kept("batches_complaint", "Complaints", "code", instead="erase the names"),
+        Guard(
+            "batches_complaint",
+            "UPDATE",
+            "What was erased of a complaint does not come back, nor is it taken down by somebody else",
+            f"{differs('code', 'taken_by_id', 'taken_at')} OR (OLD.erased_at IS NOT NULL AND "
+            f"({differs('customer_id', 'reference', 'what', 'answer', 'erased_at')}))",
+        ),
+    )
+
+
+def _guard_runs() -> None:
+    """What a run was planned as, what was read and who worked how long."""
+    guard(
+        *kept("batches_batch", "Batches", "code", instead="call it off"),
+        Guard(
+            "batches_batch",
+            "UPDATE",
+            "A run stays what it was planned as; call it off and plan another",
+            f"{differs('code', 'version_id', 'order_line_id', 'planned_by_id', 'planned_at')} "
+            f"OR (OLD.state <> 'planned' AND ({differs('quantity', 'planned_on')}))",
+        ),
+        *append_only("batches_reading", "Readings"),
+        *append_only("batches_labour", "Minutes worked", "takes_back_id"),
+        Guard(
+            "batches_labour",
+            "INSERT",
+            "What takes minutes back takes back all of them, of the same work, and once",
+            "NEW.takes_back_id IS NOT NULL AND NOT EXISTS (SELECT 1 FROM batches_labour AS kept "
+            "WHERE kept.id = NEW.takes_back_id AND kept.takes_back_id IS NULL AND kept.minutes = -NEW.minutes "
+            "AND kept.batch_id = NEW.batch_id AND kept.person_id = NEW.person_id AND kept.step = NEW.step "
+            "AND kept.by_owner = NEW.by_owner)",
+            name="TAKES_BACK",
+        ),
+    )
+
+
 class BatchesConfig(AppConfig):
     """Formulas, batches and tracing."""
 
@@ -105,14 +141,33 @@ class BatchesConfig(AppConfig):
 
     def ready(self) -> None:
         """A formula version that was used never changes: the database refuses it."""
-        from batches.late_cost_panel import batches_of_late_costs
-        from batches.lot_panel import batch_of_posting, lot_history
+        from batches.complaints.complaining import erase_along, needed, still_needed
+        from batches.complaints.panels import complaints_of_customer, complaints_of_trace
+        from batches.models.formulas import PROCESS
+        from batches.paper.record_panel import record_of_batch
+        from batches.planning.for_orders import being_made, lots_of_codes, runs_of_order
+        from batches.planning.materials_of_orders import materials_of_orders
+        from batches.runs.late_cost_panel import batches_of_late_costs
+        from batches.tracing.lot_panel import batch_of_posting, lot_history, lot_width
+        from inventory.reorder.facts import tell_what_orders_take
+        from inventory.selling.customers import Asked, ask_before_erasing
+        from inventory.selling.order_standing import tell_what_is_made
+        from inventory.sending.scanning import tell_what_codes_mean
 
+        tell_what_is_made(being_made)
+        ask_before_erasing(Asked(still_needed, needed, erase_along))
+        panels.add("customer", complaints_of_customer)
+        panels.add("trace", complaints_of_trace)
+        tell_what_codes_mean(lots_of_codes)
+        tell_what_orders_take(materials_of_orders)
+        panels.add("customer-order", runs_of_order)
         panels.add("lot", lot_history)
+        panels.add("lot", lot_width)
+        panels.add("batch", record_of_batch)
         panels.add("posting", batch_of_posting)
         panels.add("late-costs", batches_of_late_costs)
         message = "This formula version was used; write a new version"
-        differs = _differs(FROZEN_COLUMNS)
+        written = differs(*WRITTEN, *PROCESS)
         lines, versions = "batches_formulaline", "batches_formulaversion"
         of_line = USED_VERSION.replace("{column}", "version_id")
         of_version = USED_VERSION.format(row="OLD", column="id")
@@ -123,12 +178,20 @@ class BatchesConfig(AppConfig):
             f"AND kept.number = NEW.number AND {USED_VERSION.format(row='kept', column='id')})"
         )
         _guard_burn_tests()
+        _guard_complaints()
+        _guard_runs()
         guard(
             *append_only("batches_draw", "Draws", "movement_id"),
             *append_only("batches_outcome", "Yields", "lot_id"),
+            *append_only("batches_flaw", "Defects of seconds"),
             *append_only("batches_fillcheck", "Fill checks"),
             *append_only("batches_release", "Releases", "lot_id"),
             *append_only("batches_fillweight", "Net weights"),
+            *append_only("batches_benchentry", "Entries made at the bench", "key"),
+            *append_only("batches_batchnote", "Notes of a batch"),
+            *append_only("batches_batchend", "Ends of batches"),
+            Guard("batches_batchend", "INSERT", CLOSED, closed_at("NEW.happened_at"), name="closed"),
+            *append_only("batches_batchphoto", "Photos of a batch"),
             Guard(
                 "batches_fillweight",
                 "INSERT",
@@ -153,6 +216,6 @@ class BatchesConfig(AppConfig):
                 message,
                 f"{USED_VERSION.format(row='NEW', column='id')} OR {replaced_version}",
             ),
-            Guard(versions, "UPDATE", message, f"{of_version} AND ({differs})"),
+            Guard(versions, "UPDATE", message, f"{of_version} AND ({written})"),
             Guard(versions, "DELETE", message, of_version),
         )

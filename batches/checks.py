@@ -4,10 +4,22 @@ from collections.abc import Iterable, Iterator
 
 from django.db.models import F, Q, Sum
 
-from batches.models import Batch, BurnReading, BurnTest, Draw, FormulaVersion, Outcome, StateChange
-from batches.recipe import check_recipe
-from batches.sheet import batch_sheet
+from batches.formulas.recipe import check_recipe
+from batches.formulas.sheet import batch_sheet
+from batches.models import (
+    Batch,
+    BatchEnd,
+    BenchEntry,
+    BurnReading,
+    BurnTest,
+    Draw,
+    FormulaVersion,
+    Outcome,
+    StateChange,
+)
+from batches.recalls import checks as recall_checks
 from inventory.models import Commitment, Movement, Posting
+from inventory.selling.customer_orders import CUSTOMER_ORDER_PREFIX
 from studio.codes import is_valid
 
 # A batch of which something came out is over, given up, or finished in part.
@@ -39,6 +51,11 @@ def yields_fit() -> Iterator[str]:
     wrong = made.exclude(Q(moved=F("quantity")) & (product | melt))
     for code in wrong.order_by("pk").values_list("batch__code", flat=True).iterator():
         yield f"Batch {code}: a yield and the lot it became do not agree."
+    given = Outcome.objects.annotate(flawed=Sum("flaws__quantity")).filter(flawed__isnull=False)
+    for code in given.exclude(Q(result="second") & Q(flawed__lte=F("quantity"))).values_list(
+        "batch__code", flat=True
+    ):
+        yield f"Batch {code}: defects are given for more seconds than came out."
     loose = Movement.objects.filter(
         kind=Movement.Kind.MADE, posting__reverses__isnull=True, lot__outcome__isnull=True
     )
@@ -71,6 +88,19 @@ def costs_passed_on() -> Iterator[str]:
             yield f"Batch {code} gave its lots {-rest} more than it drew."
 
 
+def ends_agree() -> Iterator[str]:
+    """A batch is over exactly when what is kept of its ends says so, and it was finished when the last one says."""
+    ends = dict(BatchEnd.objects.order_by().values_list("batch").annotate(total=Sum("sign")))
+    last = dict(BatchEnd.objects.filter(sign=1).order_by("pk").values_list("batch", "happened_at"))
+    over = (Batch.State.FINISHED, Batch.State.ABANDONED)
+    columns = ("pk", "code", "state", "finished_at")
+    for pk, code, state, finished_at in Batch.objects.order_by("pk").values_list(*columns).iterator():
+        if ends.get(pk, 0) != int(state in over):
+            yield f"Batch {code} is {state}, and what is kept of its ends says otherwise."
+        elif finished_at and last.get(pk) != finished_at:
+            yield f"Batch {code} was finished at another time than its last end says."
+
+
 def _sums(rows: Iterable[tuple[int, int | None]]) -> dict[int, int]:
     """Sums by batch, nothing where there is none."""
     return {batch_id: total or 0 for batch_id, total in rows}
@@ -96,6 +126,8 @@ def commitments_agree() -> Iterator[str]:
     for source in committed:
         if Batch.objects.filter(code=source).exists():
             yield f"Batch {source} is over and still commits stock."
+        elif not source.startswith(CUSTOMER_ORDER_PREFIX):
+            yield f"Stock is committed to {source}, which is neither a run nor an order."
 
 
 def recipes_work() -> Iterator[str]:
@@ -136,7 +168,22 @@ def burn_tests_lose_weight() -> Iterator[str]:
         last[jar_id] = weight or 0
 
 
+def bench_weights_fit() -> Iterator[str]:
+    """What was weighed at the bench, gross less tare, is what its posting drew; what was taken back is reversed."""
+    drawn = Sum("posting__movements__quantity", filter=Q(posting__movements__kind=Movement.Kind.DRAWN))
+    weighed = BenchEntry.objects.filter(kind="draw", gross_ug__isnull=False).annotate(drawn=drawn)
+    wrong = weighed.exclude(gross_ug=F("tare_ug") - F("drawn"))
+    for code in wrong.order_by("pk").values_list("batch__code", flat=True).iterator():
+        yield f"Batch {code}: what was weighed at the bench is not what was drawn."
+    undone = BenchEntry.objects.filter(takes_back__posting__isnull=False)
+    loose = undone.exclude(posting__reverses=F("takes_back__posting"))
+    for code in loose.order_by("pk").values_list("batch__code", flat=True).iterator():
+        yield f"Batch {code}: what was taken back at the bench still counts."
+
+
 CHECKS = (
+    bench_weights_fit,
+    ends_agree,
     draws_fit,
     yields_fit,
     costs_passed_on,
@@ -144,4 +191,5 @@ CHECKS = (
     recipes_work,
     states_on_record,
     burn_tests_lose_weight,
+    *recall_checks.CHECKS,
 )

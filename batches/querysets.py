@@ -5,7 +5,16 @@ from typing import TYPE_CHECKING
 from django.db import models
 
 if TYPE_CHECKING:
-    from batches.models import Batch, BurnTest, Draw, Outcome  # noqa: F401
+    from batches.models import (  # noqa: F401
+        Batch,
+        BurnTest,
+        Complaint,
+        Draw,
+        Labour,
+        Outcome,
+        Reading,
+        RecallAnswer,
+    )
 
 
 class BatchQuerySet(models.QuerySet["Batch"]):
@@ -34,6 +43,14 @@ class DrawQuerySet(models.QuerySet["Draw"]):
         )
 
 
+class ReadingQuerySet(models.QuerySet["Reading"]):
+    """Questions about temperatures."""
+
+    def standing(self) -> "ReadingQuerySet":
+        """Readings that were not taken back at the bench."""
+        return self.filter(bench_entry__taken_back_by__isnull=True)
+
+
 class OutcomeQuerySet(models.QuerySet["Outcome"]):
     """Questions about yields."""
 
@@ -56,3 +73,31 @@ class BurnTestQuerySet(models.QuerySet["BurnTest"]):
     def with_product(self) -> "BurnTestQuerySet":
         """With what was burned and the names under it, in the same query."""
         return self.select_related("version__formula__item", "batch", "limits", "started_by", "decided_by")
+
+
+class ComplaintQuerySet(models.QuerySet["Complaint"]):
+    """Questions about complaints."""
+
+    def waiting(self) -> "ComplaintQuerySet":
+        """Those that nobody closed yet."""
+        return self.exclude(state="closed")
+
+    def with_candle(self) -> "ComplaintQuerySet":
+        """With what they are about, in the same query."""
+        return self.select_related("item", "lot", "batch", "taken_by")
+
+
+class RecallAnswerQuerySet(models.QuerySet["RecallAnswer"]):
+    """Questions about what became of goods that were called back."""
+
+    def standing(self) -> "RecallAnswerQuerySet":
+        """Answers that were not taken back and take none back."""
+        return self.filter(taken_back__isnull=True, takes_back__isnull=True)
+
+
+class LabourQuerySet(models.QuerySet["Labour"]):
+    """Minutes worked, and those that take some back."""
+
+    def standing(self) -> "LabourQuerySet":
+        """Entries that were worked and not taken back."""
+        return self.filter(takes_back=None, taken_back=None)

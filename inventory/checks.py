@@ -9,15 +9,18 @@ from datetime import date, datetime
 from itertools import groupby
 from operator import itemgetter
 
-from django.db.models import Count, Exists, F, OuterRef, Q, Sum
+from django.db.models import Count, Exists, F, Max, Min, OuterRef, Q, Sum
 from django.db.models.functions import Coalesce
 
-from inventory import import_checks, order_checks, paper_checks
-from inventory.models import Count as StockCount
+from inventory.buying import checks as order_checks
+from inventory.imports import checks as import_checks
+from inventory.ledger import closing as closing_verbs
 from inventory.models import (
+    Closing,
     CountLine,
     DeliveryLine,
     HoldRecord,
+    Item,
     LateCost,
     Lot,
     Movement,
@@ -25,6 +28,11 @@ from inventory.models import (
     OverrideUse,
     Posting,
 )
+from inventory.models import Count as StockCount
+from inventory.papers import checks as paper_checks
+from inventory.reorder import checks as reorder_checks
+from inventory.selling import checks as customer_order_checks
+from inventory.sending import checks as dispatch_checks
 from studio import guards
 from studio.codes import is_valid
 
@@ -82,9 +90,15 @@ def _lot_adds_up(
 
 
 def reversals_mirror() -> Iterator[str]:
-    """Every reversal is the exact mirror of what it reverses, at the same time."""
+    """Every reversal is the exact mirror of what it reverses, at the same time or, where the books were closed there, at
+    the first moment after.
+    """
     reversals = Posting.objects.filter(reverses__isnull=False).order_by("pk")
-    for pk in reversals.exclude(happened_at=F("reverses__happened_at")).values_list("pk", flat=True):
+    after_closing = Closing.objects.filter(
+        until=OuterRef("happened_at"), until__gt=OuterRef("reverses__happened_at")
+    )
+    elsewhere = reversals.exclude(happened_at=F("reverses__happened_at")).exclude(Exists(after_closing))
+    for pk in elsewhere.values_list("pk", flat=True):
         yield f"Reversal {pk} does not stand at the time of what it reverses."
     # Both sides of a pair side by side, lot by lot: what is left over of any sum is no mirror.
     rows = Movement.objects.filter(Q(posting__reverses__isnull=False) | Q(posting__reversal__isnull=False))
@@ -93,6 +107,62 @@ def reversals_mirror() -> Iterator[str]:
     left = sums.exclude(quantities=0, worth=0)
     for first in sorted(set(left.values_list("pair", flat=True))):
         yield f"Posting {first} and its reversal are not mirrors of each other."
+
+
+def closed_books_stand() -> Iterator[str]:
+    """What stood on the shelf when the books were closed still comes out the same, item by item."""
+    for closing in Closing.objects.order_by("until"):
+        kept = {row.item_id: (row.quantity, row.value) for row in closing.stock.all()}
+        now = {
+            item_id: (quantity, value)
+            for item_id, quantity, value in closing_verbs.stock_before(closing.until)
+        }
+        wrong = sorted(
+            item_id for item_id in kept.keys() | now.keys() if kept.get(item_id) != now.get(item_id)
+        )
+        for name in Item.objects.filter(pk__in=wrong).values_list("name", flat=True):
+            yield f"The books were closed through {closing.through}; what there was of {name} then comes out otherwise now."
+
+
+# What each kind of posting moves; what earlier records brought in may be of any kind.
+MOVES: dict[str, set[Movement.Kind]] = {
+    Posting.Kind.RECEIPT: {Movement.Kind.RECEIVED},
+    Posting.Kind.OPENING: {Movement.Kind.RECEIVED},
+    Posting.Kind.DECANT: {Movement.Kind.DECANTED, Movement.Kind.SCRAPPED, Movement.Kind.FOUND},
+    Posting.Kind.DRAW: {Movement.Kind.DRAWN, Movement.Kind.FOUND},
+    Posting.Kind.YIELD: {Movement.Kind.MADE},
+    Posting.Kind.DISPATCH: {Movement.Kind.DISPATCHED},
+    Posting.Kind.RETURN: {Movement.Kind.RETURNED},
+    Posting.Kind.SCRAP: {Movement.Kind.SCRAPPED, Movement.Kind.FOUND},
+    Posting.Kind.SAMPLE: {Movement.Kind.SAMPLED, Movement.Kind.FOUND},
+    Posting.Kind.SENT_BACK: {Movement.Kind.SENT_BACK, Movement.Kind.FOUND},
+    Posting.Kind.FOUND: {Movement.Kind.FOUND},
+    Posting.Kind.CORRECTION: {Movement.Kind.CORRECTED},
+    Posting.Kind.COUNT: {Movement.Kind.COUNTED},
+    Posting.Kind.REVALUATION: {Movement.Kind.REVALUED},
+}
+COMES_IN = {Movement.Kind.RECEIVED, Movement.Kind.MADE, Movement.Kind.FOUND, Movement.Kind.RETURNED}
+GOES_OUT = {
+    Movement.Kind.DRAWN,
+    Movement.Kind.DISPATCHED,
+    Movement.Kind.SCRAPPED,
+    Movement.Kind.SAMPLED,
+    Movement.Kind.SENT_BACK,
+}
+
+
+def movements_fit_their_postings() -> Iterator[str]:
+    """What a posting moved is of its own kind and goes the way of it; what was found and a new cost of it count along."""
+    kinds = Movement.objects.filter(posting__reverses__isnull=True).order_by()
+    seen = kinds.values("posting__kind", "kind").annotate(
+        first=Min("posting"), least=Min("quantity"), most=Max("quantity")
+    )
+    for row in seen.order_by("posting__kind", "kind"):
+        kind, of = row["kind"], row["posting__kind"]
+        if of in MOVES and kind not in MOVES[of]:
+            yield f"Posting {row['first']} is a {of} and has something {kind}."
+        if (kind in COMES_IN and row["least"] <= 0) or (kind in GOES_OUT and row["most"] >= 0):
+            yield f"Among what was {kind} something goes the wrong way."
 
 
 def deliveries_add_up() -> Iterator[str]:
@@ -191,6 +261,8 @@ CHECKS = (
     guards_in_place,
     movements_add_up,
     reversals_mirror,
+    movements_fit_their_postings,
+    closed_books_stand,
     deliveries_add_up,
     late_costs_add_up,
     decantings_balance,
@@ -199,6 +271,9 @@ CHECKS = (
     counts_agree,
     receipts_have_deliveries,
     *order_checks.CHECKS,
+    *customer_order_checks.CHECKS,
+    *dispatch_checks.CHECKS,
     *paper_checks.CHECKS,
     *import_checks.CHECKS,
+    *reorder_checks.CHECKS,
 )

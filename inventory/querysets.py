@@ -4,24 +4,32 @@ from datetime import date, datetime
 from typing import TYPE_CHECKING
 
 from django.db import models
-from django.db.models import BigIntegerField, Exists, F, OuterRef, Q, Sum
+from django.db.models import BigIntegerField, Exists, F, OuterRef, Q, QuerySet, Subquery, Sum
 from django.db.models.functions import Coalesce, Lower
 
 if TYPE_CHECKING:
     from inventory.models import (  # noqa: F401
         Count,
         CountLine,
+        Dispatch,
         Document,
         Item,
         LateCost,
         Lot,
         Movement,
         Offer,
+        OneOff,
         Order,
         OrderLine,
         PeriodCost,
         Posting,
     )
+
+
+def sum_of(rows: QuerySet, field: str, *, of: str = "item") -> Coalesce:
+    """The sum of `field` over rows of the outer item, or lot (`of`), 0 where there are none."""
+    totals = rows.order_by().values(of).annotate(total=Sum(field)).values("total")
+    return Coalesce(Subquery(totals, output_field=BigIntegerField()), 0)
 
 
 class ItemQuerySet(models.QuerySet["Item"]):
@@ -40,6 +48,12 @@ class ItemQuerySet(models.QuerySet["Item"]):
         return self.current().filter(kind__in=("wax", "fragrance", "dye", "additive"), made_here=False)
 
 
+def may_be_used(on: date) -> Q:
+    """Lots neither held nor past their expiry on a day, or allowed by the owner all the same."""
+    free = Q(expires_on__isnull=True) | Q(expires_on__gte=on)
+    return (free & Q(held=False)) | Q(allowed_until__gte=on)
+
+
 class LotQuerySet(models.QuerySet["Lot"]):
     """Questions about lots."""
 
@@ -49,8 +63,7 @@ class LotQuerySet(models.QuerySet["Lot"]):
 
     def usable(self, on: date) -> "LotQuerySet":
         """Lots that may be used on a day: neither held nor past their expiry, or allowed by the owner all the same."""
-        free = Q(expires_on__isnull=True) | Q(expires_on__gte=on)
-        return self.filter((free & Q(held=False)) | Q(allowed_until__gte=on))
+        return self.filter(may_be_used(on))
 
     def expiring(self, by: date) -> "LotQuerySet":
         """Lots with something left that expire on or before a day."""
@@ -93,6 +106,18 @@ class MovementQuerySet(models.QuerySet["Movement"]):
         return self.order_by("posting__happened_at", "posting_id", "pk")
 
 
+class DispatchQuerySet(models.QuerySet["Dispatch"]):
+    """Questions about goods that left to somebody."""
+
+    def standing(self) -> "DispatchQuerySet":
+        """Those that were not reversed."""
+        return self.filter(posting__reversal__isnull=True)
+
+    def with_heads(self) -> "DispatchQuerySet":
+        """With who, where and when, in the same query."""
+        return self.select_related("customer", "channel", "posting__by", "posting__reversal__by")
+
+
 class LateCostQuerySet(models.QuerySet["LateCost"]):
     """Questions about costs billed after their delivery."""
 
@@ -107,7 +132,8 @@ class PeriodCostQuerySet(models.QuerySet["PeriodCost"]):
     """Questions about costs of the period."""
 
     def between(self, first: datetime, end: datetime) -> "PeriodCostQuerySet":
-        """Those that happened at or after `first` and before `end`; a reversal counts when what it reverses happened."""
+        """Those that happened at or after `first` and before `end`; a reversal counts when what it reverses happened, or,
+        where the books were closed there, at the first moment after."""
         return self.filter(posting__happened_at__gte=first, posting__happened_at__lt=end)
 
     def with_causes(self) -> "PeriodCostQuerySet":
@@ -201,3 +227,12 @@ class CountLineQuerySet(models.QuerySet["CountLine"]):
         """In the order one walks along the shelf."""
         expiry = F("lot__expires_on").asc(nulls_last=True)
         return self.order_by("lot__place", Lower("lot__item__name"), expiry, "pk")
+
+
+class OneOffQuerySet(models.QuerySet["OneOff"]):
+    """Questions about what will not be repeated."""
+
+    def standing(self) -> "OneOffQuerySet":
+        """The latest record of each posting, where it says that the posting is not to be repeated."""
+        later = self.model.objects.filter(posting=OuterRef("posting"), pk__gt=OuterRef("pk"))
+        return self.filter(~Exists(later), is_one_off=True)

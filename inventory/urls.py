@@ -2,23 +2,27 @@
 
 from django.urls import path
 
-from inventory import (
-    views_books,
-    views_counting,
-    views_counts,
-    views_deliveries,
-    views_documents,
-    views_imports,
-    views_items,
-    views_labels,
-    views_late_costs,
-    views_ledger,
-    views_lots,
-    views_offers,
-    views_ordering,
-    views_orders,
-    views_taking,
-)
+from inventory.buying import views_offers, views_ordering, views_orders
+from inventory.counts import views as views_counts
+from inventory.counts import views_counting
+from inventory.deliveries import views as views_deliveries
+from inventory.deliveries import views_late_costs
+from inventory.imports import views as views_imports
+from inventory.items import views as views_items
+from inventory.items import views_ledger
+from inventory.labels import views as views_labels
+from inventory.ledger import views as views_books
+from inventory.lots import views as views_lots
+from inventory.lots import views_taking
+from inventory.papers import views as views_documents
+from inventory.reorder import views as views_reorder
+from inventory.reorder import views_purchase
+from inventory.selling import views as views_customer_orders
+from inventory.selling import views_customers
+from inventory.selling import views_sending as views_customer_sending
+from inventory.sending import views as views_dispatches
+from inventory.sending import views_sending
+from inventory.shop_orders import views as views_shops
 
 app_name = "inventory"
 urlpatterns = [
@@ -36,6 +40,14 @@ urlpatterns = [
     path("papers/<int:pk>/withdraw/", views_documents.document_withdraw, name="document-withdraw"),
     path("papers/<int:pk>/put-back/", views_documents.document_put_back, name="document-put-back"),
     path("papers/<int:pk>/erase/", views_documents.document_erase, name="document-erase"),
+    path("items/<int:pk>/reorder/", views_reorder.item_reorder, name="item-reorder"),
+    path("items/<int:pk>/reorder/change/", views_purchase.item_reorder_change, name="item-reorder-change"),
+    path("reorder/", views_reorder.reorder_list, name="reorder-list"),
+    path("reorder/purchase/", views_purchase.purchase_list, name="purchase-list"),
+    path("reorder/rules/", views_purchase.reorder_rules, name="reorder-rules"),
+    path("reorder/slow/", views_reorder.slow_list, name="slow-list"),
+    path("books/<int:pk>/one-off/", views_purchase.posting_one_off, name="posting-one-off"),
+    path("suppliers/<int:pk>/terms/", views_purchase.supplier_terms, name="supplier-terms"),
     path("suppliers/", views_items.supplier_list, name="supplier-list"),
     path("suppliers/add/", views_items.supplier_add, name="supplier-add"),
     path("suppliers/<int:pk>/", views_items.supplier_detail, name="supplier-detail"),
@@ -45,6 +57,28 @@ urlpatterns = [
     path("offers/add/", views_offers.offer_add, name="offer-add"),
     path("offers/<int:pk>/", views_offers.offer_detail, name="offer-detail"),
     path("offers/<int:pk>/withdraw/", views_offers.offer_withdraw, name="offer-withdraw"),
+    path("customer-orders/", views_customer_orders.customer_order_list, name="customer-order-list"),
+    path("customer-orders/add/", views_customer_orders.customer_order_add, name="customer-order-add"),
+    path(
+        "customer-orders/<str:code>/",
+        views_customer_orders.customer_order_detail,
+        name="customer-order-detail",
+    ),
+    path(
+        "customer-orders/<str:code>/change/",
+        views_customer_orders.customer_order_change,
+        name="customer-order-change",
+    ),
+    path(
+        "customer-orders/<str:code>/send/",
+        views_customer_sending.customer_order_send,
+        name="customer-order-send",
+    ),
+    path(
+        "customer-orders/<str:code>/call-off/",
+        views_customer_orders.customer_order_call_off,
+        name="customer-order-call-off",
+    ),
     path("orders/", views_orders.order_list, name="order-list"),
     path("orders/add/", views_ordering.order_add, name="order-add"),
     path("orders/<str:code>/", views_orders.order_detail, name="order-detail"),
@@ -54,6 +88,24 @@ urlpatterns = [
     path("orders/<str:code>/close/", views_ordering.order_close, name="order-close"),
     path("orders/<str:code>/call-off/", views_ordering.order_call_off, name="order-call-off"),
     path("orders/<str:code>/open-again/", views_ordering.order_reopen, name="order-reopen"),
+    path("customers/", views_customers.customer_list, name="customer-list"),
+    path("customers/kept/", views_customers.customer_retention, name="customer-retention"),
+    path("customers/<int:pk>/", views_customers.customer_detail, name="customer-detail"),
+    path("customers/<int:pk>/change/", views_customers.customer_change, name="customer-change"),
+    path("customers/<int:pk>/erase/", views_customers.customer_erase, name="customer-erase"),
+    path("dispatches/", views_dispatches.dispatch_list, name="dispatch-list"),
+    path("dispatches/returns/", views_dispatches.return_list, name="return-list"),
+    path("dispatches/send/", views_sending.dispatch_add, name="dispatch-add"),
+    path("dispatches/<int:pk>/", views_dispatches.dispatch_detail, name="dispatch-detail"),
+    path("dispatches/<int:pk>/slip/", views_dispatches.dispatch_slip, name="dispatch-slip"),
+    path("dispatches/<int:pk>/change/", views_dispatches.dispatch_change, name="dispatch-change"),
+    path("dispatches/<int:pk>/return/", views_dispatches.dispatch_return, name="dispatch-return"),
+    path("shops/", views_shops.shop_list, name="shop-list"),
+    path("shops/add/", views_shops.shop_add, name="shop-add"),
+    path("shops/<int:pk>/", views_shops.shop_detail, name="shop-detail"),
+    path("shops/<int:pk>/change/", views_shops.shop_change, name="shop-change"),
+    path("shops/<int:pk>/products/<int:product>/", views_shops.shop_product, name="shop-product"),
+    path("shops/<int:pk>/files/<int:file>/", views_shops.shop_file, name="shop-file"),
     path("deliveries/", views_deliveries.delivery_list, name="delivery-list"),
     path("deliveries/add/", views_deliveries.delivery_add, name="delivery-add"),
     path("deliveries/<int:pk>/", views_deliveries.delivery_detail, name="delivery-detail"),
@@ -78,7 +130,7 @@ urlpatterns = [
     path("reasons/", views_taking.reason_list, name="reason-list"),
     path("reasons/add/", views_taking.reason_add, name="reason-add"),
     path("reasons/<int:pk>/", views_taking.reason_change, name="reason-change"),
-    path("lots/<str:code>/send/", views_lots.lot_send, name="lot-send"),
+    path("lots/<str:code>/send/", views_sending.lot_send, name="lot-send"),
     path("counts/", views_counts.count_list, name="count-list"),
     path("counts/start/", views_counts.count_start, name="count-start"),
     path("counts/classes/", views_counts.count_class_list, name="count-class-list"),

@@ -11,7 +11,13 @@ from typing import Any, TypeVar
 from urllib.parse import urlencode
 
 from django.core.exceptions import PermissionDenied
-from django.http import HttpRequest, HttpResponse, HttpResponseNotAllowed, HttpResponseRedirect
+from django.http import (
+    HttpRequest,
+    HttpResponse,
+    HttpResponseNotAllowed,
+    HttpResponseRedirect,
+    JsonResponse,
+)
 from django.urls import reverse
 from django.utils.deprecation import MiddlewareMixin
 
@@ -83,12 +89,19 @@ class AccessMiddleware(MiddlewareMixin):
 
 def sign_in_first(request: HttpRequest) -> HttpResponse:
     """Send a stranger to the sign-in page and back again afterwards."""
+    if asks_for_json(request):
+        return JsonResponse({"refused": "sign-in", "sentence": "Sign in again; nothing is lost."}, status=401)
     back = request.get_full_path() if request.method == "GET" else ""
     url = reverse("sign-in") + (f"?{urlencode({'next': back})}" if back and back != "/" else "")
     if request.headers.get("HX-Request"):
         # A swapped-in sign-in form would sit in the middle of the old page.
         return HttpResponse(status=204, headers={"HX-Redirect": reverse("sign-in")})
     return HttpResponseRedirect(url)
+
+
+def asks_for_json(request: HttpRequest) -> bool:
+    """Whether a script asks, which can do nothing with a page."""
+    return request.headers.get("Accept", "").startswith("application/json")
 
 
 def client_address(request: HttpRequest) -> str:

@@ -6,6 +6,7 @@ from django.conf import settings
 from django.http import HttpRequest
 
 SECTIONS = {"inventory": "stock", "batches": "batches", "costing": "costing"}
+OF_TRACE = ("trace", "complaint", "recall")
 
 
 def frame(request: HttpRequest) -> dict[str, Any]:
@@ -16,6 +17,6 @@ def frame(request: HttpRequest) -> dict[str, Any]:
         section = SECTIONS.get(match.app_name, "studio")
         if match.url_name in {"today"}:
             section = "today"
-        elif match.url_name and match.url_name.startswith("trace"):
+        elif match.url_name and match.url_name.startswith(OF_TRACE):
             section = "trace"
     return {"studio": getattr(request, "studio", None), "section": section, "demo": settings.DEMO}

@@ -1,11 +1,17 @@
 """Pages for what went wrong: every one a sentence and a way on."""
 
-from django.http import HttpRequest, HttpResponse
+from django.http import HttpRequest, HttpResponse, JsonResponse
 from django.shortcuts import render
+
+from studio.access import asks_for_json
 
 
 def csrf_failure(request: HttpRequest, reason: str = "") -> HttpResponse:
     """The form's token is missing, wrong or from an earlier sign-in."""
+    if asks_for_json(request):
+        return JsonResponse(
+            {"refused": "token", "sentence": "The page is from an earlier sign-in."}, status=403
+        )
     return render(request, "403_csrf.html", status=403)
 
 

@@ -6,6 +6,7 @@ from typing import Any
 from zoneinfo import ZoneInfo
 
 from django import forms
+from django.conf import settings
 from django.contrib.auth import password_validation
 from django.contrib.auth.forms import AuthenticationForm
 from django.core.exceptions import ValidationError
@@ -14,9 +15,11 @@ from django.http import QueryDict
 from django.utils import timezone
 from django.utils.crypto import constant_time_compare
 
+from studio import uploads
+from studio.label_warnings import MEMORY, USUAL
 from studio.models import Role, Studio, User
 from studio.money import CURRENCIES, Price, parse_money, parse_price
-from studio.percent import parse_percent
+from studio.percent import WHOLE, entry_percent, parse_percent
 from studio.quantities import Dimension, parse_quantity
 from studio.temperatures import parse_temperature
 
@@ -106,7 +109,7 @@ class WhenField(forms.DateTimeField):
     def __init__(self, **kwargs: Any) -> None:
         kwargs.setdefault("required", False)
         kwargs.setdefault("label", "When")
-        kwargs.setdefault("help_text", "Leave empty for now.")
+        kwargs.setdefault("help_text", "Empty means now.")
         kwargs.setdefault(
             "widget", forms.DateTimeInput(attrs={"type": "datetime-local"}, format="%Y-%m-%dT%H:%M")
         )
@@ -202,6 +205,15 @@ class SignInForm(AuthenticationForm):
     }
 
 
+def usual_warnings() -> str:
+    """What the label says where the studio has no words of its own, market by market."""
+    names = {"eu": "EU and UK", "us": "United States"}
+    texts = " ".join(
+        f"{names[market]}, after {usual.standard}: “{usual.words}”" for market, usual in USUAL.items()
+    )
+    return f"Empty: the usual text of the market, after the sign and the word WARNING. {texts} Both are {MEMORY}."
+
+
 class StudioForm(ChangeModelForm):
     """How the studio likes things shown."""
 
@@ -212,12 +224,44 @@ class StudioForm(ChangeModelForm):
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
+        if "warning_words" in self.fields:
+            self.fields["warning_words"].help_text = usual_warnings()
+            self.fields["address"].help_text = "Printed after the studio's name, unless it begins with it."
+        self.fields["unexplained_ppm"] = percent_field(
+            required=False,
+            label="May go unexplained",
+            help_text="Of a lot or a batch in its mass balance, before somebody is asked to look. Empty: 2 %.",
+        )
+        if self.instance.unexplained_ppm is not None:
+            self.initial["unexplained_ppm"] = entry_percent(self.instance.unexplained_ppm)
         if not self.instance._state.adding:
             self.carry_what_is_shown()
 
     class Meta:
         model = Studio
-        fields = ["name", "currency", "mass_unit", "temperature_unit", "page_size", "time_zone"]
+        fields = [
+            "name",
+            "currency",
+            "mass_unit",
+            "temperature_unit",
+            "page_size",
+            "time_zone",
+            "market",
+            "address",
+            "warning_words",
+            "unexplained_ppm",
+        ]
+        widgets = {
+            "address": forms.Textarea(attrs={"rows": 3}),
+            "warning_words": forms.Textarea(attrs={"rows": 4}),
+        }
+
+    def clean_unexplained_ppm(self) -> int | None:
+        """A share of a whole; nothing where the usual is to hold."""
+        ppm: int | None = self.cleaned_data["unexplained_ppm"]
+        if ppm is not None and ppm > WHOLE:
+            raise ValidationError("Not more than 100 %.")
+        return ppm
 
     def clean_time_zone(self) -> str:
         """A zone this machine can tell the time in."""
@@ -294,6 +338,9 @@ class WelcomeForm(StudioForm):
         super().__init__(*args, **kwargs)
         self.expected_code = setup_code
         self.fields["name"].label = "The studio's name"
+        self.fields["market"].required = False
+        for name in ("address", "warning_words", "unexplained_ppm"):
+            del self.fields[name]
         if not setup_code:
             del self.fields["setup_code"]
 
@@ -324,3 +371,51 @@ class WelcomeForm(StudioForm):
         )
         person.set_password(self.cleaned_data["password"])
         return person
+
+
+class MeanwhileForm(forms.Form):
+    """A form about something that a colleague may change meanwhile: it is asked once before theirs is overwritten.
+
+    `seen` carries what stood there when the page was opened; `now` is what stands there when it is sent.
+    """
+
+    seen = forms.CharField(max_length=40, required=False, widget=forms.HiddenInput)
+    named = "this"
+
+    def now(self) -> str:
+        """A fingerprint of what stands there; empty where there is nothing yet."""
+        raise NotImplementedError
+
+    def clean(self) -> dict[str, Any]:
+        """Ask before somebody else's change is overwritten; a second press, knowing of it, is taken."""
+        data = super().clean() or self.cleaned_data
+        if (now := self.now()) and data.get("seen") != now:
+            shown = self.data.copy()  # type: ignore[attr-defined]
+            shown[self.add_prefix("seen")] = now
+            self.data = shown
+            raise ValidationError(
+                f"Somebody changed {self.named} meanwhile. Open the page anew to see how, or press again to put yours "
+                "in its place."
+            )
+        return data
+
+
+class ReceivedField(forms.FileField):
+    """A file as it may be kept, judged by what is in it (see `studio.uploads`); with `picture`, nothing but a picture."""
+
+    def __init__(self, *, picture: bool = False, **kwargs: Any) -> None:
+        kwargs.setdefault("allow_empty_file", True)  # refused with a sentence of its own
+        super().__init__(**kwargs)
+        self.take = uploads.receive_picture if picture else uploads.receive
+
+    def clean(self, data: Any, initial: Any = None) -> uploads.Received | None:
+        """What may be kept; None where no file was sent."""
+        file = super().clean(data, initial)
+        if not file:
+            return None
+        if (size := file.size or 0) > settings.UPLOAD_LIMIT:
+            raise ValidationError(uploads.too_large(size))
+        try:
+            return self.take(file.name or "", file.read())
+        except uploads.NotTaken as error:
+            raise ValidationError(str(error)) from error

@@ -53,7 +53,17 @@ def append_only(table: str, what: str, *unique: str, key: str = "id") -> list[Gu
     """
     return [
         Guard(table, "UPDATE", f"{what} are never changed; reverse and post again"),
-        Guard(table, "DELETE", f"{what} are never deleted; reverse and post again"),
+        *kept(table, what, *unique, key=key, instead="reverse and post again"),
+    ]
+
+
+def kept(table: str, what: str, *unique: str, key: str = "id", instead: str) -> list[Guard]:
+    """Guards that let rows of `table` be added and changed, but never taken away or replaced by others.
+
+    `instead` is what to do for deleting one; the rest as for `append_only`.
+    """
+    return [
+        Guard(table, "DELETE", f"{what} are never deleted; {instead}"),
         # INSERT OR REPLACE would otherwise walk past the trigger on DELETE.
         Guard(
             table,
@@ -65,6 +75,11 @@ def append_only(table: str, what: str, *unique: str, key: str = "id") -> list[Gu
             ),
         ),
     ]
+
+
+def differs(*columns: str) -> str:
+    """Whether a row would get another value in any of these columns, in SQL."""
+    return " OR ".join(f"NEW.{column} {{differs}} OLD.{column}" for column in columns)
 
 
 def statements(each: Guard, vendor: str) -> list[str]:
@@ -101,10 +116,13 @@ def install(sender: AppConfig | None = None, using: str = "default", **kwargs: A
     """Put every guard in place on the tables that exist (a post_migrate receiver)."""
     connection = connections[using]
     with connection.cursor() as cursor:
-        tables = set(connection.introspection.table_names(cursor))
+        there = set(connection.introspection.table_names(cursor))
+        columns = {
+            table: _columns(connection, cursor, table) for table in there & {each.table for each in GUARDS}
+        }
         for each in GUARDS:
             # Migrated back, a table may lack a column this guard speaks of; the older guards come with the older program.
-            if each.table in tables and each.columns <= _columns(connection, cursor, each.table):
+            if each.columns <= columns.get(each.table, set()) and each.table in there:
                 for statement in statements(each, connection.vendor):
                     cursor.execute(statement)
 

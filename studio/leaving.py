@@ -18,13 +18,20 @@ from typing import IO, Any
 from django.apps import apps
 from django.db import connection, models, transaction
 
+from batches.models import BatchPhoto, BurnPhoto, ComplaintPhoto
 from inventory.models import DocumentContent
 from studio.fields import ExactIntegerField
 from studio.models import Studio
+from studio.uploads import ENDING
 
 PACKAGES = ("studio", "inventory", "batches", "costing")
 # Not the studio's books: which forms were accepted, files that wait, and the papers' bytes, which go as files.
-LEFT_OUT = {"studio.submission", "inventory.waitingtable", "inventory.documentcontent"}
+LEFT_OUT = {
+    "studio.submission",
+    "inventory.waitingtable",
+    "inventory.waitingorders",
+    "inventory.documentcontent",
+}
 # Of people, what a colleague may know; never what signs them in.
 COLUMNS_OF_PEOPLE = (
     "id",
@@ -46,6 +53,11 @@ UNITS = {
     "freight_value": MILLIONTHS,
     "goods_value": MILLIONTHS,
     "per_hour": MILLIONTHS,
+    "minimum_order": MILLIONTHS,
+    "freight_per_order": MILLIONTHS,
+    "free_freight_from": MILLIONTHS,
+    "order_cost": MILLIONTHS,
+    "room_for": BASE,
     "quantity": BASE,
     "on_hand": BASE,
     "pack_quantity": BASE,
@@ -57,6 +69,15 @@ UNITS = {
 UNITS_OF = {
     "inventory.latecost.amount": MILLIONTHS,
     "costing.overheadrate.amount": f"{MILLIONTHS}, or parts per million of labour, by `basis`",
+    "costing.channelterms.units_milli": "thousandths of a piece",
+    "costing.scenariopart.amount": BASE,
+    "costing.overheadrate.per_month": MILLIONTHS,
+    "costing.overheadrate.capacity": "thousandths of what `basis` counts in a month",
+    "costing.overheadpaid.amount": MILLIONTHS,
+    **dict.fromkeys(
+        (f"batches.recalllot.{name}" for name in ("came", "used", "decanted", "sent", "lost", "unexplained")),
+        BASE,
+    ),
     "batches.formulaline.amount": "parts per million, or base units of the item for one unit made, by `basis`",
 }
 ENDINGS = {
@@ -65,6 +86,7 @@ ENDINGS = {
     "_um": "micrometres",
     "_mc": "thousandths of a degree Celsius",
     "_ppm": "parts per million",
+    "_minutes_milli": "thousandths of a minute",
     "_micros": MILLIONTHS,
     "_days": "days",
 }
@@ -90,6 +112,9 @@ tables/        one file for each table, as CSV in UTF-8: a heading row, cells se
 tables.json    what each column is: its type, its unit, and which table it refers to (after the Data Package standard)
 documents/     the papers and photos; tables/inventory_document.csv says what each is, and begins with the number its
                file's name begins with
+photos/        the photos of batches, each after its number in tables/batches_batchphoto.csv and its batch's code;
+               burn-…: of burn tests, after the number in tables/batches_burnphoto.csv and the test;
+               complaint-…: of complaints, after the number in tables/batches_complaintphoto.csv and the code
 
 How to read the figures
   Quantities are whole numbers in the item's base unit: micrograms for what is weighed (unit g, kg, oz or lb),
@@ -168,6 +193,7 @@ def write_everything(now: datetime) -> IO[bytes]:
             parts.writestr("tables.json", json.dumps(_described(studio, tables, now), indent=1))
             parts.writestr("README.txt", _readme(studio, now))
             _write_documents(parts)
+            _write_photos(parts)
     except BaseException:
         file.close()
         raise
@@ -236,6 +262,20 @@ def _write_documents(parts: zipfile.ZipFile) -> None:
     for number, name, data in rows.iterator(chunk_size=1):
         safe = re.sub(r"[^A-Za-z0-9._-]+", "-", name)[-60:].strip("-.") or "paper"
         parts.writestr(f"documents/{number}-{safe}", bytes(data))
+
+
+def _write_photos(parts: zipfile.ZipFile) -> None:
+    """The photos of batches, complaints and burn tests, each under its number and the code or number of what it is of."""
+    rows = BatchPhoto.objects.order_by("pk").values_list("pk", "batch__code", "media_type", "data")
+    for number, code, media_type, data in rows.iterator(chunk_size=1):
+        parts.writestr(f"photos/{number}-{code}{ENDING.get(media_type, '')}", bytes(data))
+    complained = ComplaintPhoto.objects.filter(size__gt=0).order_by("pk")
+    said = complained.values_list("pk", "complaint__code", "media_type", "data")
+    for number, code, media_type, data in said.iterator(chunk_size=1):
+        parts.writestr(f"photos/complaint-{number}-{code}{ENDING.get(media_type, '')}", bytes(data))
+    burned = BurnPhoto.objects.order_by("pk").values_list("pk", "test", "media_type", "data")
+    for number, test, media_type, data in burned.iterator(chunk_size=1):
+        parts.writestr(f"photos/burn-{number}-test-{test}{ENDING.get(media_type, '')}", bytes(data))
 
 
 def _readme(studio: Studio, now: datetime) -> str:

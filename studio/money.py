@@ -201,7 +201,8 @@ def share(value: int, part: int, whole: int) -> int:
     """
     if whole <= 0:
         raise ValueError("A share needs a whole above zero.")
-    return round(Fraction(value * part, whole))
+    nearest, over = divmod(value * part, whole)
+    return nearest + (2 * over > whole or (2 * over == whole and nearest % 2 == 1))
 
 
 def round_to_cent(micros: int) -> int:

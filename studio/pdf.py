@@ -10,7 +10,7 @@ import io
 import re
 import threading
 import unicodedata
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from functools import cache
 from itertools import groupby
 from typing import Any
@@ -25,11 +25,12 @@ from reportlab.lib.styles import ParagraphStyle
 from reportlab.pdfbase import pdfmetrics
 from reportlab.pdfbase.ttfonts import TTFont
 from reportlab.pdfgen.canvas import Canvas
-from reportlab.platypus import Flowable, Paragraph, Table
+from reportlab.platypus import BaseDocTemplate, Flowable, Frame, PageTemplate, Paragraph, Table
 
 PAGE_SIZES: dict[str, tuple[float, float]] = {"A4": A4, "Letter": LETTER}
 SIDE_PT = 34.0  # 12 mm: inside the printable area of a plain office printer
 FOOT_PT = 22.0
+FOOT_ROOM_PT = FOOT_PT + 22
 INK = black
 MUTED = HexColor("#3F4642")  # dark enough that a laser printer does not dither small type to dots
 HAIR = 0.35
@@ -52,6 +53,13 @@ _SOURCES = {
 _registering = threading.Lock()
 _NARROW_SPACES = re.compile("[\u2007\u2009\u200a\u202f]")
 _LINE_ENDS = re.compile("\r\n?|[\x0b\x0c\x85\u2028\u2029]")
+
+
+def paper_size(page_size: str) -> tuple[float, float]:
+    """Width and height of a page in points. Raises ValueError, with a sentence for the person, when it is unknown."""
+    if page_size not in PAGE_SIZES:
+        raise ValueError(f"Choose A4 or Letter as the page size, not {page_size!r}.")
+    return PAGE_SIZES[page_size]
 
 
 def register_fonts() -> None:
@@ -189,6 +197,27 @@ def code128(code: str, *, width: float, height: float) -> Code128:
     return Code128(code, barWidth=module, barHeight=height, lquiet=10 * module, rquiet=10 * module)
 
 
+def head_with_code(what: str, code: str, name: str, width: float, *more: Flowable) -> Table:
+    """The head of a sheet about one lot or batch: what it is, the code in large letters and as bars, its name."""
+    bars = code128(code, width=0.4 * width, height=40)
+    left = width - bars.width
+    spaced = grouped(code)
+    size = fitted(spaced, left - 8, 30, 10, font=MONO_BOLD)
+    words = [
+        text(what, 8, muted=True),
+        text(spaced, size, font=MONO_BOLD, leading=1.08 * size),
+        text(clipped(name, 200), 14, font=SANS_BOLD),
+        *more,
+    ]
+    return table(
+        [[words, bars]],
+        [left, bars.width],
+        ("RIGHTPADDING", (0, 0), (0, 0), 8),
+        ("TOPPADDING", (1, 0), (1, 0), 6),
+        ("BOTTOMPADDING", (0, 0), (-1, -1), 6),
+    )
+
+
 def qr_code(content: str, *, size: float) -> QrCode:
     """`content` as a QR symbol, `size` points square with its quiet zone, error level M.
 
@@ -197,6 +226,36 @@ def qr_code(content: str, *, size: float) -> QrCode:
     if not content or len(content) > 300:
         raise ValueError("A QR code needs an address of 1 to 300 characters.")
     return QrCode(content, width=size, height=size, qrLevel="M")
+
+
+def write_in(
+    captions: Sequence[tuple[str, str]], width: float, height: float, weights: Sequence[float] = ()
+) -> Table:
+    """A row to write in: a caption at the top left of each box and perhaps a second at its top right.
+
+    `width` and `height` of the whole row in points; `weights` say how the width is shared, else evenly.
+    """
+    cells = [
+        table([[label(left), label(right, right=True)]], [None, None]) if right else label(left)
+        for left, right in captions
+    ]
+    return table(
+        [cells],
+        shares(width, weights or [1] * len(cells)),
+        ("LINEABOVE", (0, 0), (-1, 0), HAIR, INK),
+        ("LINEBELOW", (0, 0), (-1, -1), HAIR, INK),
+        ("LINEBEFORE", (1, 0), (-1, -1), HAIR, INK),
+        ("LEFTPADDING", (1, 0), (-1, -1), 4),
+        ("RIGHTPADDING", (0, 0), (-1, -1), 4),
+        ("TOPPADDING", (0, 0), (-1, -1), 2),
+        rowHeights=[height],
+    )
+
+
+def draw_foot(canvas: Any, foot: Flowable, width: float) -> None:
+    """The line at the foot of a page, `width` points wide in all; its right end is left to the page's number."""
+    foot.wrapOn(canvas, width - 80, 12)
+    foot.drawOn(canvas, SIDE_PT, FOOT_PT - 2)
 
 
 class Blank(Flowable):
@@ -274,3 +333,37 @@ class NumberedCanvas(Canvas):
             self.drawRightString(self._pagesize[0] - SIDE_PT, FOOT_PT, f"page {number} of {len(self._pages)}")
             super().showPage()
         super().save()
+
+
+def sheet_page(
+    name: str,
+    size: tuple[float, float],
+    head_room: float,
+    furniture: Callable[[Canvas, Any], None],
+    then: str | None = None,
+) -> PageTemplate:
+    """A page with the studio's margins. `head_room` is kept free above the text, in points; `furniture` draws what
+    stands on every such page; `then` names the template of the page after it."""
+    width, height = size
+    frame = Frame(
+        SIDE_PT, FOOT_ROOM_PT, width - 2 * SIDE_PT, height - head_room - FOOT_ROOM_PT, 0, 0, 0, 0, id=name
+    )
+    return PageTemplate(name, [frame], onPage=furniture, pagesize=size, autoNextPageTemplate=then)
+
+
+def as_pdf(
+    story: Sequence[Flowable],
+    pages: Sequence[PageTemplate],
+    size: tuple[float, float],
+    *,
+    title: str,
+    author: str,
+) -> bytes:
+    """The pieces set on pages, as PDF bytes; the same pieces give the same bytes."""
+    out = io.BytesIO()
+    document = BaseDocTemplate(
+        out, pagesize=size, title=plain(title), author=plain(author), lang="en", invariant=1
+    )
+    document.addPageTemplates(list(pages))
+    document.build(list(story), canvasmaker=NumberedCanvas)
+    return out.getvalue()

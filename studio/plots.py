@@ -31,7 +31,7 @@ class Tick:
 
 @dataclass(frozen=True)
 class Mark:
-    """Something that happened, drawn by its `shape`: up, down, dot or ring. `words` say what it was."""
+    """Something that happened, drawn by its `shape`: up, down, cross, dot or ring. `words` say what it was."""
 
     x: int
     y: int
@@ -76,6 +76,8 @@ class Plot:
     texts: int = 1
     guide: Guide | None = None
     guides: tuple[Guide, ...] = ()
+    # Where a line may well run instead, as a closed path behind it.
+    band: str = ""
     # The frame, for the template.
     width: ClassVar[int] = WIDTH
     left: ClassVar[int] = LEFT
@@ -202,6 +204,11 @@ def steps(points: Sequence[tuple[int, int]]) -> str:
 def straight(points: Sequence[tuple[int, int]]) -> str:
     """A line from point to point, as an SVG path."""
     return "".join(f"{'L' if number else 'M'}{x} {y}" for number, (x, y) in enumerate(points))
+
+
+def band(upper: Sequence[tuple[int, int]], lower: Sequence[tuple[int, int]]) -> str:
+    """The area between two lines over the same places, as a closed SVG path."""
+    return f"{straight([*upper, *reversed(lower)])}Z" if upper else ""
 
 
 # How many days are told as one, in a table and as a mark, so that they stay apart: the first that gives few enough.

@@ -42,3 +42,22 @@ def answer(
 def page_of(request: HttpRequest, rows: QuerySet | Sequence[Any], size: int = 50) -> Page:
     """The page of a list that was asked for; an odd number gives the nearest one."""
     return Paginator(rows, size).get_page(request.GET.get("page"))
+
+
+def printed_by(request: StudioRequest) -> str:
+    """When something is printed and who prints it, for its foot."""
+    return f"Printed {timezone.localtime():%d %b %Y, %H:%M} by {request.user}"
+
+
+def shown_pdf(content: bytes, name: str) -> HttpResponse:
+    """A PDF for the browser to show; `name` is what it is called when it is kept, without its ending."""
+    headers = {"Content-Disposition": f'inline; filename="{name}.pdf"'}
+    return HttpResponse(content, content_type="application/pdf", headers=headers)
+
+
+def shown_picture(data: bytes | memoryview, media_type: str, name: str) -> HttpResponse:
+    """A picture for the studio's own pages to show; `name` is what it is called when it is kept."""
+    response = HttpResponse(bytes(data), content_type=media_type)
+    response["Content-Disposition"] = f'inline; filename="{name}"'
+    response["Cross-Origin-Resource-Policy"] = "same-origin"
+    return response

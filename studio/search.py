@@ -2,14 +2,17 @@
 
 from dataclasses import dataclass
 
+from django.db.models import Q
 from django.http import HttpResponse
 from django.shortcuts import redirect
-from django.urls import reverse
 
-from batches.models import Batch, Formula
-from inventory.models import Delivery, Dispatch, Item, Lot, Order, Supplier
+from batches.models import Batch, Complaint, Formula, Recall
+from inventory.models import Customer, CustomerOrder, Delivery, Dispatch, Item, Lot, Order, Supplier
+from inventory.selling.customers import customers_like
 from studio.access import EVERYONE, allow
 from studio.codes import is_valid, near, normalise, spaced
+from studio.models import User
+from studio.pdf import clipped
 from studio.requests import StudioRequest, answer
 
 AT_MOST = 20
@@ -26,7 +29,7 @@ class Hit:
     code: str = ""
 
 
-def by_code(code: str) -> Hit | None:
+def by_code(code: str, user: User) -> Hit | None:
     """The lot, batch or order that carries exactly this code."""
     if lot := Lot.objects.filter(code=code).select_related("item").first():
         return Hit("Lot", str(lot.item), "", lot.get_absolute_url(), lot.code)
@@ -34,10 +37,31 @@ def by_code(code: str) -> Hit | None:
         return Hit("Batch", str(batch.item), "", batch.get_absolute_url(), batch.code)
     if order := Order.objects.filter(code=code).select_related("supplier").first():
         return Hit("Order", str(order.supplier), "", order.get_absolute_url(), order.code)
-    return None
+    if wanted := CustomerOrder.objects.filter(code=code).select_related("customer").first():
+        return _ordered(wanted, user)
+    return next(iter(_complaints_and_recalls([code], user)), None)
 
 
-def near_misses(code: str) -> list[Hit]:
+def _complaints_and_recalls(codes: list[str], user: User) -> list[Hit]:
+    """Complaints and recalls of these codes, for owner and makers."""
+    if not user.makes:
+        return []
+    complaints = Complaint.objects.filter(code__in=codes).select_related("item")[:AT_MOST]
+    hits = [Hit("Complaint", str(one), "", one.get_absolute_url(), one.code) for one in complaints]
+    recalls = Recall.objects.filter(code__in=codes)[:AT_MOST]
+    return hits + [
+        Hit(one.kind_words, clipped(one.why, 80), "", one.get_absolute_url(), one.code) for one in recalls
+    ]
+
+
+def _ordered(order: CustomerOrder, user: User) -> Hit:
+    """A customer's order that was found."""
+    more = f"{order.get_state_display().lower()}, {order.reference}" if order.reference else ""
+    more = more or order.get_state_display().lower()
+    return Hit("Order from", order.customer.called(user), more, order.get_absolute_url(), order.code)
+
+
+def near_misses(code: str, user: User) -> list[Hit]:
     """Lots, batches and orders whose code is one slip away."""
     codes = near(code)
     lots = Lot.objects.filter(code__in=codes).select_related("item")[:AT_MOST]
@@ -46,10 +70,12 @@ def near_misses(code: str) -> list[Hit]:
     hits = [Hit("Lot", str(lot.item), "", lot.get_absolute_url(), lot.code) for lot in lots]
     hits += [Hit("Batch", str(batch.item), "", batch.get_absolute_url(), batch.code) for batch in batches]
     hits += [Hit("Order", str(order.supplier), "", order.get_absolute_url(), order.code) for order in orders]
-    return hits
+    wanted = CustomerOrder.objects.filter(code__in=codes).select_related("customer")[:AT_MOST]
+    hits += [_ordered(order, user) for order in wanted]
+    return hits + _complaints_and_recalls(codes, user)
 
 
-def by_name(text: str) -> list[Hit]:
+def by_name(text: str, user: User) -> list[Hit]:
     """Items, formulas, suppliers, papers and suppliers' lots that contain the words."""
     hits = [
         Hit("Item", item.name, item.kind_words, item.get_absolute_url())
@@ -64,6 +90,13 @@ def by_name(text: str) -> list[Hit]:
         for supplier in Supplier.objects.filter(name__icontains=text)[:AT_MOST]
     ]
     hits += [
+        Hit("Customer", customer.called(user), "", customer.get_absolute_url())
+        for customer in Customer.objects.filter(name__icontains=text)[: AT_MOST if user.makes else 0]
+    ]
+    said = Q(reference__icontains=text) | customers_like(text, user, "customer__")
+    orders = CustomerOrder.objects.filter(said).select_related("customer").order_by("-pk")[:AT_MOST]
+    hits += [_ordered(order, user) for order in orders]
+    hits += [
         Hit("Lot", str(lot.item), f"supplier's lot {lot.supplier_lot}", lot.get_absolute_url(), lot.code)
         for lot in Lot.objects.filter(supplier_lot__icontains=text).select_related("item")[:AT_MOST]
     ]
@@ -76,11 +109,13 @@ def by_name(text: str) -> list[Hit]:
     hits += [
         Hit(
             "Sent out",
-            dispatch.to,
+            dispatch.to_for(user),
             dispatch.reference,
-            reverse("inventory:posting-detail", args=[dispatch.posting_id]),
+            dispatch.get_absolute_url(),
         )
-        for dispatch in Dispatch.objects.filter(reference__icontains=text)[:AT_MOST]
+        for dispatch in Dispatch.objects.filter(reference__icontains=text).select_related("customer")[
+            :AT_MOST
+        ]
     ]
     return hits
 
@@ -91,12 +126,12 @@ def search(request: StudioRequest) -> HttpResponse:
     text = request.GET.get("q", "").replace("\x00", "").strip()[:100]
     code = normalise(text)
     looks_like_code = is_valid(code)
-    if looks_like_code and (hit := by_code(code)):
+    if looks_like_code and (hit := by_code(code, request.user)):
         return redirect(hit.url)
-    misses = near_misses(code) if text else []
+    misses = near_misses(code, request.user) if text else []
     context = {
         "text": text,
-        "hits": by_name(text) if text else [],
+        "hits": by_name(text, request.user) if text else [],
         "misses": misses,
         "unknown_code": spaced(code) if looks_like_code else "",
     }

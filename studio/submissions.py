@@ -5,6 +5,7 @@ import json
 from collections.abc import Callable
 from uuid import UUID, uuid4
 
+from django.contrib import messages
 from django.core.files.uploadedfile import UploadedFile
 from django.db import IntegrityError, transaction
 
@@ -56,6 +57,7 @@ def _fingerprint(file: UploadedFile) -> list[object]:
 def accepted(request: StudioRequest) -> str:
     """Where the result of this very form is to be seen, when it was accepted before; "" when it was not.
 
+    Who sent it twice is told so: the words that went with the first answer may have been lost together with it.
     Raises SubmissionClash when its key is damaged, or was accepted with other content or from somebody else.
     """
     earlier = Submission.objects.filter(key=key_of(request)).first()
@@ -63,6 +65,7 @@ def accepted(request: StudioRequest) -> str:
         return ""
     if earlier.digest != digest_of(request) or earlier.by_id != request.user.pk:
         raise SubmissionClash
+    messages.info(request, "This was sent twice and is kept once.")
     return earlier.result
 
 

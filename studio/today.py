@@ -11,13 +11,19 @@ from django.template.defaultfilters import date as date_words
 from django.urls import reverse
 from django.utils import timezone
 
-from batches.models import Batch, BurnTest, Outcome
-from inventory.count_figures import due, tallies
+from batches.models import Batch, BurnTest, Complaint, Outcome, Recall
+from costing.goods.closing import waits_to_be_closed
+from inventory.counts.figures import due, tallies
+from inventory.items.stock import items_with_stock
 from inventory.models import Count, Grade, Kind, Lot, Movement, Order, Posting
-from inventory.papers import without_sheet
-from inventory.stock import items_with_stock
+from inventory.papers.papers import without_sheet
+from inventory.reorder import words as reorder_words
+from inventory.reorder.at_a_glance import to_order
+from inventory.selling.order_standing import standings
 from studio import requests
-from studio.access import EVERYONE, allow
+from studio.access import EVERYONE, OWNER, allow
+from studio.models import User
+from studio.pdf import clipped
 from studio.requests import StudioRequest
 
 SOON_DAYS = 21
@@ -25,11 +31,12 @@ READY_SINCE_DAYS = 7
 ORDERS_DAYS = 7
 AT_MOST = 12
 NAMED = 3
+TO_ORDER_AT_MOST = 6
 
 
 @dataclass(frozen=True)
 class Task:
-    """One thing that needs a hand: its state, what it is, and the press that does it."""
+    """One thing that needs a hand: its state, what it is, and the press that does it; for makers, at the bench."""
 
     tone: str
     word: str
@@ -37,21 +44,62 @@ class Task:
     more: str
     url: str
     press: str
+    at_bench: str = ""
 
 
-def tasks(day: date) -> list[Task]:
+def tasks(day: date, user: User) -> list[Task]:
     """Everything that waits, most pressing first. A fixed number of queries."""
     waiting = (
+        _recalls(user),
+        _complaints(user),
         _to_review(),
         _runs(day),
         _burning(),
+        _ordered(day, user),
         _wanting(day),
+        _to_order(day),
         _orders(day),
         _counts(day),
         _shelf(day),
         _papers(day),
+        _to_close(day, user),
     )
     return [task for found in (*waiting, _to_release(day), _ready(day)) for task in found]
+
+
+def _recalls(user: User) -> Iterable[Task]:
+    """Recalls and drills that are not closed."""
+    if not user.makes:
+        return
+    for recall in Recall.objects.filter(state=Recall.State.OPEN)[:AT_MOST]:
+        begun = date_words(timezone.localtime(recall.started_at), "D j M, H:i")
+        yield Task(
+            recall.tone,
+            recall.kind_words,
+            clipped(recall.why, 100),
+            f"{recall.spaced_code}, begun {begun}",
+            recall.get_absolute_url(),
+            "Go on",
+        )
+
+
+def _complaints(user: User) -> Iterable[Task]:
+    """Complaints that nobody closed, the grave ones first."""
+    if not user.makes:
+        return
+    open_ones = Complaint.objects.waiting().with_candle().order_by("told_at", "pk")
+    waiting = sorted(open_ones[: 4 * AT_MOST], key=lambda each: not each.is_grave)
+    for complaint in waiting[:AT_MOST]:
+        told = date_words(timezone.localtime(complaint.told_at), "D j M")
+        step = "" if complaint.is_known else ", the lot is still to be found"
+        yield Task(
+            complaint.tone,
+            "Complaint" if complaint.state == Complaint.State.OPEN else "Answered",
+            f"{complaint.get_kind_display()}: {complaint.item}",
+            f"{complaint.spaced_code}, told {told}{step}",
+            f"{complaint.get_absolute_url()}{'' if complaint.state == Complaint.State.OPEN else '#settle'}",
+            "Open" if complaint.state == Complaint.State.OPEN else "Close",
+        )
 
 
 def _runs(day: date) -> Iterable[Task]:
@@ -66,6 +114,7 @@ def _runs(day: date) -> Iterable[Task]:
                 f"batch {batch.spaced_code}",
                 batch.get_absolute_url(),
                 "Go on",
+                at_bench=reverse("batches:batch-bench", args=[batch.code]),
             )
         else:
             late = batch.planned_on < day
@@ -185,8 +234,36 @@ def _ready(day: date) -> Iterable[Task]:
         )
 
 
+def _ordered(day: date, user: User) -> Iterable[Task]:
+    """Customers' orders that are late, due within a week, or wholly ready."""
+    soon = day + timedelta(days=ORDERS_DAYS)
+    due = sorted(standings(day).values(), key=lambda lines: (lines[0].line.order.wanted_on, lines[0].line.pk))
+    for lines in due[:AT_MOST]:
+        order = lines[0].line.order
+        left = [line for line in lines if line.left]
+        ready = all(line.ready == line.left for line in left)
+        if order.wanted_on > soon and not ready:
+            continue
+        late = order.wanted_on < day
+        wanted = ", ".join(f"{line.left} × {line.item}" for line in left)
+        pour = sum(line.to_pour for line in left)
+        how = "all ready" if ready else f"{pour} still to be poured" if pour else "in the making"
+        yield Task(
+            "problem" if late else "attention",
+            "Order overdue" if late else "Order due",
+            f"{wanted} for {order.customer.called(user)}",
+            f"order {order.spaced_code}, wanted {date_words(order.wanted_on, 'D j M')}, {how}",
+            reverse("inventory:customer-order-send", args=[order.code])
+            if ready
+            else order.get_absolute_url(),
+            "Send" if ready else "Open",
+        )
+
+
 def _wanting(day: date) -> Iterable[Task]:
-    for item in items_with_stock(day).filter(committed__gt=F("usable")).order_by("name"):
+    # Of goods that customers want the orders speak.
+    materials = items_with_stock(day).exclude(kind=Kind.FINISHED)
+    for item in materials.filter(committed__gt=F("usable")).order_by("name"):
         if short := item.committed - item.usable:
             yield Task(
                 "problem",
@@ -197,6 +274,43 @@ def _wanting(day: date) -> Iterable[Task]:
                 item.get_absolute_url(),
                 "Open",
             )
+
+
+def _to_order(day: date) -> Iterable[Task]:
+    """What has to be ordered within the week, the last day named; beyond a few, one line for the rest."""
+    found, unclear = to_order(day)
+    for each in found[:TO_ORDER_AT_MOST]:
+        late = each.order_in is not None and each.order_in <= 0
+        best = each.best
+        proposed = f"{best.packs_words} from {best.source.supplier}. " if best else ""
+        yield Task(
+            "problem" if late else "attention",
+            reorder_words.state_of(each)[1] if late else f"Order by {date_words(each.order_by, 'D j M')}",
+            str(each.item),
+            f"{proposed}{reorder_words.why(each)}",
+            reverse("inventory:item-reorder", args=[each.item.pk]),
+            "Look",
+        )
+    if found:
+        yield Task(
+            "attention",
+            "To buy",
+            f"{len(found)} item{'' if len(found) == 1 else 's'} to order within a week",
+            "grouped by supplier, drafted in one press",
+            reverse("inventory:purchase-list"),
+            "Draft",
+        )
+    if unclear:
+        names = ", ".join(str(each.item) for each in unclear[:NAMED])
+        more = f" and {len(unclear) - NAMED} more" if len(unclear) > NAMED else ""
+        yield Task(
+            "attention",
+            "No lead time",
+            f"By when to order {len(unclear)} item{'' if len(unclear) == 1 else 's'} cannot be said",
+            f"{names}{more}: running out, and nobody knows how long a delivery takes",
+            f"{reverse('inventory:reorder-list')}?show=missing",
+            "Look",
+        )
 
 
 def _counts(day: date) -> Iterable[Task]:
@@ -237,6 +351,20 @@ def _papers(day: date) -> Iterable[Task]:
             ", ".join(names[:NAMED]) + more,
             f"{reverse('inventory:document-list')}?show=missing",
             "Open",
+        )
+
+
+def _to_close(day: date, user: User) -> Iterable[Task]:
+    """Books that are closed from time to time, and are not yet closed through what is over since."""
+    if user.role in OWNER and (waits := waits_to_be_closed(day)):
+        closed, due = (date_words(each, "j M Y") for each in waits)
+        yield Task(
+            "plain",
+            "To close",
+            f"The books through {due}",
+            f"closed through {closed} so far",
+            reverse("costing:closing-list"),
+            "Look",
         )
 
 
@@ -333,7 +461,7 @@ def today(request: StudioRequest) -> HttpResponse:
     day = requests.today()
     context = {
         "day": day,
-        "tasks": tasks(day),
+        "tasks": tasks(day, request.user),
         "charts": week_charts(day),
         "empty_books": not Posting.objects.exists(),
         "plan_url": reverse("batches:batch-plan"),

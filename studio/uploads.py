@@ -70,6 +70,14 @@ def receive(name: str, data: bytes) -> Received:
     return Received(harmless_name(name, media_type), media_type, data)
 
 
+def receive_picture(name: str, data: bytes) -> Received:
+    """A picture as it may be kept. Raises NotTaken, for a PDF too."""
+    received = receive(name, data)
+    if received.media_type == PDF:
+        raise NotTaken("This is a PDF. Take a photo, or file the paper beside its item.")
+    return received
+
+
 def too_large(size: int) -> str:
     """What to say of a file of so many bytes."""
     return (

@@ -174,3 +174,25 @@ class StateChange(models.Model):
 
     def __str__(self) -> str:
         return f"{self.state}: {self.reason}"
+
+
+class BurnPhoto(models.Model):
+    """A photo of a burn test: the pool, the soot, the glass. Only ever added.
+
+    `data` is left out of every list: read it for one photo at a time.
+    """
+
+    test = models.ForeignKey(BurnTest, on_delete=models.PROTECT, related_name="photos")
+    text = models.CharField("what it shows", max_length=200, blank=True)
+    media_type = models.CharField(max_length=40)
+    digest = models.CharField(max_length=64)
+    size = models.PositiveIntegerField()
+    data = models.BinaryField()
+    by = models.ForeignKey(User, on_delete=models.PROTECT, related_name="+")
+    at = models.DateTimeField()
+
+    class Meta:
+        ordering = ["at", "pk"]
+
+    def __str__(self) -> str:
+        return self.text or f"photo {self.pk}"

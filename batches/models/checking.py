@@ -7,14 +7,7 @@ from django.urls import reverse
 from batches.models.production import Batch
 from inventory.models import Lot
 from studio.fields import ExactIntegerField
-from studio.models import User
-
-
-class Market(models.TextChoices):
-    """Whose rule of net contents a fill check is held against."""
-
-    EU = "eu", "Average system (EU, UK)"
-    US = "us", "NIST Handbook 133 (US)"
+from studio.models import Market, User
 
 
 class FillCheck(models.Model):

@@ -5,11 +5,29 @@ from django.db.models import F, Q
 from django.db.models.functions import Lower
 from django.urls import reverse
 
-from batches.recipe import Basis, Recipe, RecipeLine
+from batches.formulas.recipe import Basis, Recipe, RecipeLine
 from inventory.models import Item, Kind
 from studio.fields import ExactIntegerField
 from studio.models import User
 from studio.percent import format_percent
+
+# A version's own figures: what a form asks, a copy takes over, and the database keeps as it is once it was used.
+PROCESS = (
+    "fill_ug",
+    "declared_ug",
+    "loss_ppm",
+    "pot_ug",
+    "division_ug",
+    "heat_to_mc",
+    "fragrance_at_mc",
+    "stir_minutes",
+    "pour_from_mc",
+    "pour_to_mc",
+    "rest_hours",
+    "cure_days",
+    "label_words",
+    "notes",
+)
 
 
 class Formula(models.Model):
@@ -59,8 +77,10 @@ class FormulaVersion(models.Model):
     fragrance_at_mc = ExactIntegerField("add fragrance at", null=True, blank=True)
     pour_from_mc = ExactIntegerField("pour from", null=True, blank=True)
     pour_to_mc = ExactIntegerField("pour to", null=True, blank=True)
+    stir_minutes = models.PositiveIntegerField("stir for", null=True, blank=True)
     rest_hours = models.PositiveIntegerField("rest before finishing", null=True, blank=True)
     cure_days = models.PositiveIntegerField("cure", default=0)
+    label_words = models.TextField("also on the label", blank=True, max_length=600)
     notes = models.TextField("working notes", blank=True, max_length=2000)
     what_changed = models.CharField("what changed and why", max_length=300, blank=True)
     written_by = models.ForeignKey(User, on_delete=models.PROTECT, related_name="+")
@@ -115,10 +135,15 @@ class FormulaLine(models.Model):
     basis = models.CharField(max_length=9, choices=BasisChoice.choices)
     amount = ExactIntegerField()
     spare_ppm = ExactIntegerField(default=0)
+    tolerance_ppm = ExactIntegerField(null=True, blank=True)
 
     class Meta:
         ordering = ["pk"]
         constraints = [
+            models.CheckConstraint(
+                name="formula_line_tolerance_is_a_share",
+                condition=Q(tolerance_ppm__isnull=True) | Q(tolerance_ppm__gt=0, tolerance_ppm__lt=1_000_000),
+            ),
             models.CheckConstraint(name="formula_line_has_an_amount", condition=Q(amount__gt=0)),
             models.CheckConstraint(name="formula_line_spare_not_negative", condition=Q(spare_ppm__gte=0)),
         ]
@@ -137,6 +162,11 @@ class FormulaLine(models.Model):
             spare_ppm=self.spare_ppm,
             is_fragrance=self.item.kind == Kind.FRAGRANCE,
         )
+
+    @property
+    def tolerance_words(self) -> str:
+        """The tolerance as a share of the target; empty where it is one step of the scale."""
+        return f"± {format_percent(self.tolerance_ppm, places=4)}" if self.tolerance_ppm else ""
 
     @property
     def amount_words(self) -> str:

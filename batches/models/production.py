@@ -8,8 +8,8 @@ from django.db.models.functions import Lower
 from django.urls import reverse
 
 from batches.models.formulas import FormulaLine, FormulaVersion
-from batches.querysets import BatchQuerySet, DrawQuerySet, OutcomeQuerySet
-from inventory.models import Grade, Item, Lot, Movement, Posting
+from batches.querysets import BatchQuerySet, DrawQuerySet, LabourQuerySet, OutcomeQuerySet, ReadingQuerySet
+from inventory.models import CustomerOrderLine, Grade, Item, Lot, Movement, Posting
 from studio.codes import spaced
 from studio.fields import ExactIntegerField
 from studio.models import User
@@ -32,6 +32,9 @@ class Batch(models.Model):
     quantity = ExactIntegerField()
     planned_on = models.DateField()
     state = models.CharField(max_length=10, choices=State.choices, default=State.PLANNED)
+    order_line = models.ForeignKey(
+        CustomerOrderLine, on_delete=models.PROTECT, related_name="batches", null=True, blank=True
+    )
     note = models.TextField(blank=True, max_length=2000)
     planned_by = models.ForeignKey(User, on_delete=models.PROTECT, related_name="+")
     planned_at = models.DateTimeField()
@@ -87,6 +90,28 @@ class Batch(models.Model):
         return tones.get(self.state, "plain")
 
 
+class ChosenLot(models.Model):
+    """A lot that somebody chose for one line of a planned batch, in place of the suggestion, and how much of it.
+
+    It changes until it is drawn: a plan, not a fact.
+    """
+
+    batch = models.ForeignKey(Batch, on_delete=models.CASCADE, related_name="chosen_lots")
+    line = models.ForeignKey(FormulaLine, on_delete=models.PROTECT, related_name="+")
+    lot = models.ForeignKey(Lot, on_delete=models.PROTECT, related_name="chosen_for")
+    quantity = ExactIntegerField()
+
+    class Meta:
+        ordering = ["pk"]
+        constraints = [
+            models.UniqueConstraint(name="chosen_lot_once_for_a_line", fields=["batch", "line", "lot"]),
+            models.CheckConstraint(name="chosen_lot_takes_something", condition=Q(quantity__gt=0)),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.quantity} of lot {self.lot_id}"
+
+
 class Draw(models.Model):
     """What a batch took from a lot for one line of its formula: the movement that says how much."""
 
@@ -131,6 +156,8 @@ class Reading(models.Model):
     by = models.ForeignKey(User, on_delete=models.PROTECT, related_name="+")
     at = models.DateTimeField()
 
+    objects = ReadingQuerySet.as_manager()
+
     class Meta:
         ordering = ["at", "pk"]
 
@@ -139,7 +166,11 @@ class Reading(models.Model):
 
 
 class Labour(models.Model):
-    """Minutes somebody worked on a batch."""
+    """Minutes somebody worked on a batch. `by_owner` says whether that person owned the studio when it was noted: reports
+    tell the owner's own work apart, and who takes over later changes nothing of it.
+
+    Minutes noted wrongly stay, and so do those below zero that take them back, with the reason.
+    """
 
     class Step(models.TextChoices):
         """What the time was spent on."""
@@ -153,17 +184,35 @@ class Labour(models.Model):
     batch = models.ForeignKey(Batch, on_delete=models.PROTECT, related_name="labour")
     person = models.ForeignKey(User, on_delete=models.PROTECT, related_name="+")
     step = models.CharField(max_length=8, choices=Step.choices)
-    minutes = models.PositiveIntegerField()
+    minutes = models.IntegerField()
     worked_on = models.DateField()
+    by_owner = models.BooleanField("the owner's own work", default=False)
     recorded_by = models.ForeignKey(User, on_delete=models.PROTECT, related_name="+")
     recorded_at = models.DateTimeField()
+    takes_back = models.OneToOneField(
+        "self", on_delete=models.PROTECT, related_name="taken_back", null=True, blank=True
+    )
+    reason = models.CharField(max_length=300, blank=True)
+
+    objects = LabourQuerySet.as_manager()
 
     class Meta:
         ordering = ["worked_on", "pk"]
         verbose_name_plural = "labour"
+        constraints = [
+            models.CheckConstraint(
+                condition=Q(takes_back=None, minutes__gte=0) | Q(takes_back__isnull=False, minutes__lte=0),
+                name="labour_minutes_are_worked_or_taken_back",
+            ),
+        ]
 
     def __str__(self) -> str:
         return f"{self.minutes} min {self.get_step_display()}"
+
+    @property
+    def stands(self) -> bool:
+        """Whether it was worked and not taken back; asks once for each entry unless `taken_back` was read with it."""
+        return self.takes_back_id is None and not hasattr(self, "taken_back")
 
 
 class Outcome(models.Model):
@@ -221,6 +270,50 @@ class Outcome(models.Model):
         """The tone of the result's mark."""
         tones = {"good": "good", "second": "attention", "scrap": "problem", "rework": "attention"}
         return tones.get(self.result, "plain")
+
+
+class Flaw(models.Model):
+    """What is wrong with some of the seconds of a yield, in the words of the studio's list."""
+
+    outcome = models.ForeignKey(Outcome, on_delete=models.PROTECT, related_name="flaws")
+    defect = models.CharField(max_length=60)
+    quantity = ExactIntegerField()
+
+    class Meta:
+        ordering = ["pk"]
+        constraints = [
+            models.CheckConstraint(name="flaw_is_positive", condition=Q(quantity__gt=0)),
+            models.UniqueConstraint(fields=["outcome", "defect"], name="flaw_once_for_a_yield"),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.quantity} {self.defect}"
+
+
+class BatchEnd(models.Model):
+    """A batch came to its end (+1), finished or given up, or was opened again (-1): when, and by whom.
+
+    Added up over what had happened by an instant they say whether the batch was over then.
+    """
+
+    batch = models.ForeignKey(Batch, on_delete=models.PROTECT, related_name="ends")
+    sign = models.SmallIntegerField()
+    happened_at = models.DateTimeField()
+    recorded_at = models.DateTimeField()
+    by = models.ForeignKey(User, on_delete=models.PROTECT, related_name="+")
+
+    class Meta:
+        ordering = ["pk"]
+        constraints = [
+            models.CheckConstraint(name="batch_end_or_opened_again", condition=Q(sign__in=(1, -1))),
+        ]
+        indexes = [
+            # "Which batches came to their end in this period?": stock value and cost of goods.
+            models.Index(fields=["happened_at", "batch"], name="batch_end_happened_at"),
+        ]
+
+    def __str__(self) -> str:
+        return f"batch {self.batch_id} {'over' if self.sign > 0 else 'opened again'}"
 
 
 class Defect(models.Model):

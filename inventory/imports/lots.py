@@ -6,12 +6,12 @@ from datetime import date, datetime, timedelta
 
 from django.utils import timezone
 
-from inventory import books_at_once
-from inventory.books_at_once import Opening
-from inventory.deliveries import LOT_PREFIX
+from inventory.deliveries.receiving import LOT_PREFIX
 from inventory.imports.cells import Cells, Problem, Row, fold
 from inventory.imports.days import words
 from inventory.imports.findings import OPENS_AT, Entry, Findings, Instants, unseen
+from inventory.ledger import books_at_once, closing
+from inventory.ledger.books_at_once import Opening
 from inventory.models import Import, ImportedRow, Item, Lot, Supplier
 from studio.codes import spaced
 from studio.money import MoneyError
@@ -66,9 +66,17 @@ def lots(cells: Cells, rows: Sequence[Row], now: datetime) -> Findings:
     contents = [lot.says() for lot in read]
     fresh = unseen(Import.Table.LOTS, contents, findings)
     known = len(read) - len(fresh)
+    closed_through = closing.latest()
     for place, key in fresh:
         lot = read[place]
-        if _acceptable(cells, lot, findings):
+        if closed_through and lot.arrived_on <= closed_through.through:
+            cells.fail(
+                lot.row,
+                "arrived_on",
+                f"The books are closed up to {words(closed_through.through)}.",
+                "Write a later day.",
+            )
+        elif _acceptable(cells, lot, findings):
             findings.new.append(Entry(lot.row.number, contents[place], lot, key=key))
     if known or ImportedRow.objects.filter(run__table=Import.Table.LOTS).exists():
         _notice_alike(cells, findings)

@@ -5,12 +5,13 @@ from dataclasses import dataclass
 from datetime import date, datetime
 from difflib import get_close_matches
 
-from inventory import books_at_once
-from inventory.books_at_once import Event
 from inventory.imports.cells import Cells, Row, fold
 from inventory.imports.columns import plain
 from inventory.imports.days import words
 from inventory.imports.findings import HAPPENS_AT, Entry, Findings, Instants, unseen
+from inventory.ledger import books_at_once, closing
+from inventory.ledger.books import BooksClosed
+from inventory.ledger.books_at_once import Event
 from inventory.models import Import, ImportedRow, Item, Lot, Movement
 from studio.codes import is_valid, near, normalise, spaced
 from studio.signature import Signature
@@ -145,11 +146,12 @@ def movements(cells: Cells, rows: Sequence[Row], now: datetime) -> Findings:
     fresh = unseen(Import.Table.MOVEMENTS, contents, findings)
     instants = Instants(HAPPENS_AT, now)
     events = [_event(read[place], instants) for place, _ in fresh]
-    _, refused = books_at_once.weigh({past.lot.pk: past.lot for past in read}, events, now)
+    opened = closing.open_from()
+    _, refused = books_at_once.weigh({past.lot.pk: past.lot for past in read}, events, now, opened)
     for number, (place, key) in enumerate(fresh):
         past = read[place]
         if error := refused.get(number):
-            cells.fail(past.row, "quantity", str(error))
+            cells.fail(past.row, "happened_on" if isinstance(error, BooksClosed) else "quantity", str(error))
         else:
             findings.new.append(Entry(past.row.number, contents[place], (past, events[number]), key=key))
     return findings

@@ -4,11 +4,11 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field
 from datetime import date, datetime
 
+from inventory.buying.offers import BREAKS_AT_MOST, Break, dearer_places, problems_of
 from inventory.imports.cells import Cells, Problem, Row, fold
 from inventory.imports.days import words
 from inventory.imports.findings import Entry, Findings
 from inventory.models import Import, Item, Offer, OfferBreak, Supplier
-from inventory.offers import BREAKS_AT_MOST, Break, dearer_places, problems_of
 from studio.quantities import format_quantity
 from studio.signature import Signature
 

@@ -23,6 +23,9 @@ class Supplier(models.Model):
         blank=True,
         help_text="Days from order to delivery, as the supplier says.",
     )
+    minimum_order = ExactIntegerField("least it takes an order for", null=True, blank=True)
+    freight_per_order = ExactIntegerField("freight of an order", null=True, blank=True)
+    free_freight_from = ExactIntegerField("sends free from", null=True, blank=True)
     notes = models.TextField(blank=True, max_length=2000)
 
     class Meta:
@@ -134,6 +137,12 @@ class Item(models.Model):
     maximum_load_basis = models.CharField(max_length=8, choices=LoadBasis.choices, blank=True)
     certificate_on = models.DateField("IFRA certificate dated", null=True, blank=True)
     certificate_amendment = models.CharField("IFRA amendment", max_length=20, blank=True)
+    service_ppm = ExactIntegerField("service level", null=True, blank=True)
+    room_for = ExactIntegerField("room for", null=True, blank=True)
+    no_longer_bought = models.BooleanField(default=False)
+    replaced_by = models.ForeignKey(
+        "self", on_delete=models.SET_NULL, related_name="replaces", null=True, blank=True
+    )
     notes = models.TextField(blank=True, max_length=2000)
     retired = models.BooleanField(
         default=False, help_text="Kept in the books and no longer offered in forms."
@@ -154,6 +163,14 @@ class Item(models.Model):
             models.CheckConstraint(
                 name="item_maximum_load_names_its_basis",
                 condition=Q(maximum_load_ppm__isnull=True) | ~Q(maximum_load_basis=""),
+            ),
+            models.CheckConstraint(
+                name="item_service_level_is_possible",
+                condition=Q(service_ppm__isnull=True) | Q(service_ppm__gte=500_000, service_ppm__lte=999_900),
+            ),
+            models.CheckConstraint(
+                name="item_has_room_for_something",
+                condition=Q(room_for__isnull=True) | Q(room_for__gt=0),
             ),
         ]
 

@@ -25,8 +25,8 @@ class Grade(models.TextChoices):
 class Lot(models.Model):
     """A quantity of one item from one delivery, decanting or batch, with its own code, cost and history.
 
-    `on_hand` and `value` are cached from the movements; only `inventory.books` writes them. `held` and
-    `allowed_until` are cached from the latest hold record and the latest override; only `inventory.holding` writes
+    `on_hand` and `value` are cached from the movements; only `inventory.ledger.books` writes them. `held` and
+    `allowed_until` are cached from the latest hold record and the latest override; only `inventory.lots.holding` writes
     them. `manage.py check_books` proves them all.
     """
 

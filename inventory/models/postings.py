@@ -22,6 +22,7 @@ class Posting(models.Model):
         DRAW = "draw", "Draw"
         YIELD = "yield", "Yield"
         DISPATCH = "dispatch", "Dispatch"
+        RETURN = "return", "Return"
         SCRAP = "scrap", "Scrap"
         SAMPLE = "sample", "Sample"
         SENT_BACK = "sent_back", "Back to supplier"
@@ -81,6 +82,7 @@ class Movement(models.Model):
         DECANTED = "decanted", "Decanted"
         DRAWN = "drawn", "Drawn"
         DISPATCHED = "dispatched", "Dispatched"
+        RETURNED = "returned", "Came back"
         SCRAPPED = "scrapped", "Scrapped"
         SAMPLED = "sampled", "Sampled"
         SENT_BACK = "sent_back", "Sent back"
@@ -172,18 +174,3 @@ class Commitment(models.Model):
 
     def __str__(self) -> str:
         return f"{self.source}: {self.quantity}"
-
-
-class Dispatch(models.Model):
-    """Goods leaving: to a customer, a market, an event, or as a sample."""
-
-    posting = models.OneToOneField(Posting, on_delete=models.PROTECT, related_name="dispatch")
-    to = models.CharField("to", max_length=120)
-    channel = models.CharField(max_length=60, blank=True)
-    reference = models.CharField("order reference", max_length=60, blank=True)
-
-    class Meta:
-        ordering = ["-pk"]
-
-    def __str__(self) -> str:
-        return self.to

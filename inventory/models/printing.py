@@ -9,7 +9,7 @@ from studio.fields import ExactIntegerField
 
 
 class LabelLayout(models.Model):
-    """Where labels lie on the paper the studio prints them on, in micrometres; see `inventory.labels.Layout`."""
+    """Where labels lie on the paper the studio prints them on, in micrometres; see `inventory.labels.sheets.Layout`."""
 
     name = models.CharField(max_length=60)
     page_width_um = ExactIntegerField("page width")

@@ -14,21 +14,27 @@ from django.db import transaction
 from django.db.models import Max
 from django.utils import timezone
 
-from batches import planning, runs
-from batches.models import Batch, FormulaVersion, Reading
-from costing.models import OverheadRate
-from costing.rates import set_labour_rate, set_overhead_rate
-from inventory.decanting import Jar, decant
-from inventory.holding import allow_use, hold
-from inventory.late_costs import add_cost
+from batches.models import Batch, FormulaVersion, Labour
+from batches.planning import planning
+from batches.runs import runs
+from inventory.deliveries.late_costs import add_cost
+from inventory.lots.decanting import Jar, decant
+from inventory.lots.holding import allow_use, hold
+from inventory.lots.moving import Taking
+from inventory.lots.taking_out import take_out
 from inventory.models import Delivery, Kind, Lot, Movement, Posting, Reason
-from inventory.moving import Taking
-from inventory.taking_out import take_out
-from studio.demonstration import story
+from studio.demonstration import complaints, story
+from studio.demonstration.at_bench import weigh_up
 from studio.demonstration.buying import RISE_DAYS_AGO, Buying
+from studio.demonstration.closed import close_quarters
 from studio.demonstration.counts import ShelfCounts
 from studio.demonstration.goods import KG, G, Offer
+from studio.demonstration.ordered import take_orders
 from studio.demonstration.papers import file_papers
+from studio.demonstration.prices import set_prices, think_of_scents
+from studio.demonstration.rates import overhead_paid, set_rates, set_standards
+from studio.demonstration.reordering import decide
+from studio.demonstration.sent import Sending, bring_in_orders, tell_who_is_who
 from studio.demonstration.stage import People, working_day
 from studio.demonstration.work import Run, Workshop
 from studio.models import Role, Studio, User
@@ -84,21 +90,36 @@ def build(now: datetime, seed: int = 9, progress: Callable[[], None] = lambda: N
         today = timezone.localtime(now).date()
         shop = Workshop(people=people, today=today, zone=zone, seed=seed)
         shop.furnish()
-        _set_rates(shop)
+        set_rates(shop)
+        set_standards(shop)
         counts = ShelfCounts(shop, seed)
         buying = Buying(shop)
         buying.first_prices()
-        shop.live(Script(shop, counts, buying).days(), progress)
+        shop.live(Script(shop, counts, buying).days() | Sending(shop).days(), progress)
         _leave_open(shop, now)
+        set_prices(shop)
+        think_of_scents(
+            shop, Signature(people.owner, now - timedelta(minutes=38), now - timedelta(minutes=37))
+        )
         shop.burns.burn_on(shop.products["fig_jar"].current())
         buying.draft(Signature(people.owner, now - timedelta(minutes=34), now - timedelta(minutes=33)))
+        decide(shop, Signature(people.owner, now - timedelta(minutes=30), now - timedelta(minutes=29)))
         counts.half_counted(Signature(people.owner, now - timedelta(minutes=14), now - timedelta(minutes=13)))
+        complaints.complain(shop, now)
+        overhead_paid(shop, now)
         file_papers(shop, now)
+        close_quarters(shop, now)
     return people
 
 
 def _people(now: datetime) -> People:
-    Studio.objects.create(pk=1, name=story.STUDIO_NAME, currency="USD", time_zone=settings.TIME_ZONE)
+    Studio.objects.create(
+        pk=1,
+        name=story.STUDIO_NAME,
+        currency="USD",
+        time_zone=settings.TIME_ZONE,
+        address=story.ADDRESS,
+    )
     made = []
     for person in PEOPLE:
         user = User(
@@ -111,20 +132,6 @@ def _people(now: datetime) -> People:
         user.save()
         made.append(user)
     return People(*made)
-
-
-def _set_rates(shop: Workshop) -> None:
-    """What an hour and a roof cost, with one change of each half a year ago."""
-    owner, keeper = shop.people.owner, shop.people.bookkeeper
-    first, change = shop.first_day, shop.today - timedelta(days=183)
-    opened_at = shop.sign(keeper, 8 * 60).recorded_at
-    for from_on, everybody, overhead in ((first, 1_900, 620), (change, 2_050, 680)):
-        now = opened_at + (from_on - first)
-        set_labour_rate(from_on=from_on, person=None, per_hour=everybody * CENT, by=keeper, now=now)
-        set_overhead_rate(
-            from_on=from_on, basis=OverheadRate.Basis.LABOUR_HOUR, amount=overhead * CENT, by=keeper, now=now
-        )
-    set_labour_rate(from_on=first, person=owner, per_hour=2_600 * CENT, by=keeper, now=opened_at)
 
 
 class Script:
@@ -153,7 +160,9 @@ class Script:
             124: self.counts.packaging_shelf,
             95: self.counts.dear_ones,
             40: self.counts.what_is_due,
+            39: self.clove_is_overlooked,
             360: self.hay_run,
+            181: self.practise_a_recall,
             149: self.power_cut,
             73: self.melt_again,
             80: self.fig_samples,
@@ -185,6 +194,10 @@ class Script:
     def hay_run(self) -> None:
         """A run of the scent that did not sell."""
         self._run("hay_jar", 36)
+
+    def practise_a_recall(self) -> None:
+        """The yearly drill."""
+        complaints.practise(self.shop)
 
     def retire_hay(self) -> None:
         """It is no longer made."""
@@ -234,6 +247,10 @@ class Script:
     def quince_runs_dry(self) -> None:
         """The supplier has none."""
         self.shop.paused.add("quince")
+
+    def clove_is_overlooked(self) -> None:
+        """Nobody thinks of ordering the winter scent any more, so that it has to go out within days now."""
+        self.shop.paused.add("clove")
 
     def duty_comes_late(self) -> None:
         """The carrier bills the duty on the oils that came in pounds, weeks after they came."""
@@ -327,6 +344,21 @@ class Script:
         runs.correct_draw(
             draw.movement.posting, takings, signature=shop.sign(shop.people.owner, 8 * 60 + 40, reason)
         )
+        # That morning's clock had run on through lunch.
+        noted = run.batch.labour.filter(step=Labour.Step.WEIGH).first()
+        if noted and noted.minutes > 5:
+            why = shop.sign(
+                shop.people.owner, 8 * 60 + 44, "The clock ran on while the pot was left to melt."
+            )
+            runs.take_back_labour(noted.pk, signature=why)
+            runs.note_labour(
+                run.batch,
+                person_id=noted.person_id,
+                step=Labour.Step.WEIGH,
+                minutes=noted.minutes - 5,
+                worked_on=noted.worked_on,
+                signature=why,
+            )
 
     def _run(self, key: str, quantity: int, note: str = "") -> Run:
         shop = self.shop
@@ -350,11 +382,10 @@ def _leave_open(shop: Workshop, now: datetime) -> None:
         product = shop.products[key]
         day = working_day(shop.today + timedelta(days=days))
         runs.plan(product.current(), product.story.run, planned_on=day, note=note, signature=ago(50, owner))
-    for need in planning.plan_of_batch(batch, on=shop.today, drawn={}).needs:
-        if need.item.kind == Kind.WAX:
-            takings = [Taking(pick.lot.pk, pick.quantity) for pick in need.picks]
-            runs.draw_line(batch.pk, need.line.pk, takings, signature=ago(25, maker))
-    runs.take_reading(batch.pk, Reading.Kind.ROOM, 20_500, note="", signature=ago(20, maker))
+    take_orders(shop, ago)
+    tell_who_is_who()
+    bring_in_orders(shop, ago)
+    weigh_up(batch, maker, ago)
     _fill_jars(ago(15, maker))
 
 

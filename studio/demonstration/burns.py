@@ -6,8 +6,9 @@ Its chances come from a generator of their own, so that the rest of the story do
 from datetime import datetime, time, timedelta
 from random import Random
 
-from batches import approving, burning
-from batches.burning import Seen, Weighed
+from batches.burn_tests import burning
+from batches.burn_tests.burning import Seen, Weighed
+from batches.formulas import approving
 from batches.models import Amount, Batch, BurnTest, FormulaVersion
 from studio.demonstration.goods import MM, G
 from studio.demonstration.stage import Product, Stage

@@ -7,10 +7,10 @@ here are those that show something: one that is late, one of which part came, on
 from dataclasses import replace
 from datetime import timedelta
 
-from inventory import ordering
+from inventory.buying import ordering
+from inventory.buying.offers import Break, enter_offer
+from inventory.buying.ordering import Wanted
 from inventory.models import Order
-from inventory.offers import Break, enter_offer
-from inventory.ordering import Wanted
 from studio.demonstration import goods
 from studio.demonstration.stage import Stage
 from studio.quantities import parse_quantity

@@ -6,9 +6,9 @@ Chance comes from a generator of its own, so that counting changes nothing else 
 from datetime import timedelta
 from random import Random
 
-from inventory import counting
-from inventory.count_figures import Finding, classes, findings, standings
-from inventory.counting import Look
+from inventory.counts import counting
+from inventory.counts.counting import Look
+from inventory.counts.figures import Finding, classes, findings, standings
 from inventory.models import Count, CountLine, Reason
 from studio.demonstration.goods import G
 from studio.demonstration.work import Workshop

@@ -7,23 +7,28 @@ from dataclasses import replace
 from datetime import timedelta
 from random import Random
 
-from batches import finishing
-from batches.fill_checks import check_fill
-from batches.finishing import Recovered, Result
-from batches.models import Batch, Market
+from batches.fill_checks.checking import check_fill
+from batches.models import Batch, Reading
+from batches.runs import finishing
+from batches.runs.finishing import Recovered, Result
 from inventory.models import Item
 from studio.demonstration import story
 from studio.demonstration.goods import G
+from studio.models import Market
 from studio.signature import Signature
 
 # What is finished by hand, and so comes out over two days now and then.
 BY_HAND = {"cedar_bowl", "tides_jar"}
 # What pours the scent whose melt is kept.
 KEPT_MELT = {"cedar_jar", "cedar_tin"}
+# Why seconds are seconds, run by run; now and then nobody says.
+SECONDS_BECAUSE = ("Frosting", "Rough top", "", "Frosting", "Wick off centre", "Rough top", "Discolouration")
 # Fills are weighed since then, and one of the last runs came out light.
 WEIGHED_SINCE = 20
 # A sample is kept of three runs in four, a run in two parts once in two, melt is recovered from one in two.
 ODDS = 4
+# In a room cooler than this, in thousandths of a degree, wax draws away from the glass more often than not.
+COOL_ROOM = 19_500
 
 
 class Endings:
@@ -31,6 +36,7 @@ class Endings:
 
     def __init__(self, seed: int) -> None:
         self.rng = Random(seed + 1)  # noqa: S311 — a story, not a secret
+        self.cold = Random(seed + 2)  # noqa: S311
         self.light: int | None = None  # the run that came out light
 
     def complete(self, told: story.ProductStory, result: Result, kept_as: Item) -> Result:
@@ -42,6 +48,21 @@ class Endings:
         if told.key in KEPT_MELT and self.rng.randrange(2):
             recovered = (Recovered(kept_as, self.rng.randint(180, 420) * G),)
         return replace(result, retained=retained, recovered=recovered)
+
+    def cooled(self, batch: Batch, result: Result) -> Result:
+        """What a cool room does: the seconds have wet spots too large to be sold, three times in four."""
+        room = batch.readings.filter(kind=Reading.Kind.ROOM).first()
+        if room is None or room.temperature_mc >= COOL_ROOM or not self.cold.randrange(ODDS):
+            return result
+        scrap = dict(result.scrap)
+        scrap["Wet spots"] = scrap.get("Wet spots", 0) + result.seconds
+        return replace(result, seconds=0, scrap=scrap)
+
+    def looked_at(self, batch: Batch, result: Result) -> Result:
+        """What makes them seconds: told of all but one here and there, one run in four told nothing."""
+        words = SECONDS_BECAUSE[batch.pk % len(SECONDS_BECAUSE)]
+        told = result.seconds - (batch.pk % 2 if result.seconds > 1 else 0)
+        return replace(result, flawed={words: told}) if words and told else result
 
     def halves(self, told: story.ProductStory, result: Result) -> tuple[Result, Result] | None:
         """The part that is ready today and the part that is ready tomorrow, where a run is not ready at once."""

@@ -10,9 +10,9 @@ from django.utils import timezone
 from PIL import Image, ImageDraw
 from reportlab.pdfgen.canvas import Canvas
 
-from inventory import documents
-from inventory.documents import Paper
 from inventory.models import Document, Item, Kind, Lot
+from inventory.papers import documents
+from inventory.papers.documents import Paper
 from studio import pdf, uploads
 from studio.demonstration.stage import Stage
 from studio.percent import format_percent

@@ -12,14 +12,15 @@ from zoneinfo import ZoneInfo
 
 from django.db.models import prefetch_related_objects
 
-from batches import approving, formulas
-from batches.formulas import Ingredient
+from batches.formulas import approving
+from batches.formulas import writing as formulas
+from batches.formulas.writing import Ingredient
 from batches.models import Formula, FormulaVersion
-from inventory import ordering
-from inventory.deliveries import Arrival, receive
+from inventory.buying import ordering
+from inventory.buying.ordering import Wanted
+from inventory.deliveries.receiving import Arrival, receive
+from inventory.items.stock import items_with_stock
 from inventory.models import Delivery, Item, Kind, Order, Supplier
-from inventory.ordering import Wanted
-from inventory.stock import items_with_stock
 from studio.demonstration import goods, story
 from studio.models import User
 from studio.money import parse_price
@@ -136,7 +137,8 @@ class Stage:
 
     def _write(self, product: Product, told: story.VersionStory) -> None:
         ingredients = [
-            Ingredient(self.items[key], basis, amount, spare) for key, basis, amount, spare in told.lines
+            Ingredient(self.items[key], basis, amount, spare, self._tolerance(key))
+            for key, basis, amount, spare in told.lines
         ]
         process = dict(told.process) | {"what_changed": told.what_changed}
         today = self.sign(self.people.owner, 8 * 60)
@@ -150,6 +152,10 @@ class Stage:
         product.version = version
         if product.story.key not in story.AT_TRIAL:
             self.approve(product, version)
+
+    def _tolerance(self, key: str) -> int | None:
+        """How far off a weight may be, by what is weighed; dyes and powders by a step of the scale."""
+        return story.TOLERANCES_PPM.get(self.items[key].kind)
 
     def approve(self, product: Product, version: FormulaVersion) -> None:
         """Have a version approved on the day it is first poured for sale."""

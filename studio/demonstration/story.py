@@ -59,6 +59,10 @@ PACKED_LAST = {
     "ribbon",
 }
 
+# By how much of its target a weight may be off, by kind of item.
+TOLERANCES_PPM = {"fragrance": 10_000, "wax": 5_000}
+ADDRESS = "9 Ninefold Lane, Nowhere-on-Marsh (an invented place)"
+
 JAR = {
     "fill_ug": 205 * G,
     "loss_ppm": 25_000,
@@ -66,11 +70,12 @@ JAR = {
     "division_ug": G,
     "heat_to_mc": 82_000,
     "fragrance_at_mc": 74_000,
+    "stir_minutes": 2,
     "pour_from_mc": 56_000,
     "pour_to_mc": 62_000,
     "rest_hours": 24,
     "cure_days": 14,
-    "notes": "Warm the jars. Stir two minutes after the fragrance, slowly.",
+    "notes": "Warm the jars. Stir slowly.",
 }
 TIN = JAR | {
     "fill_ug": 108 * G,
@@ -98,7 +103,8 @@ MIXED = {
     "division_ug": 10 * G,
     "heat_to_mc": 80_000,
     "pot_ug": 30 * KG,
-    "notes": "Melt the soy-type first; stir five minutes; tip into clean trays.",
+    "stir_minutes": 5,
+    "notes": "Melt the soy-type first; tip into clean trays.",
 }
 ACCORD = {
     "loss_ppm": 2_000,
@@ -144,6 +150,8 @@ class ProductStory:
     scripted: bool = False
 
 
+# What a supplier's sheet might ask for; the substances are invented.
+CEDAR_WORDS = "Contains black-tea aldehyde and cedar ketone (invented). May produce an allergic reaction."
 CEDAR_BOWL_WAX: Lines = (("soy", "wax_share", 700_000, 0), ("coco", "wax_share", 300_000, 0))
 DYES: Lines = (("slate", "of_wax", 350, 0), ("green", "of_wax", 300, 0), ("uv", "of_wax", 2_000, 0))
 
@@ -188,7 +196,7 @@ PRODUCTS = (
             VersionStory(
                 58,
                 scented("house", "cedar", 85_000, "of_wax", JAR_SET),
-                JAR,
+                JAR | {"label_words": CEDAR_WORDS},
                 "Fragrance 8.5 % of wax, was 8 %: customers asked for a stronger throw.",
             ),
         ),
@@ -238,7 +246,7 @@ PRODUCTS = (
         "Two Tides layered jar",
         "Two Tides layered jar",
         30,
-        7,
+        13,
         (50, 22, 95, 12),
         (
             VersionStory(0, (*scented("house", "tides", 70_000, "of_wax", ()), *DYES, *JAR_SET), LAYERED),
@@ -326,6 +334,17 @@ CUSTOMERS = (
     "Saffy Tumblejar",
     "Barnaby Snugglewick",
 )
+# Asked to be forgotten so many days ago, and has ordered nothing since.
+FORGOTTEN, FORGOTTEN_DAYS_AGO = CUSTOMERS[-1], 96
+# Why the owner lets jars go whose design is still on trial.
+DESPITE = "Trial jars, for friends who tell how they burn"
+
+
+def reach_of(name: str) -> str:
+    """Where a customer of the web shop is written to; no such domain exists."""
+    return f"{name.lower().replace(' ', '.')}@post.example"
+
+
 SHOPS = (
     "The Paper Heron (invented shop)",
     "Mossgate Provisions (invented shop)",

@@ -5,16 +5,22 @@ from dataclasses import dataclass
 from datetime import date, timedelta
 from typing import Any
 
-from batches import finishing, planning, runs
 from batches.models import Batch, FormulaVersion, Labour, Reading
-from batches.releasing import release
+from batches.planning import planning
+from batches.runs import finishing, runs
+from batches.runs.releasing import release
+from inventory.items.stock import shelves
+from inventory.ledger.commitments import promises_of
+from inventory.lots.moving import Taking
 from inventory.models import Dispatch, Grade, Kind, Lot
-from inventory.moving import Taking, send
-from inventory.stock import items_with_stock, shelves
+from inventory.selling.customers import Who
+from inventory.sending.dispatching import send
 from studio.demonstration import goods, story
 from studio.demonstration.burns import Burns
 from studio.demonstration.endings import Endings
 from studio.demonstration.stage import Product, Stage, working_day
+
+KINDS = {"Wholesale": Dispatch.Kind.WHOLESALE, "Event": Dispatch.Kind.EVENT}
 
 # How far the thermometer strays from what the formula asks, in thousandths of a degree.
 STRAYS = 1_500
@@ -112,14 +118,14 @@ class Workshop(Stage):
 
     def blend_what_is_low(self) -> None:
         """Make a blend today when less is left than the open runs and about a week need."""
-        marks = {"house": 22 * goods.KG, "tides": 450 * goods.G}
-        blends = items_with_stock(self.day).filter(pk__in=[self.items[key].pk for key in marks])
-        stock = {item.pk: item for item in blends}
+        marks = {"house": 22 * goods.KG, "tides": 800 * goods.G}
+        items = {key: self.products[key].item.pk for key in marks}
+        on_shelf, promised = shelves(items.values(), self.day), promises_of(items.values())
         for key, mark in marks.items():
-            product = self.products[key]
-            free = stock[product.item.pk].usable - stock[product.item.pk].committed
+            free = sum(lot.on_hand for lot in on_shelf[items[key]])
+            free -= sum(each.commitment.quantity for each in promised[items[key]])
             if free < mark * max(self.percent_on(self.day), 80) // 100 and not self._is_planned(key):
-                self.plan(product, product.story.run, pour_on=self.day)
+                self.plan(self.products[key], self.products[key].story.run, pour_on=self.day)
 
     def _is_planned(self, key: str) -> bool:
         return any(run.product.key == key for run in self.calendar)
@@ -167,15 +173,12 @@ class Workshop(Stage):
     def draw(self, run: Run, needs: Sequence[planning.Need], minute: int) -> None:
         """Draw what is needed as a hand and a scale would: old rests first, a gram over, a wick dropped."""
         on_shelf = shelves({need.item.pk for need in needs}, self.day)
-        for place, need in enumerate(needs):
-            takings = self._takings(run, need, on_shelf[need.item.pk], place)
-            runs.draw_line(
-                run.batch.pk,
-                need.line.pk,
-                takings,
-                signature=self.sign(self.people.maker, minute + 4 * place),
-            )
-        run.batch.refresh_from_db(fields=["state"])
+        with runs.drawing_into(run.batch.pk) as batch:
+            for place, need in enumerate(needs):
+                takings = self._takings(run, need, on_shelf[need.item.pk], place)
+                signature = self.sign(self.people.maker, minute + 4 * place)
+                runs.draw(batch, need.line.pk, takings, signature=signature)
+        run.batch.state = batch.state
 
     def _takings(self, run: Run, need: planning.Need, lots: Sequence[Lot], place: int) -> list[Taking]:
         """Lot after lot, first to expire first, until the need is met with what hand and scale add to it."""
@@ -266,7 +269,8 @@ class Workshop(Stage):
 
     def _finish(self, run: Run, minute: int) -> None:
         """What came out, all of it or the part that is ready today."""
-        result = self.endings.complete(run.product, self._result(run), self.items["again"])
+        came = self.endings.cooled(run.batch, self._result(run))
+        result = self.endings.complete(run.product, came, self.items["again"])
         tomorrow = working_day(self.day + timedelta(days=1))
         halves = self.endings.halves(run.product, result) if tomorrow < self.today else None
         if halves is None:
@@ -278,7 +282,8 @@ class Workshop(Stage):
 
     def _put_on_shelf(self, run: Run, result: finishing.Result, minute: int) -> None:
         signature = self.sign(self.people.maker, minute)
-        finishing.finish(run.batch.pk, result, signature=signature)
+        looked_at = self.endings.looked_at(run.batch, result)
+        finishing.finish(run.batch.pk, looked_at, signature=signature)
         run.batch.refresh_from_db(fields=["state"])
         self.endings.weigh(run.batch, run.product, (self.today - self.day).days, signature)
 
@@ -302,12 +307,20 @@ class Workshop(Stage):
         waiting = Lot.objects.on_shelf().filter(awaits_release=True, held=False)
         signature = self.sign(self.people.owner, 7 * 60)
         for lot in waiting.exclude(ready_on__gt=self.day).order_by("pk"):
-            release(lot.pk, label_right=True, warning_on=True, on=self.day, signature=signature)
+            release(
+                lot.pk,
+                label_right=True,
+                warning_on=True,
+                unweighed=True,
+                despite=story.DESPITE,
+                on=self.day,
+                signature=signature,
+            )
 
     # Selling
 
     def sell(
-        self, wants: dict[str, int], *, to: str, channel: str, minute: int, seconds: int = 0
+        self, wants: dict[str, int], *, to: str, channel: str, minute: int, seconds: int = 0, reach: str = ""
     ) -> Dispatch | None:
         """Send what is on the shelf and cured of what is wanted, oldest first. None when nothing is."""
         takings = self._take(wants, seconds)
@@ -317,7 +330,8 @@ class Workshop(Stage):
         mark = {"Web shop": "W", "Market": "M", "Wholesale": "S"}.get(channel, "E")
         return send(
             takings,
-            to=to,
+            to=Who(to, reach=reach),
+            kind=KINDS.get(channel, Dispatch.Kind.SALE),
             channel=channel,
             reference=f"{mark}-{self._order}",
             signature=self.sign(self.people.owner if channel == "Wholesale" else self.people.maker, minute),
@@ -367,7 +381,10 @@ class Workshop(Stage):
         weights = [each.weekly * self.percent_on(self.day, each) for each in products]
         chosen = self.rng.choices(products, weights, k=self.rng.choice((1, 1, 2)))
         wants = {each.key: self.rng.choice((1, 1, 2, 4)) for each in chosen}
-        self.sell(wants, to=self.rng.choice(story.CUSTOMERS), channel="Web shop", minute=minute)
+        to = self.rng.choice(story.CUSTOMERS)
+        if to == story.FORGOTTEN and (self.today - self.day).days <= story.FORGOTTEN_DAYS_AGO:
+            to = story.CUSTOMERS[0]
+        self.sell(wants, to=to, channel="Web shop", minute=minute, reach=story.reach_of(to))
 
     def _share(self, percent: int) -> dict[str, int]:
         """A share of a week's sales of everything."""

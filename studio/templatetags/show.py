@@ -1,5 +1,7 @@
 """How figures look on a page: quantities in the item's unit, money in the studio's currency, temperatures."""
 
+from collections.abc import Mapping
+from datetime import timedelta
 from fractions import Fraction
 from typing import Any
 
@@ -8,6 +10,7 @@ from django.utils.html import format_html
 from django.utils.safestring import SafeString
 
 from studio.codes import spaced
+from studio.durations import duration_text
 from studio.money import format_money, price_text
 from studio.numerals import MINUS, decimal_text
 from studio.percent import format_percent
@@ -29,6 +32,31 @@ def _currency(context: template.Context) -> str:
 def qty(amount: int | None, item: Any) -> str:
     """A quantity as text in the item's unit: "1,250 g"."""
     return MISSING if amount is None else item.quantity(amount)
+
+
+@register.filter
+def absolute(amount: int) -> int:
+    """A quantity without its sign, for what left."""
+    return abs(amount)
+
+
+@register.simple_tag(takes_context=True)
+def customer(context: template.Context, who: Any, missing: str = "not on record") -> str:
+    """A customer as far as the visitor may know them: by name, or by number."""
+    user = context.get("user")
+    if not who:
+        return missing
+    return who.called(user) if user is not None and user.is_authenticated else str(who)
+
+
+@register.simple_tag
+def share_qty(amount: Fraction | None, item: Any) -> str:
+    """A quantity worked out by share, in the item's unit, to the nearest base unit; pieces to a hundredth."""
+    if amount is None:
+        return MISSING
+    if item.dimension is Dimension.COUNT and amount.denominator != 1:
+        return decimal_text(round(amount * 100), 2)
+    return str(item.quantity(round(amount)))
 
 
 @register.simple_tag
@@ -132,6 +160,22 @@ def plain(number: Fraction | None, places: int = 2) -> str:
     return (MINUS if scaled < 0 else "") + decimal_text(scaled, places, fixed=True)
 
 
+@register.filter
+def clock(seconds: int) -> str:
+    """A time as a clock shows it: "2:05 min", "4:00:10 h"."""
+    hours, rest = divmod(seconds, 3600)
+    minutes, left = divmod(rest, 60)
+    unit = "h" if hours else "min"
+    shown = f"{hours}:{minutes:02}:{left:02}" if hours else f"{minutes}:{left:02}"
+    return f"{shown}\N{NO-BREAK SPACE}{unit}"
+
+
+@register.filter
+def lasted(took: timedelta | None) -> str:
+    """How long something took: "3 h 05 min"."""
+    return MISSING if took is None else duration_text(took)
+
+
 @register.filter(name="spaced")
 def spaced_code(code: str) -> str:
     """A code in groups of three."""
@@ -165,6 +209,12 @@ def submission_key(context: template.Context) -> SafeString:
 def per_unit(context: template.Context, micros: int, count: int) -> str:
     """A value over a count of units, as money."""
     return format_money(round(Fraction(micros, count)), _currency(context)) if count else MISSING
+
+
+@register.filter
+def at(names: Mapping[str, str], key: str) -> str:
+    """A name by its key."""
+    return names[key]
 
 
 @register.filter

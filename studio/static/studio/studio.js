@@ -51,6 +51,15 @@
     document.querySelectorAll("form[data-sent]").forEach(release);
   });
 
+  // A drawing larger than its frame opens where what it is about stands.
+  document.querySelectorAll("[data-show]").forEach((frame) => {
+    const shown = frame.querySelector(frame.dataset.show)?.getBoundingClientRect();
+    if (!shown) return;
+    const own = frame.getBoundingClientRect();
+    frame.scrollLeft += shown.left + shown.width / 2 - own.left - own.width / 2;
+    frame.scrollTop += shown.top + shown.height / 2 - own.top - own.height / 2;
+  });
+
   document.addEventListener("change", (event) => {
     if (event.target.matches("select[data-auto-submit]")) event.target.form.requestSubmit();
   });

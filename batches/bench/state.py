@@ -1,0 +1,252 @@
+"""Everything a tablet needs to weigh up a batch, with the network or without: plain figures, ready for JSON.
+
+Weights are in µg, other quantities in base units, temperatures in thousandths of °C, instants in milliseconds since
+1970; loads are exact fractions as text. No costs are in any of it. A fixed number of queries.
+"""
+
+from collections.abc import Iterable, Mapping, Sequence
+from datetime import datetime
+from fractions import Fraction
+from typing import Any
+
+from django.utils import timezone
+
+from batches.bench.tolerance import tolerance_of
+from batches.formulas.approving import owners_word
+from batches.formulas.cautions import ALWAYS, particular
+from batches.models import Batch, BenchEntry, FormulaLine, Reading
+from batches.planning.planning import Need, Plan, plan_of_batch
+from inventory.ledger import books
+from inventory.models import Kind, Lot, Movement
+from studio.models import Studio, User
+from studio.quantities import Dimension
+from studio.temperatures import format_temperature
+from studio.templatetags.show import clock
+
+Json = dict[str, Any]
+
+
+def milliseconds(moment: datetime) -> int:
+    """An instant as scripts count it."""
+    return round(moment.timestamp() * 1000)
+
+
+def bench_state(batch: Batch, studio: Studio, user: User, now: datetime) -> Json:
+    """The batch as the tablet keeps it. `batch` comes with its product and lines."""
+    entries = list(entries_of(batch))
+    drawn, by_pour = drawn_of(batch, entries)
+    used = _lots_used(batch)
+    plan = plan_of_batch(batch, on=timezone.localdate(now), drawn=drawn)
+    version = batch.version
+    readings = batch.readings.standing().order_by("at", "pk")
+    return {
+        "now": milliseconds(now),
+        "user": {"id": user.pk, "name": str(user)},
+        "batch": {
+            "code": batch.code,
+            "spaced": batch.spaced_code,
+            "product": batch.item.name,
+            "words": batch.item.quantity(batch.quantity) + (" units" if version.fill_ug else ""),
+            "state": batch.get_state_display(),
+            "open": batch.is_open,
+            "url": batch.get_absolute_url(),
+            "notes": "\n".join(part for part in (version.notes, batch.note) if part),
+        },
+        "unit": studio.mass_unit,
+        "scale": studio.scale,
+        "division": version.division_ug,
+        "process": {
+            "heat": version.heat_to_mc,
+            "fragrance": version.fragrance_at_mc,
+            "pour_from": version.pour_from_mc,
+            "pour_to": version.pour_to_mc,
+            "stir_minutes": version.stir_minutes,
+            "rest_hours": version.rest_hours,
+        },
+        "pours": [pour.units for pour in plan.sheet.pours],
+        "fill": version.fill_ug,
+        "loss": version.loss_ppm,
+        "wanted": _fraction(plan.sheet.load_of_wax),
+        "word": owners_word(version),
+        "cautions": particular(version, plan.sheet, unit=studio.scale),
+        "always": list(ALWAYS),
+        "lines": [
+            _line(need, by_pour.get(need.line.pk, {}), version.division_ug)
+            | {"used": used.get(need.line.pk, [])}
+            for need in in_order(plan)
+        ],
+        "lots": [lot_state(lot, now) for lot in _lots(plan)],
+        "readings": [
+            {"kind": reading.kind, "temperature": reading.temperature_mc, "at": milliseconds(reading.at)}
+            for reading in readings
+        ],
+        "entries": [entry_state(entry, studio) for entry in entries],
+    }
+
+
+def entries_of(batch: Batch) -> Iterable[BenchEntry]:
+    """What was entered at the bench, the latest first, with all it takes to tell of it but the photos' bytes."""
+    rows = batch.bench_entries.select_related(
+        "by", "line__item", "posting__reversal", "reading", "note", "photo", "takes_back", "taken_back_by__by"
+    )
+    return rows.defer("photo__data").prefetch_related("posting__movements__lot").order_by("-at", "-pk")
+
+
+def in_order(plan: Plan) -> list[Need]:
+    """As one works: the wax, what is melted into it, the fragrance last; then what is set out with each vessel."""
+    place = {Kind.WAX: 0, Kind.FRAGRANCE: 2}
+    weighed = sorted(plan.weighed, key=lambda need: place.get(Kind(need.item.kind), 1))
+    return [*weighed, *plan.counted]
+
+
+def allowed_off(line: FormulaLine, target: int, division_ug: int) -> int:
+    """How far off a target is still right, in base units; what is counted or measured out is right when it is exact."""
+    if line.item.dimension is not Dimension.MASS:
+        return 0
+    return tolerance_of(target, line.tolerance_ppm, division_ug)
+
+
+def _line(need: Need, by_pour: Mapping[int, int], division: int) -> Json:
+    item, target = need.item, need.target
+    return {
+        "id": need.line.pk,
+        "item": item.pk,
+        "name": item.name,
+        "kind": item.kind,
+        "kind_words": item.kind_words,
+        "amount_words": need.line.amount_words,
+        "dimension": item.dimension.value,
+        "unit": item.unit,
+        "in_melt": need.is_weighed,
+        "basis": need.line.basis,
+        "flash": item.flash_point_mc,
+        "maximum": item.maximum_load_ppm,
+        "maximum_basis": item.maximum_load_basis,
+        "expected_at_most": item.plausible_limit,
+        "short": item.quantity(need.short) if need.short and need.left else "",
+        "pours": [
+            {"target": pour, "drawn": drawn, "tolerance": allowed_off(need.line, pour, division)}
+            for pour, drawn in zip(target.pours, allotted(target.pours, need.drawn, by_pour), strict=True)
+        ],
+        "coarse": need.coarse,
+        "picks": [{"lot": pick.lot.pk, "quantity": pick.quantity} for pick in need.picks],
+    }
+
+
+def allotted(pours: Sequence[int], drawn: int, by_pour: Mapping[int, int]) -> list[int]:
+    """What was drawn for each pour: at the bench as it was said there, all else filling them from the first."""
+    found = [by_pour.get(number, 0) for number in range(1, len(pours) + 1)]
+    rest = drawn - sum(found)
+    for place, target in enumerate(pours):
+        taken = rest if place == len(pours) - 1 else min(rest, max(target - found[place], 0))
+        found[place] += taken
+        rest -= taken
+    return found
+
+
+def drawn_of(batch: Batch, entries: Iterable[BenchEntry]) -> tuple[dict[int, int], dict[int, dict[int, int]]]:
+    """Base units drawn by line; and by line and pour, of what was weighed up here."""
+    drawn: dict[int, int] = {}
+    for line_id, quantity in batch.draws.standing().values_list("line_id", "movement__quantity"):
+        drawn[line_id] = drawn.get(line_id, 0) - quantity
+    by_pour: dict[int, dict[int, int]] = {}
+    for entry in entries:
+        if entry.kind == BenchEntry.Kind.DRAW and stands(entry) and entry.line_id:
+            of_line = by_pour.setdefault(entry.line_id, {})
+            of_line[entry.pour or 1] = of_line.get(entry.pour or 1, 0) + _taken(entry)
+    return drawn, by_pour
+
+
+def _lots_used(batch: Batch) -> dict[int, list[int]]:
+    """The lots that are in it already, by line."""
+    used: dict[int, list[int]] = {}
+    for line_id, lot_id in batch.draws.standing().order_by("pk").values_list("line_id", "movement__lot"):
+        of_line = used.setdefault(line_id, [])
+        if lot_id not in of_line:
+            of_line.append(lot_id)
+    return used
+
+
+def stands(entry: BenchEntry) -> bool:
+    """Whether what was entered still counts: neither taken back nor put right."""
+    put_right = entry.posting is not None and hasattr(entry.posting, "reversal")
+    return not put_right and not hasattr(entry, "taken_back_by")
+
+
+def _taken(entry: BenchEntry) -> int:
+    """Base units that an entry's posting drew."""
+    if entry.posting is None:
+        return 0
+    return -sum(move.quantity for move in entry.posting.movements.all() if move.kind == Movement.Kind.DRAWN)
+
+
+def _lots(plan: Plan) -> Iterable[Lot]:
+    """Every lot on the shelf of anything the batch needs, usable or not: what is not is to be named as such."""
+    items = {need.item.pk for need in plan.needs}
+    return Lot.objects.on_shelf().filter(item__in=items).select_related("item").first_to_expire()
+
+
+def lot_state(lot: Lot, now: datetime) -> Json:
+    """A lot as the tablet knows it; `stop` is why it may not be used, in a sentence."""
+    stop, tone, word = "", *lot.state(timezone.localdate(now))
+    try:
+        books.check_usable(lot, now)
+    except books.LotNotUsable as error:
+        stop = str(error)
+    return {
+        "id": lot.pk,
+        "code": lot.code,
+        "item": lot.item_id,
+        "item_name": lot.item.name,
+        "on_hand": lot.on_hand,
+        "place": " · ".join(filter(None, (lot.place, lot.container))),
+        "expires": f"{lot.expires_on:%d %b %Y}" if lot.expires_on else "",
+        "tone": tone,
+        "word": word,
+        "stop": stop,
+    }
+
+
+def entry_state(entry: BenchEntry, studio: Studio) -> Json:
+    """One entry as the tablet shows it."""
+    back = getattr(entry, "taken_back_by", None)
+    return {
+        "key": str(entry.key),
+        "kind": entry.kind,
+        "line": entry.line_id,
+        "pour": entry.pour,
+        "quantity": _taken(entry) if entry.kind == BenchEntry.Kind.DRAW else None,
+        "note_kind": entry.note.kind if entry.note else "",
+        "words": words_of(entry, studio),
+        "by": str(entry.by),
+        "at": milliseconds(entry.at),
+        "stands": stands(entry),
+        "fate": f"taken back by {back.by}" if back else "" if stands(entry) else "put right",
+    }
+
+
+def words_of(entry: BenchEntry, studio: Studio) -> str:
+    """What was entered, in a few words: "920 g of Soy wax from L00 01X"."""
+    if entry.kind == BenchEntry.Kind.DRAW and entry.posting and entry.line:
+        lots = [
+            move.lot.spaced_code for move in entry.posting.movements.all() if move.kind == Movement.Kind.DRAWN
+        ]
+        item = entry.line.item
+        return f"{item.quantity(_taken(entry))} of {item} from {', '.join(lots)}"
+    if entry.reading:
+        return f"{entry.reading.get_kind_display()}: {reading_words(entry.reading, studio)}"
+    if entry.note:
+        parts = ("" if entry.note.seconds is None else clock(entry.note.seconds), entry.note.text)
+        return f"{entry.note.get_kind_display()}: {', '.join(filter(None, parts))}"
+    if entry.photo:
+        return f"Photo: {entry.photo.text}" if entry.photo.text else "Photo"
+    return "Taken back"
+
+
+def reading_words(reading: Reading, studio: Studio) -> str:
+    """A reading's temperature in the studio's unit."""
+    return format_temperature(reading.temperature_mc, studio.scale)
+
+
+def _fraction(number: Fraction | None) -> list[str] | None:
+    return None if number is None else [str(number.numerator), str(number.denominator)]

@@ -1,0 +1,237 @@
+"""What people type about burn tests, turned into exact figures or a sentence beside the field."""
+
+from typing import Any
+
+from django import forms
+
+from batches.burn_tests.burning import CYCLES_AT_MOST, JARS_AT_MOST, NOT_STARTED, Seen, Weighed
+from batches.models import Amount, Batch, BurnJar, BurnLimits, BurnTest, FormulaVersion
+from studio.forms import (
+    ChangeModelForm,
+    ParsedField,
+    ReceivedField,
+    WhenField,
+    quantity_field,
+    temperature_field,
+)
+from studio.line_forms import lines_of
+from studio.models import Studio
+from studio.quantities import Dimension, entry_text
+from studio.temperatures import entry_temperature
+
+A_DAY = 24 * 60
+# Beyond these a figure is a slip of the unit. Micrometres: no flame and no vessel in a studio is larger.
+FLAME_AT_MOST, POOL_AT_MOST = 400_000, 1_000_000
+
+
+def minutes_field(**kwargs: Any) -> forms.IntegerField:
+    """Whole minutes, up to a day."""
+    field = forms.IntegerField(
+        min_value=1, max_value=A_DAY, widget=forms.TextInput(attrs={"inputmode": "numeric"}), **kwargs
+    )
+    field.unit_label = "min"  # type: ignore[attr-defined]
+    return field
+
+
+def length_field(**kwargs: Any) -> ParsedField:
+    """A length in micrometres, typed in millimetres."""
+    return quantity_field(Dimension.LENGTH, unit="mm", required=False, **kwargs)
+
+
+class StartForm(forms.Form):
+    """What is burned, for how long at a time, and what is to be found out."""
+
+    batch = forms.ModelChoiceField(
+        Batch.objects.none(),
+        required=False,
+        empty_label="No batch: made for the test",
+        help_text="Where the jars were taken from a run.",
+    )
+    plan = forms.CharField(
+        label="What is tested",
+        max_length=1000,
+        required=False,
+        widget=forms.Textarea(attrs={"rows": 3}),
+        help_text="For example the wick's size, a new scent, another vessel.",
+    )
+
+    def __init__(self, *args: Any, version: FormulaVersion, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        runs = version.batches.exclude(state__in=NOT_STARTED).order_by("-planned_on", "-pk")
+        batch = self.fields["batch"]
+        batch.queryset = runs  # type: ignore[attr-defined]
+        batch.label_from_instance = lambda run: (  # type: ignore[attr-defined]
+            f"{run.spaced_code}, {run.planned_on.day} {run.planned_on:%b %Y}"
+        )
+        self.fields["cycle_minutes"] = minutes_field(
+            label="A cycle lasts", initial=240, help_text="Four hours is common practice."
+        )
+        self.fields["happened_at"] = WhenField(label="Begun")
+        self.order_fields(["batch", "cycle_minutes", "plan", "happened_at"])
+
+
+class BurnJarForm(forms.Form):
+    """A jar before it is first lit."""
+
+    def __init__(self, *args: Any, studio: Studio, fill_ug: int, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        unit = studio.mass_unit
+        self.fields["start"] = quantity_field(
+            Dimension.MASS, unit=unit, label="Weighs", help_text="Vessel, wick and melt, without a lid."
+        )
+        self.fields["melt"] = quantity_field(
+            Dimension.MASS,
+            unit=unit,
+            label="Melt in it",
+            required=False,
+            initial=entry_text(fill_ug, unit),
+            help_text="Empty: not known.",
+        )
+
+    def clean(self) -> dict[str, Any]:
+        """A jar weighs more than what is in it."""
+        data = super().clean() or self.cleaned_data
+        if data.get("start") and data.get("melt") and data["melt"] > data["start"]:
+            self.add_error("start", "It weighs less than the melt in it. Check both figures.")
+        return data
+
+    def weighed(self) -> Weighed:
+        """The jar. Only after the form is valid."""
+        return Weighed(self.cleaned_data["start"], self.cleaned_data["melt"])
+
+
+BurnJars = lines_of(BurnJarForm, JARS_AT_MOST, needed="Weigh at least one jar.")
+
+
+class CycleForm(forms.Form):
+    """Which cycle was read, and when it ended."""
+
+    cycle = forms.IntegerField(min_value=1, max_value=CYCLES_AT_MOST, widget=forms.HiddenInput())
+    happened_at = WhenField(label="Ended")
+
+
+class SeenForm(forms.Form):
+    """What one jar showed. Left out when its minutes are empty."""
+
+    mushrooming = forms.ChoiceField(choices=Amount.choices, initial=Amount.NONE)
+    soot = forms.ChoiceField(choices=Amount.choices, initial=Amount.NONE)
+    note = forms.CharField(max_length=200, required=False)
+
+    def __init__(self, *args: Any, jar: BurnJar, test: BurnTest, studio: Studio, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.jar = jar
+        self.title = f"Jar {jar.number}"
+        self.fields["minutes"] = minutes_field(label="Burned", required=False, initial=test.cycle_minutes)
+        self.fields["weight"] = quantity_field(
+            Dimension.MASS, unit=studio.mass_unit, label="Weighs after", required=False
+        )
+        self.fields["flame"] = length_field(label="Flame height")
+        self.fields["pool"] = length_field(label="Pool across")
+        self.fields["pool_depth"] = length_field(label="Pool depth")
+        self.fields["full_pool_after"] = minutes_field(label="Full pool after", required=False)
+        self.fields["vessel"] = temperature_field(studio.scale, label="Vessel at hottest", required=False)
+        self.order_fields(
+            [
+                "minutes",
+                "weight",
+                "flame",
+                "pool",
+                "pool_depth",
+                "full_pool_after",
+                "mushrooming",
+                "soot",
+                "vessel",
+                "note",
+            ]
+        )
+
+    def clean(self) -> dict[str, Any]:
+        """Figures that can be; minutes wherever anything else was entered."""
+        data = super().clean() or self.cleaned_data
+        minutes = data.get("minutes")
+        others = ("weight", "flame", "pool", "pool_depth", "full_pool_after", "vessel", "note")
+        if minutes is None and "minutes" not in self.errors and any(data.get(name) for name in others):
+            self.add_error("minutes", "Say how long it burned.")
+        if minutes and data.get("full_pool_after") and data["full_pool_after"] > minutes:
+            self.add_error("full_pool_after", "That is later than the cycle ended.")
+        for name, most in (("flame", FLAME_AT_MOST), ("pool", POOL_AT_MOST), ("pool_depth", POOL_AT_MOST)):
+            if data.get(name) and data[name] > most:
+                self.add_error(name, "That is not expected. Check the unit; a bare number is in mm.")
+        return data
+
+    @property
+    def is_filled(self) -> bool:
+        """Whether the jar burned in this cycle."""
+        return self.cleaned_data.get("minutes") is not None
+
+    def seen(self) -> Seen:
+        """The reading. Only after the form is valid."""
+        data = self.cleaned_data
+        return Seen(
+            jar_id=self.jar.pk,
+            minutes=data["minutes"],
+            flame_um=data["flame"],
+            pool_um=data["pool"],
+            pool_depth_um=data["pool_depth"],
+            full_pool_after=data["full_pool_after"],
+            mushrooming=data["mushrooming"],
+            soot=data["soot"],
+            vessel_mc=data["vessel"],
+            weight_ug=data["weight"],
+            note=data["note"],
+        )
+
+
+ENDS = (
+    (BurnTest.State.PASSED, "Passed"),
+    (BurnTest.State.FAILED, "Failed"),
+    (BurnTest.State.BROKEN_OFF, "Broken off: nothing can be said"),
+)
+
+
+class DecideForm(forms.Form):
+    """How a test ended, and the verdict in words."""
+
+    state = forms.ChoiceField(choices=ENDS, label="The test", widget=forms.RadioSelect)
+    verdict = forms.CharField(max_length=300, label="Verdict", help_text="What it showed, in a sentence.")
+
+
+class LimitsForm(ChangeModelForm):
+    """What burn tests must stay within from now on. A figure left empty is not judged."""
+
+    class Meta:
+        model = BurnLimits
+        fields = ["flame_um", "full_pool_within_minutes", "vessel_mc", "soot", "mushrooming", "cycles"]
+
+    def __init__(self, *args: Any, studio: Studio, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.fields["flame_um"] = length_field(label="Flame at most")
+        self.fields["vessel_mc"] = temperature_field(studio.scale, label="Vessel at most", required=False)
+        self.fields["full_pool_within_minutes"] = minutes_field(label="Full pool within", required=False)
+        self.fields["cycles"] = forms.IntegerField(
+            label="Cycles at least",
+            min_value=1,
+            max_value=CYCLES_AT_MOST,
+            widget=forms.TextInput(attrs={"inputmode": "numeric"}),
+        )
+        if self.instance.flame_um is not None:
+            self.initial["flame_um"] = entry_text(self.instance.flame_um, "mm")
+        if self.instance.vessel_mc is not None:
+            self.initial["vessel_mc"] = entry_temperature(self.instance.vessel_mc, studio.scale)
+        self.order_fields(self.Meta.fields)
+        self.carry_what_is_shown()
+
+    def limits(self) -> dict[str, Any]:
+        """The columns of a new row of limits. Only after the form is valid."""
+        return {name: self.cleaned_data[name] for name in self.Meta.fields}
+
+
+class BurnPhotoForm(forms.Form):
+    """A photo of the burning jar, and what it shows."""
+
+    photo = ReceivedField(
+        picture=True,
+        widget=forms.FileInput(attrs={"accept": "image/jpeg,image/png,image/webp", "capture": "environment"}),
+        error_messages=dict.fromkeys(("required", "invalid", "missing"), "Take or choose a photo."),
+    )
+    text = forms.CharField(label="What it shows", max_length=200, required=False)

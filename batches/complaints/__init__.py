@@ -1,0 +1,1 @@
+"""What customers report, which jar it may have been, and the lots that complaints share."""

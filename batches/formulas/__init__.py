@@ -1,0 +1,1 @@
+"""What a product is made of and how: versions, loads, the batch sheet, approval, the fill weight of a vessel."""

@@ -1,0 +1,242 @@
+"""How far a version has got: what is asked before it is approved, and the record of every change of its state.
+
+Asked for is a passed burn test of the same vessel, wick, wax and fragrance, and a fragrance load within what the wax and
+the fragrance each publish. Where something is wanting only the owner may approve, and what was wanting stays on record.
+"""
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from enum import StrEnum
+
+from django.db import transaction
+from django.db.models import Q
+from django.urls import reverse
+
+from batches.formulas.loads import Load, loads
+from batches.formulas.sheet import Sheet, batch_sheet
+from batches.models import BurnTest, FormulaLine, FormulaVersion, StateChange
+from batches.paper.ticket_of import load_words
+from inventory.models import Kind
+from studio.models import Role
+from studio.signature import Signature
+
+MISSING_AT_MOST = 500
+State = FormulaVersion.State
+
+
+class StateError(Exception):
+    """The state cannot be changed so. Its text is a sentence for a person."""
+
+
+class NotReady(StateError):
+    """Something that is asked for is wanting, and the person is not the owner."""
+
+
+class Answer(StrEnum):
+    """What became of a condition."""
+
+    MET = "Met"
+    NOT_MET = "Not met"
+    NOT_KNOWN = "Not known"
+
+
+@dataclass(frozen=True)
+class Condition:
+    """One thing that is asked for. `lacking` says for the record what is wanting, and is empty when it is met."""
+
+    asked: str
+    answer: Answer
+    found: str
+    lacking: str = ""
+    url: str = ""
+    link: str = ""
+    burn_test: BurnTest | None = None
+
+    @property
+    def tone(self) -> str:
+        """The mark beside the answer."""
+        return {Answer.MET: "good", Answer.NOT_MET: "problem"}.get(self.answer, "attention")
+
+
+# What makes a combination of its own when it burns, beside the number of wicks. Common practice, no source.
+COMBINED = (Kind.VESSEL, Kind.WICK, Kind.WAX, Kind.FRAGRANCE)
+BURNED = "A passed burn test of this vessel, wick, wax and fragrance together"
+
+Combination = frozenset[tuple[int, int]]
+
+
+def combination(lines: Iterable[FormulaLine]) -> Combination:
+    """What burns together: the items, and of wicks how much goes into a unit. How much wax or scent does not count."""
+    wicks: dict[int, int] = {}
+    others = set()
+    for line in lines:
+        if line.item.kind == Kind.WICK:
+            wicks[line.item_id] = wicks.get(line.item_id, 0) + line.amount
+        elif line.item.kind in COMBINED:
+            others.add(line.item_id)
+    return frozenset({(item_id, 0) for item_id in others} | set(wicks.items()))
+
+
+def passed_test(lines: Sequence[FormulaLine]) -> BurnTest | None:
+    """The latest passed burn test of the same combination, of this or any other version; None when there is none."""
+    wanted = combination(lines)
+    tests = BurnTest.objects.passed().with_product().prefetch_related("version__lines__item")
+    for item_id, _ in wanted:
+        tests = tests.filter(Q(version__lines__item=item_id))
+    seen = set()
+    for test in tests.distinct():
+        if test.pk not in seen and combination(test.version.lines.all()) == wanted:
+            return test
+        seen.add(test.pk)
+    return None
+
+
+def conditions(version: FormulaVersion) -> list[Condition]:
+    """Everything that is asked for before a version is approved, and what is found. Reads its lines with their items."""
+    lines = list(version.lines.all())
+    sheet = batch_sheet(version.recipe(), 12 if version.fill_ug else 1_000_000_000)
+    return [_burned(version, lines, sheet), *_within(version, lines, sheet)]
+
+
+def _burned(version: FormulaVersion, lines: Sequence[FormulaLine], sheet: Sheet) -> Condition:
+    if version.fill_ug is None:
+        return Condition(
+            BURNED, Answer.MET, "A blend is not burned by itself. The candle that is made of it is tested."
+        )
+    test = passed_test(lines)
+    if test is None:
+        none = "None is on record."
+        if not any(line.item.kind == Kind.WICK for line in lines):
+            none += " The formula names no wick."
+        url = reverse("batches:burn-start", args=[version.formula_id, version.number])
+        return Condition(
+            BURNED,
+            Answer.NOT_MET,
+            none,
+            "no burn test of this combination was passed",
+            url,
+            "Start a burn test",
+        )
+    tested = test.version
+    found = f"Passed: {test} of {tested}."
+    if tested.pk != version.pk:
+        burned_at = load_words(batch_sheet(tested.recipe(), 12))
+        if burned_at != load_words(sheet):
+            found += f" It was burned at {burned_at or 'no fragrance'}; this version has {load_words(sheet)}."
+        if tested.fill_ug != version.fill_ug:
+            found += " Its fill weight was another."
+    return Condition(
+        BURNED, Answer.MET, found, url=test.get_absolute_url(), link="The burn test", burn_test=test
+    )
+
+
+def _within(version: FormulaVersion, lines: Sequence[FormulaLine], sheet: Sheet) -> list[Condition]:
+    judged = [load for load in loads(lines, sheet) if load.item.kind in (Kind.WAX, Kind.FRAGRANCE)]
+    if judged:
+        return [_load(load) for load in judged]
+    found = (
+        "It is made of fragrance alone; the load is judged in the candle it goes into."
+        if sheet.fragrance
+        else "There is no fragrance in it."
+    )
+    return [Condition("A fragrance load within what is published", Answer.MET, found)]
+
+
+def _load(load: Load) -> Condition:
+    item = load.item
+    holds = "holds" if item.kind == Kind.WAX else "allows"
+    asked = f"A load within what {item} {holds}"
+    if load.maximum is None:
+        return Condition(
+            asked,
+            Answer.NOT_KNOWN,
+            f"{load.words}. No maximum is on record for {item}.",
+            f"no maximum load is on record for {item}",
+            reverse("inventory:item-change", args=[item.pk]),
+            "Enter it",
+        )
+    found = f"{load.words}, at most {load.maximum_words}."
+    url, link = item.get_absolute_url(), "The item"
+    if load.is_above:
+        lacking = f"a load of {load.ratio_words} is above the {load.maximum_words} stated for {item}"
+        return Condition(asked, Answer.NOT_MET, found, lacking, url, link)
+    return Condition(asked, Answer.MET, found, url=url, link=link)
+
+
+def missing(found: Iterable[Condition]) -> str:
+    """What is wanting, in words, for the record; empty when everything is met."""
+    words = "; ".join(each.lacking for each in found if each.lacking)
+    return words if len(words) <= MISSING_AT_MOST else f"{words[: MISSING_AT_MOST - 1]}…"
+
+
+def _locked(version_id: int) -> FormulaVersion:
+    return (
+        FormulaVersion.objects.select_for_update(of=("self",))
+        .select_related("formula")
+        .prefetch_related("lines__item")
+        .get(pk=version_id)
+    )
+
+
+def _change(version: FormulaVersion, state: str, signature: Signature, **more: object) -> StateChange:
+    if version.state == state:
+        raise StateError(f"{version} is {State(state).label.lower()} already.")
+    if not signature.reason:
+        raise StateError("Say in a few words why.")
+    version.state = state
+    version.save(update_fields=["state"])
+    return StateChange.objects.create(
+        version=version,
+        state=state,
+        reason=signature.reason,
+        by=signature.by,
+        at=signature.happened_at,
+        **more,
+    )
+
+
+@transaction.atomic
+def approve(version_id: int, *, signature: Signature, shown: str | None = None) -> StateChange:
+    """Approve a version, for the reason the signature gives; where something is wanting, on the owner's word.
+
+    `shown` is what the page said was wanting: when something else is by now, nothing is approved unseen.
+    Raises StateError, NotReady.
+    """
+    version = _locked(version_id)
+    found = conditions(version)
+    lacking = missing(found)
+    if lacking and signature.by.role != Role.OWNER:
+        raise NotReady(f"Only the owner may approve this, for it lacks something: {lacking}.")
+    if shown is not None and shown != lacking:
+        raise StateError("What is asked for changed meanwhile. Look at it again, then press again.")
+    test = next((each.burn_test for each in found if each.burn_test), None)
+    return _change(version, State.APPROVED, signature, burn_test=test, missing=lacking)
+
+
+@transaction.atomic
+def change_state(version_id: int, state: str, *, signature: Signature) -> StateChange:
+    """Retire a version or put it back to trial, for the reason the signature gives. Raises StateError."""
+    if state not in (State.TRIAL, State.RETIRED):
+        raise StateError("Choose trial or retired.")
+    return _change(_locked(version_id), state, signature)
+
+
+def words_of(versions: Iterable[FormulaVersion]) -> dict[int, str]:
+    """By version, in a sentence, on whose word it was approved although something was wanting. One query.
+
+    A version back at trial, and one approved properly since, has none.
+    """
+    latest: dict[int, str] = {}
+    wanted = [version.pk for version in versions]
+    changes = StateChange.objects.filter(version__in=wanted, state=State.APPROVED).select_related("by")
+    changes = changes.exclude(version__state=State.TRIAL)
+    for change in changes.order_by("at", "pk"):
+        latest[change.version_id] = (
+            f"Approved by {change.by} although {change.missing}: {change.reason}" if change.missing else ""
+        )
+    return {pk: words for pk, words in latest.items() if words}
+
+
+def owners_word(version: FormulaVersion) -> str:
+    """The same for one version; empty when there is nothing to say."""
+    return words_of([version]).get(version.pk, "")

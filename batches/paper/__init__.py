@@ -1,0 +1,1 @@
+"""Batch ticket, completed batch record and the labels of finished candles."""

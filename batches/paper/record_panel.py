@@ -1,0 +1,43 @@
+"""The part of the batch page that says what its record comes to: off the formula, put right, and lacking."""
+
+from django.template.loader import render_to_string
+from django.utils.safestring import SafeString
+
+from batches.models import Batch
+from batches.paper.corrections import corrections
+from batches.paper.lacking import lacking
+from batches.paper.readings import against_formula, is_outside
+from batches.paper.record_facts import RecordFacts
+from studio.requests import StudioRequest
+
+
+def record_of_batch(request: StudioRequest, batch: Batch) -> SafeString | str:
+    """What was off, what was put right and what the record lacks; nothing for a run that was not begun."""
+    if batch.state in {Batch.State.PLANNED, Batch.State.CALLED_OFF}:
+        return ""
+    facts, unit = RecordFacts(batch, request.user), request.studio.scale
+    # A line of an open run may still be drawn from.
+    off = [
+        (line, "" if line.tolerance is None else line.fine(line.tolerance))
+        for line in facts.lines
+        if line.is_off and (line.off > 0 or not batch.is_open)
+    ]
+    outside = [
+        (reading, against_formula(reading, facts.version, unit))
+        for reading in facts.readings
+        if is_outside(reading, facts.version)
+    ]
+    weighings = [
+        (draw, entry)
+        for draw in facts.standing_draws
+        if (entry := facts.weighed_at_bench.get(draw.movement.posting_id)) and entry.gross_ug is not None
+    ]
+    context = {
+        "batch": batch,
+        "off": off,
+        "outside": outside,
+        "weighings": weighings,
+        "corrections": corrections(facts, unit),
+        "lacking": lacking(facts),
+    }
+    return render_to_string("batches/_record.html", context, request)

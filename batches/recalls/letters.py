@@ -1,0 +1,84 @@
+"""What a customer is told when goods are called back: a letter and a short message, to copy.
+
+What a recall notice has to say follows Regulation (EU) 2023/988, Article 36 (from memory): that it is a product safety
+recall, which product, what the hazard is in words that do not play it down, what to do, what one gets, and where to ask.
+The sentences are our own.
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+ADVICE = (
+    "Do not light the candle any more. Put it out if it burns and let it cool. Then write or call us: we send a "
+    "replacement or give your money back, as you like, and tell you how to send the candle back at our cost."
+)
+
+
+@dataclass(frozen=True)
+class Article:
+    """What somebody got: the product, the code on the jar, how much as text, and the day it was sent."""
+
+    product: str
+    code: str
+    quantity: str
+    sent: str
+
+
+@dataclass(frozen=True)
+class Letter:
+    """A letter and a message, both finished; `to` is whom it is for, `reach` how they are reached."""
+
+    to: str
+    reach: str
+    subject: str
+    letter: str
+    message: str
+
+
+def letter_of(
+    *,
+    studio: str,
+    address: str,
+    to: str,
+    reach: str,
+    articles: Sequence[Article],
+    why: str,
+    advice: str,
+    day: str,
+) -> Letter:
+    """The letter to one customer. `why` says what is wrong, `advice` what to do and what they get."""
+    lines = [
+        f"  {each.quantity} × {each.product}, code on the jar {each.code}, sent {each.sent}"
+        for each in articles
+    ]
+    products = ", ".join(dict.fromkeys(each.product for each in articles))
+    codes = ", ".join(dict.fromkeys(each.code for each in articles))
+    sender = address if address.casefold().startswith(studio.casefold()) else f"{studio}\n{address}".strip()
+    greeting = f"Dear {to}," if to else "To everybody who bought one of these candles,"
+    letter = "\n".join(
+        [
+            f"Product safety recall: {products}",
+            day,
+            "",
+            greeting,
+            "",
+            "You got candles from us that we must ask you not to use:",
+            *lines,
+            "",
+            f"What is wrong: {why}",
+            "",
+            f"What to do: {advice or ADVICE}",
+            "",
+            "Please answer even if the candles are burned already or given away: tell us how many, and to whom. If you "
+            "sold them on, take what is left off the shelf and pass this on to everybody you sold one to.",
+            "",
+            "We are sorry, and thank you for your help.",
+            "",
+            sender,
+        ]
+    )
+    message = (
+        f"Product safety recall by {studio}: {products}, code {codes}. {why} {advice or ADVICE} "
+        "Please answer even if it is burned already."
+    )
+    return Letter(to, reach, f"Product safety recall: {products}", letter, message)

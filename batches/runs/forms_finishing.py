@@ -1,0 +1,296 @@
+"""What people type when a run ends: what came out, in parts or at once, or that it was given up; and the defects."""
+
+from typing import Any
+
+from django import forms
+from django.utils.functional import cached_property
+
+from batches.models import Batch, Defect, Flaw, Labour, Outcome
+from batches.runs.finishing import Recovered, Result
+from inventory.ledger.forms_when import HappenedField
+from inventory.models import Item
+from studio.forms import ChangeModelForm, ReasonForm
+from studio.models import User
+from studio.quantities import Dimension, QuantityError, parse_quantity
+
+SCRAP_SHOWN = 2
+SCRAP_ROWS = 8
+FLAW_ROWS = 4
+DEFECT_OF = {"scrap": "defect_{}", "flawed": "flaw_{}"}
+SUCH = {"scrap": "was scrapped", "flawed": "is of second quality"}
+# What the rows for time worked are filled in with; only those with minutes count.
+WORKED = (Labour.Step.WEIGH, Labour.Step.POUR, Labour.Step.FINISH)
+MINUTES_OF_A_DAY = 60 * 24
+ALL, PART = "all", "part"
+
+
+def _figure(label: str, unit: str, **kwargs: Any) -> forms.CharField:
+    """A field for an amount that may be left empty, its unit beside it."""
+    field = forms.CharField(
+        label=label,
+        max_length=40,
+        required=False,
+        widget=forms.TextInput(attrs={"inputmode": "decimal", "autocomplete": "off"}),
+        **kwargs,
+    )
+    field.unit_label = unit  # type: ignore[attr-defined]
+    return field
+
+
+def _any_filled(rows: list[tuple[Any, Any]]) -> bool:
+    return any(field.data for row in rows for field in row)
+
+
+class WithMelt(forms.Form):
+    """Melt that goes back on the shelf: an item made here by weight, and how much of it."""
+
+    batch: Batch
+
+    def add_melt_fields(self, unit: str) -> None:
+        """The choice of what it becomes, and its weight; a bare number is in `unit`."""
+        self.melt_unit = unit
+        self.fields["melt_item"] = forms.ModelChoiceField(
+            self.made_by_weight,
+            label="Melt recovered, kept as",
+            required=False,
+            empty_label="No melt was recovered",
+            help_text="An item that is made here by weight.",
+        )
+        self.fields["melt_amount"] = _figure("Its weight", unit)
+
+    @cached_property
+    def made_by_weight(self) -> Any:
+        """What recovered melt may become: everything made here by weight, except what the batch makes."""
+        items = Item.objects.current().filter(made_here=True, unit__in=("g", "kg", "oz", "lb"))
+        return items.exclude(pk=self.batch.item.pk)
+
+    def clean_melt(self, data: dict[str, Any]) -> list[Recovered]:
+        """The melt recovered, or none. Both fields are filled or neither."""
+        item, text = data.get("melt_item"), (data.get("melt_amount") or "").strip()
+        if not text:
+            if item:
+                self.add_error("melt_amount", f"Weigh the {item} that was recovered.")
+            return []
+        try:
+            amount = parse_quantity(text, Dimension.MASS, unit=self.melt_unit)
+        except QuantityError as error:
+            self.add_error("melt_amount", str(error))
+            return []
+        if item is None:
+            if "melt_item" not in self.errors:
+                self.add_error("melt_item", "Choose what the recovered melt is kept as.")
+            return []
+        if amount > item.plausible_limit:
+            self.add_error("melt_amount", f"{item.quantity(amount)} is not expected at once. Check the unit.")
+        return [Recovered(item, amount)]
+
+
+class FinishForm(WithMelt):
+    """What came out. `earlier` is what came out in parts before, in base units of the product; `person` fills it in."""
+
+    last = forms.ChoiceField(
+        label="Is this all of it?",
+        choices=[(ALL, "This was all of it"), (PART, "More will follow")],
+        initial=ALL,
+        required=False,
+        widget=forms.RadioSelect,
+    )
+    happened_at = HappenedField(label="Finished")
+    without = forms.BooleanField(required=False, label="Yes, none was used")
+    sure = forms.BooleanField(required=False, label="Yes, this many came out")
+
+    def __init__(
+        self, *args: Any, batch: Batch, melt_unit: str, person: User, earlier: int = 0, **kwargs: Any
+    ) -> None:
+        super().__init__(*args, **kwargs)
+        self.batch, self.earlier = batch, earlier
+        self.item = batch.item
+        self.nothing_drawn = self.many = False
+        unit = "" if self.item.dimension is Dimension.COUNT else self.item.unit
+        self.fields["good"] = _figure("Good", unit)
+        self.fields["seconds"] = _figure("Seconds", unit, help_text="Sound, but not first quality.")
+        if batch.version.fill_ug is not None:
+            self.fields["rework"] = _figure(
+                "To be melted again", unit, help_text="Vessels that are emptied and poured anew."
+            )
+        self.fields["retained"] = _figure(
+            "Samples kept", unit, help_text="How many of the good ones stay here for comparing later."
+        )
+        self._add_defect_fields(unit)
+        self.add_melt_fields(melt_unit)
+        self._add_labour_fields(person)
+
+    def _add_defect_fields(self, unit: str) -> None:
+        """Rows of how much and what was wrong with it, for scrap and for seconds."""
+        offered = Defect.objects.filter(retired=False).values_list("words", flat=True)
+        choices = [("", "Choose a defect"), *((words, words) for words in offered)]
+        for kind, label, rows in (("scrap", "Scrap", SCRAP_ROWS), ("flawed", "Of the seconds", FLAW_ROWS)):
+            for row in range(1, rows + 1):
+                self.fields[f"{kind}_{row}"] = _figure(label, unit)
+                self.fields[DEFECT_OF[kind].format(row)] = forms.ChoiceField(
+                    label="because of", required=False, choices=choices
+                )
+
+    def _add_labour_fields(self, person: User) -> None:
+        people = User.objects.filter(is_active=True)
+        for row, step in enumerate(WORKED, 1):
+            self.fields[f"minutes_{row}"] = forms.IntegerField(
+                label="Minutes",
+                required=False,
+                min_value=1,
+                max_value=MINUTES_OF_A_DAY,
+                widget=forms.TextInput(attrs={"inputmode": "numeric", "autocomplete": "off"}),
+            )
+            self.fields[f"step_{row}"] = forms.ChoiceField(
+                label="at what", required=False, choices=Labour.Step.choices, initial=step
+            )
+            self.fields[f"person_{row}"] = forms.ModelChoiceField(
+                people, label="who", required=False, empty_label=None, initial=person.pk
+            )
+
+    def labour_rows(self) -> list[tuple[Any, Any, Any]]:
+        """Minutes, at what, and who, as bound fields."""
+        return [
+            (self[f"minutes_{row}"], self[f"step_{row}"], self[f"person_{row}"])
+            for row in range(1, len(WORKED) + 1)
+        ]
+
+    def _worked(self, data: dict[str, Any]) -> list[tuple[User, str, int]]:
+        """Who worked at what for how many minutes; a row without minutes says nothing."""
+        found = []
+        for row in range(1, len(WORKED) + 1):
+            minutes, step, person = (data.get(f"{name}_{row}") for name in ("minutes", "step", "person"))
+            if not minutes:
+                continue
+            if not step and f"step_{row}" not in self.errors:
+                self.add_error(f"step_{row}", "Say what the time was spent on.")
+            if not person and f"person_{row}" not in self.errors:
+                self.add_error(f"person_{row}", "Say who worked.")
+            if step and person:
+                found.append((person, step, minutes))
+        return found
+
+    def _rows(self, kind: str, first: int, last: int) -> list[tuple[Any, Any]]:
+        return [(self[f"{kind}_{row}"], self[DEFECT_OF[kind].format(row)]) for row in range(first, last + 1)]
+
+    def scrap_rows(self) -> list[tuple[Any, Any]]:
+        """The pairs of scrap and defect that are shown, as bound fields."""
+        return self._rows("scrap", 1, SCRAP_SHOWN)
+
+    def more_scrap_rows(self) -> list[tuple[Any, Any]]:
+        """The pairs that are folded away."""
+        return self._rows("scrap", SCRAP_SHOWN + 1, SCRAP_ROWS)
+
+    def flaw_rows(self) -> list[tuple[Any, Any]]:
+        """The pairs for seconds, folded away too."""
+        return self._rows("flawed", 1, FLAW_ROWS)
+
+    def unfolded(self) -> bool:
+        """Whether one of the pairs of scrap that are folded away is filled."""
+        return _any_filled(self.more_scrap_rows())
+
+    def flaws_unfolded(self) -> bool:
+        """Whether one of the pairs for seconds is filled."""
+        return _any_filled(self.flaw_rows())
+
+    def _amount(self, name: str) -> int:
+        text = (self.cleaned_data.get(name) or "").strip()
+        if not text:
+            return 0
+        try:
+            return parse_quantity(text, self.item.dimension, unit=self.item.unit, allow_zero=True)
+        except QuantityError as error:
+            self.add_error(name, str(error))
+            return 0
+
+    def clean(self) -> dict[str, Any]:
+        """What came out, understood as `result`; whether it is the last of it; and no more than is believable."""
+        data = super().clean() or self.cleaned_data
+        result = Result(
+            good=self._amount("good"),
+            seconds=self._amount("seconds"),
+            scrap=self._by_defect("scrap", SCRAP_ROWS, data),
+            flawed=self._by_defect("flawed", FLAW_ROWS, data),
+            rework=self._amount("rework"),
+            retained=self._amount("retained"),
+            recovered=self.clean_melt(data),
+        )
+        data["result"], data["is_last"] = result, data.get("last") != PART
+        data["worked"] = self._worked(data)
+        if not self.errors and not result.total and not result.recovered:
+            self.add_error("good", "Say how many came out. If none was good, enter the scrap below.")
+        if result.retained > result.good and "retained" not in self.errors:
+            self.add_error("retained", "Samples are kept of the good ones; there are not as many.")
+        if sum(result.flawed.values()) > result.seconds and "seconds" not in self.errors:
+            self.add_error("seconds", "Defects are given for more than these. Check the figures.")
+        self._check_believable(result.total + self.earlier, data)
+        return data
+
+    def _by_defect(self, kind: str, rows: int, data: dict[str, Any]) -> dict[str, int]:
+        """How much of each defect; each amount has one."""
+        found: dict[str, int] = {}
+        for row in range(1, rows + 1):
+            name, of = f"{kind}_{row}", DEFECT_OF[kind].format(row)
+            amount, defect = self._amount(name), data.get(of)
+            if amount and not defect:
+                self.add_error(of, "Say what was wrong with it.")
+            if defect and not amount and name not in self.errors:
+                self.add_error(name, f"Say how much {SUCH[kind]} because of: {defect}.")
+            if amount and defect:
+                found[defect] = found.get(defect, 0) + amount
+        return found
+
+    def _check_believable(self, total: int, data: dict[str, Any]) -> None:
+        planned = self.batch.quantity
+        if total > planned * 3 // 2 + 2 and not data.get("sure"):
+            self.many = True
+            self.add_error(
+                "good",
+                f"{self.item.quantity(total)} came out of a run planned for {self.item.quantity(planned)}. "
+                "Check the figures, or tick that it is right.",
+            )
+
+
+class GiveUpForm(WithMelt, ReasonForm):
+    """Why a run is given up, when, and what of the melt was recovered."""
+
+    happened_at = HappenedField()
+
+    def __init__(self, *args: Any, batch: Batch, melt_unit: str, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.batch = batch
+        self.add_melt_fields(melt_unit)
+        self.order_fields(["reason", "melt_item", "melt_amount", "happened_at"])
+
+    def clean(self) -> dict[str, Any]:
+        """With the melt recovered as `recovered`."""
+        data = super().clean() or self.cleaned_data
+        data["recovered"] = self.clean_melt(data)
+        return data
+
+
+class DefectForm(ChangeModelForm):
+    """A defect on the studio's list. Once it stands on a yield its words stay."""
+
+    class Meta:
+        model = Defect
+        fields = ["words", "retired"]
+        labels = {"words": "Defect"}
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        if not self.instance.pk:
+            del self.fields["retired"]
+            return
+        words = self.instance.words
+        flaws = Flaw.objects.filter(defect=words).values("pk")
+        if Outcome.objects.filter(defect=words).values("pk").union(flaws, all=True).exists():
+            self.fields["words"].disabled = True
+            self.fields[
+                "words"
+            ].help_text = "It stands on what was recorded, so its words stay. Retire it and add another."
+        self.carry_what_is_shown()
+
+    def clean_words(self) -> str:
+        """The words with single spaces, so that one defect does not stand on the list twice."""
+        return " ".join(self.cleaned_data["words"].split())

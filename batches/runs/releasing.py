@@ -1,0 +1,155 @@
+"""Finished goods go on sale when a person has looked at them: cured, labelled, with their warning, and full.
+
+Where the latest fill check failed, the load went above a maximum or the design was never approved, only the owner may
+release them, with a reason. What was looked at stays on record with the name. It records and does not certify: local
+rules and a competent person decide what may be sold.
+"""
+
+from dataclasses import dataclass
+from datetime import date
+
+from django.db import transaction
+
+from batches.fill_checks.checking import judged, latest_of
+from batches.fill_checks.net_contents import Verdict
+from batches.formulas.loads import Weighed, weighed_load
+from batches.models import Batch, FillCheck, FormulaVersion, Outcome, Release
+from batches.runs.runs import drawn_by_line
+from inventory.lots import holding
+from inventory.models import Lot
+from studio.models import Role
+from studio.signature import Signature
+
+
+class CannotRelease(Exception):
+    """The lot may not go on sale yet. Its text is a sentence that says what is missing."""
+
+
+class NeedsOwner(CannotRelease):
+    """Something speaks against the lot; only the owner may release it all the same, and says why."""
+
+
+@dataclass(frozen=True)
+class Checks:
+    """What is known of a lot's batch. `verdict` is None where no fill check was made, `version` None where no batch is,
+    `weighed` None where it got no fragrance."""
+
+    check: FillCheck | None
+    verdict: Verdict | None
+    version: FormulaVersion | None
+    weighed: Weighed | None
+
+    @property
+    def against(self) -> str:
+        """What only the owner may release the lot in spite of, in words; "" where nothing is."""
+        return " and ".join(
+            words
+            for words, holds in (
+                ("the fill check failed", self.verdict == Verdict.FAILED),
+                ("the load is above a maximum", self.weighed is not None and bool(self.weighed.above)),
+                ("the design is not approved", self.version is not None and not was_approved(self.version)),
+            )
+            if holds
+        )
+
+    @property
+    def is_unweighed(self) -> bool:
+        """Whether a fill check is wanted and none passed or failed: none was made, or too few were weighed."""
+        filled = self.version is not None and self.version.fill_ug is not None
+        return filled and self.verdict in (None, Verdict.TOO_FEW)
+
+
+def was_approved(version: FormulaVersion) -> bool:
+    """Whether a version is approved, or was until it was retired: what was poured meanwhile may still be sold."""
+    if version.state != FormulaVersion.State.RETIRED:
+        return version.state == FormulaVersion.State.APPROVED
+    changes = list(version.state_changes.all()[:2])
+    return len(changes) > 1 and changes[1].state == FormulaVersion.State.APPROVED
+
+
+def checks_of(batch: Batch | None) -> Checks:
+    """What is known of a batch before its goods are released. `batch` comes with its version, else None."""
+    if batch is None:
+        return Checks(None, None, None, None)
+    check = latest_of(batch)
+    lines = batch.version.lines.select_related("item")
+    return Checks(
+        check=check,
+        verdict=judged(check).verdict if check else None,
+        version=batch.version,
+        weighed=weighed_load(lines, drawn_by_line(batch)),
+    )
+
+
+def obstacle(lot: Lot, on: date) -> str:
+    """What keeps a lot that waits from being released on a day, as a sentence; "" when nothing of the lot itself does."""
+    if not lot.on_hand:
+        return f"Nothing of lot {lot.spaced_code} is on the shelf."
+    if lot.held:
+        return f"Lot {lot.spaced_code} is on hold. Take it off hold first."
+    if lot.ready_on and lot.ready_on > on:
+        return f"Lot {lot.spaced_code} cures until {lot.ready_on:%d %b %Y}. Release it then."
+    return ""
+
+
+@transaction.atomic
+def release(
+    lot_id: int,
+    *,
+    label_right: bool,
+    warning_on: bool,
+    unweighed: bool = False,
+    note: str = "",
+    despite: str = "",
+    on: date,
+    signature: Signature,
+) -> Release:
+    """Let a lot of finished goods go on sale. `on` is the day it is.
+
+    `unweighed`: the person knows that no fill check passed, because none was made or too few were weighed. Where
+    something speaks against it only the owner may, and `despite` says why; the note keeps it beside the name.
+
+    Raises CannotRelease, NeedsOwner, holding.AlreadySo.
+    """
+    lot = Lot.objects.select_for_update(of=("self",)).select_related("item").get(pk=lot_id)
+    if not lot.awaits_release:
+        raise holding.AlreadySo("The lot is released already.")
+    if said := obstacle(lot, on):
+        raise CannotRelease(said)
+    if not label_right or not warning_on:
+        raise CannotRelease(
+            "Look at the label and the warning label of every unit, and tick that both are right."
+        )
+    found = checks_of(_batch_of(lot))
+    if found.is_unweighed and not unweighed:
+        raise CannotRelease(
+            "No fill check passed. Weigh some first, or tick that the lot goes on sale without."
+        )
+    if against := found.against:
+        note = _all_the_same(against, note, despite, signature)
+    holding.let_go(lot_id)
+    return Release.objects.create(
+        lot=lot,
+        label_right=label_right,
+        warning_on=warning_on,
+        fill_check=found.check,
+        note=note,
+        by=signature.by,
+        at=signature.recorded_at,
+    )
+
+
+def _batch_of(lot: Lot) -> Batch | None:
+    outcome = Outcome.objects.filter(lot=lot).select_related("batch__version").first()
+    return outcome.batch if outcome else None
+
+
+def _all_the_same(against: str, note: str, despite: str, signature: Signature) -> str:
+    """The note of a release in spite of something. Raises NeedsOwner."""
+    said = f"{against[:1].upper()}{against[1:]}."
+    if signature.by.role != Role.OWNER:
+        raise NeedsOwner(f"{said} Put that right first, or have the owner release the lot.")
+    if not despite:
+        raise NeedsOwner(f"{said} Put that right first, or say why it is released all the same.")
+    kept = f"Although {against}: {despite}"
+    return f"{kept}. {note}" if note else kept

@@ -1,0 +1,74 @@
+"""The release of a lot of finished goods: what is to be looked at, and the name of who looked."""
+
+from django.contrib import messages
+from django.core.exceptions import NON_FIELD_ERRORS
+from django.http import HttpResponse
+from django.shortcuts import get_object_or_404, redirect
+
+from batches.fill_checks.checking import WORDS
+from batches.fill_checks.forms import ReleaseForm
+from batches.formulas.approving import owners_word
+from batches.models import Outcome
+from batches.runs.releasing import CannotRelease, checks_of, obstacle, release, was_approved
+from inventory.lots import holding
+from inventory.models import Lot
+from studio.access import EVERYONE, MAKERS, allow
+from studio.codes import normalise
+from studio.models import Role
+from studio.requests import StudioRequest, answer, sign, today
+from studio.submissions import once
+
+
+@allow(see=EVERYONE, do=MAKERS)
+def lot_release(request: StudioRequest, code: str) -> HttpResponse:
+    """Look at a lot that waits and let it go on sale."""
+    lot = get_object_or_404(Lot.objects.select_related("item"), code=normalise(code))
+    if not lot.awaits_release and request.method != "POST":
+        messages.warning(request, f"Lot {lot.spaced_code} does not wait for a release.")
+        return redirect(lot)
+    outcome = Outcome.objects.filter(lot=lot).select_related("batch__version__formula__item").first()
+    found = checks_of(outcome.batch if outcome else None)
+    owner = request.user.role == Role.OWNER
+    form = ReleaseForm(
+        request.POST or None, unweighed=found.is_unweighed, against=found.against if owner else ""
+    )
+    if request.method == "POST" and form.is_valid():
+        try:
+            url = once(request, lambda: _release(request, lot, form))
+        except holding.AlreadySo as error:
+            messages.warning(request, str(error))
+            return redirect(lot)
+        except CannotRelease as error:
+            form.add_error(NON_FIELD_ERRORS, str(error))
+        else:
+            messages.success(request, f"Lot {lot.spaced_code} is released for sale.")
+            return redirect(url)
+    context = {
+        "lot": lot,
+        "batch": outcome.batch if outcome else None,
+        "form": form,
+        "obstacle": obstacle(lot, today()),
+        "check": found.check,
+        "tone_word": WORDS[found.verdict] if found.verdict else None,
+        "version": found.version,
+        "weighed": found.weighed,
+        "approved": found.version is None or was_approved(found.version),
+        "owners_word": owners_word(found.version) if found.version else "",
+        "only_owner": "" if owner else found.against,
+    }
+    return answer(request, "batches/lot_release.html", context, refused=form.is_bound)
+
+
+def _release(request: StudioRequest, lot: Lot, form: ReleaseForm) -> str:
+    data = form.cleaned_data
+    release(
+        lot.pk,
+        label_right=data["label_right"],
+        warning_on=data["warning_on"],
+        unweighed=data.get("unweighed", False),
+        note=data["note"],
+        despite=data.get("despite", ""),
+        on=today(),
+        signature=sign(request),
+    )
+    return lot.get_absolute_url()

@@ -1,0 +1,1 @@
+"""Channels with their fees, suggested and asked prices, the price list."""

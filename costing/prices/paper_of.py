@@ -1,0 +1,62 @@
+"""What stands on the price list: what is asked in each channel, as finished texts. No cost stands on it."""
+
+from collections.abc import Sequence
+from datetime import date
+
+from batches.models import FormulaVersion
+from batches.paper.net_label import net_label
+from costing.prices.channels import Market
+from costing.prices.paper import ListedProduct, PriceList, PriceSection
+from costing.prices.pricing import Tax, Terms
+from costing.sheets.product_costs import products
+from inventory.models import Channel
+from studio.models import Studio
+from studio.money import format_money
+from studio.percent import format_percent
+
+
+def price_list_of(
+    market: Market, channels: Sequence[Channel], *, studio: Studio, day: date, printed: str
+) -> PriceList:
+    """The list of some channels on a day; products nobody asks a price for are left out."""
+    made = products()
+    sections = []
+    for channel in channels:
+        lines = []
+        for version in made:
+            asked = market.asked(version.formula.item_id, channel.pk)
+            if asked is None:
+                continue
+            lines.append(
+                ListedProduct(
+                    version.formula.item.name,
+                    _weight(version, studio),
+                    format_money(asked.price, studio.currency),
+                    day_words(asked.since),
+                )
+            )
+        sections.append(PriceSection(channel.name, tax_words(market.terms(channel.pk)), tuple(lines)))
+    return PriceList(studio.name, day_words(day), tuple(sections), printed, studio.page_size)
+
+
+def day_words(day: date) -> str:
+    """A day as it is written on paper."""
+    return f"{day.day} {day:%b %Y}"
+
+
+def tax_words(terms: Terms) -> str:
+    """What a price holds, for whoever reads the list."""
+    rate = format_percent(terms.tax_ppm)
+    return {
+        Tax.NONE: "",
+        Tax.INSIDE: f"{rate} tax included.",
+        Tax.ADDED: f"{rate} tax is added.",
+    }[terms.tax]
+
+
+def _weight(version: FormulaVersion, studio: Studio) -> str:
+    declared = version.declared_ug or version.fill_ug
+    try:
+        return net_label(declared, studio.market).words if declared else ""
+    except ValueError:
+        return ""

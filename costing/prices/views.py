@@ -1,0 +1,254 @@
+"""Prices: every product in every channel, one product with what should be asked, and the price list on paper."""
+
+from collections.abc import Sequence
+from fractions import Fraction
+from typing import Any
+
+from django.contrib import messages
+from django.http import Http404, HttpResponse
+from django.shortcuts import get_object_or_404, redirect
+from django.urls import reverse
+from django.utils import timezone
+
+from costing.models import AskedPrice
+from costing.prices import channels as verbs
+from costing.prices.channels import Market, price_points
+from costing.prices.forms import TryForm, WishForm
+from costing.prices.forms_channels import AskedPriceForm
+from costing.prices.paper import price_list_pdf
+from costing.prices.paper_of import price_list_of
+from costing.prices.pricing import Goal, break_even
+from costing.prices.rows import ChannelPrice, Wish, channel_price, raised
+from costing.sheets.product_costs import ProductCost, product_costs
+from inventory.models import Item, Kind
+from studio import tables
+from studio.access import BOOKS, EVERYONE, allow
+from studio.percent import entry_percent
+from studio.requests import StudioRequest, answer, page_of, printed_by, shown_pdf, today
+from studio.submissions import once
+
+USUAL_MARGIN_PPM = 500_000
+USUAL_MONTH = 50
+SIZE = 25
+
+
+def wish_of(form: WishForm) -> Wish:
+    """What was asked for; a margin of a half where nothing can be read."""
+    data = form.cleaned_data if form.is_bound and form.is_valid() else {}
+    goal = Goal(data.get("goal") or Goal.MARGIN)
+    ppm = data.get("ppm")
+    return Wish(goal, USUAL_MARGIN_PPM if ppm is None else ppm)
+
+
+def _asking(request: StudioRequest, *names: str) -> Any:
+    """The question in the address, where there is one."""
+    return request.GET if any(name in request.GET for name in names) else None
+
+
+@allow(see=EVERYONE, costs=True)
+def price_list(request: StudioRequest) -> HttpResponse:
+    """Every product in every channel: what is asked, what is left, and what should be asked."""
+    day = today()
+    form = WishForm(_asking(request, "goal", "ppm"), initial=_shown(Wish(Goal.MARGIN, USUAL_MARGIN_PPM)))
+    wish = wish_of(form)
+    market, points = Market.on(day), price_points(request.studio.currency)
+    costs = product_costs(day)
+    if tables.wanted(request):
+        return _export(request, [(each, _rows(each, market, points, wish)) for each in costs], wish)
+    page = page_of(request, costs, SIZE)
+    context = {
+        "page": page,
+        "rows": [(each, _rows(each, market, points, wish)) for each in page],
+        "channels": market.channels,
+        "form": form,
+        "wish": wish,
+    }
+    return answer(request, "costing/price_list.html", context, refused=False)
+
+
+def _shown(wish: Wish) -> dict[str, str]:
+    return {"goal": wish.goal.value, "ppm": entry_percent(wish.ppm)}
+
+
+def _rows(each: ProductCost, market: Market, points: Any, wish: Wish) -> list[ChannelPrice]:
+    return [
+        channel_price(each.item.pk, each.cost, channel, market, points, wish) for channel in market.channels
+    ]
+
+
+def ratio_cell(ratio: Fraction | None) -> object:
+    """A plain ratio as a percentage for a table that leaves."""
+    return None if ratio is None else tables.exact_cell(Fraction(round(ratio * 10**6), 10**4))
+
+
+def money_cell(micros: Fraction | int | None) -> object:
+    """Money for a table that leaves, to the millionth."""
+    return None if micros is None else tables.micros_cell(round(micros))
+
+
+def _export(
+    request: StudioRequest, rows: Sequence[tuple[ProductCost, list[ChannelPrice]]], wish: Wish
+) -> HttpResponse:
+    head = [
+        "Product",
+        "Channel",
+        "Price asked",
+        "Since",
+        "Kept before fees",
+        "Fees",
+        "Unit cost",
+        "Contribution",
+        "Margin %",
+        "Markup %",
+        "Floor price",
+        f"Suggested for a {wish.goal} of {entry_percent(wish.ppm)} %",
+        "Complete",
+    ]
+
+    def cells(each: ProductCost, row: ChannelPrice) -> list[object]:
+        sold = row.sold
+        return [
+            each.item.name,
+            row.channel.name,
+            money_cell(row.asked.price) if row.asked else None,
+            row.asked.since if row.asked else None,
+            money_cell(sold.net) if sold else None,
+            money_cell(sold.fees) if sold else None,
+            money_cell(each.cost.total),
+            money_cell(sold.contribution) if sold else None,
+            ratio_cell(sold.margin) if sold else None,
+            ratio_cell(sold.markup) if sold else None,
+            money_cell(row.floor),
+            money_cell(row.suggestion.price),
+            "yes" if each.is_whole else "no",
+        ]
+
+    return tables.export(
+        request, "prices", head, (cells(each, row) for each, channels in rows for row in channels)
+    )
+
+
+@allow(see=EVERYONE, costs=True)
+def price_paper(request: StudioRequest) -> HttpResponse:
+    """The price list for customers as a PDF: of one channel, or of all."""
+    day = today()
+    market = Market.on(day)
+    wanted = request.GET.get("channel", "")
+    chosen = [channel for channel in market.channels if wanted in ("", str(channel.pk))]
+    paper = price_list_of(market, chosen, studio=request.studio, day=day, printed=printed_by(request))
+    return shown_pdf(price_list_pdf(paper), f"price-list-{day}")
+
+
+def product_of(pk: int) -> ProductCost:
+    """What is sold, with its cost; 404 where it is no product that is made."""
+    item = get_object_or_404(Item, pk=pk, kind=Kind.FINISHED)
+    found = product_costs(today(), [item.pk])
+    if not found:
+        raise Http404
+    return found[0]
+
+
+@allow(see=EVERYONE, costs=True)
+def product_prices(request: StudioRequest, pk: int) -> HttpResponse:
+    """One product: what is asked in each channel, what is left, what should be asked, and what another price does."""
+    return _product_page(request, product_of(pk))
+
+
+def _product_page(
+    request: StudioRequest, each: ProductCost, asked_form: AskedPriceForm | None = None
+) -> HttpResponse:
+    day, studio = today(), request.studio
+    market = Market.on(day, [each.item.pk])
+    asking = _asking(request, "goal", "ppm", "price", "channel", "units", "fixed", "labour")
+    start = _shown(Wish(Goal.MARGIN, USUAL_MARGIN_PPM)) | {"units": str(USUAL_MONTH)}
+    form = TryForm(asking, studio=studio, channels=market.channels, initial=start)
+    wish = wish_of(form)
+    rows = _rows(each, market, price_points(studio.currency), wish)
+    trial = _trial(form, rows, each)
+    context = {
+        "product": each,
+        "item": each.item,
+        "rows": rows,
+        "form": form,
+        "wish": wish,
+        "trial": trial,
+        "asked_form": asked_form
+        or AskedPriceForm(studio=studio, channels=market.channels, initial={"from_on": day}),
+        "refused": asked_form is not None,
+        "kept": AskedPrice.objects.filter(item=each.item).select_related("channel", "set_by"),
+        "day": day,
+        "channels": market.channels,
+    }
+    if tables.wanted(request):
+        if request.GET.get("table") == "asked":
+            return _export_asked(request, each)
+        return _export(request, [(each, rows)], wish)
+    return answer(request, "costing/product_prices.html", context, refused=asked_form is not None)
+
+
+def _export_asked(request: StudioRequest, each: ProductCost) -> HttpResponse:
+    head = ["From", "Channel", "Price", "No longer sold", "Why", "By"]
+    asked = AskedPrice.objects.filter(item=each.item).select_related("channel", "set_by")
+    rows = (
+        [
+            price.from_on,
+            price.channel.name,
+            money_cell(price.price_micros),
+            "yes" if price.price_micros is None else "no",
+            price.note,
+            str(price.set_by),
+        ]
+        for price in asked
+    )
+    return tables.export(request, f"asked-{each.item.pk}", head, rows)
+
+
+def _trial(form: TryForm, rows: Sequence[ChannelPrice], each: ProductCost) -> dict[str, Any] | None:
+    """What the price typed leaves in the channel chosen, and what it does to the volume; None where none was typed."""
+    if not form.is_bound or not form.is_valid() or not rows:
+        return None
+    data = form.cleaned_data
+    row = next((row for row in rows if str(row.channel.pk) == data["channel"]), rows[0])
+    if not data["price"]:
+        return None
+    sold = row.at(data["price"], each.cost)
+    varies = data["labour"] == "varies"
+    units = data["units"] or USUAL_MONTH
+    left = sold.contribution - (each.cost.labour if varies else 0)
+    return {
+        "row": row,
+        "sold": sold,
+        "units": units,
+        "varies": varies,
+        "change": raised(row.sold, sold, each.cost, units, labour_varies=varies) if row.sold else None,
+        "fixed": data["fixed"],
+        "even": break_even(data["fixed"], left, sold.net) if data["fixed"] else None,
+        "left": left,
+    }
+
+
+@allow(do=BOOKS)
+def asked_price_add(request: StudioRequest, pk: int) -> HttpResponse:
+    """Ask a price for a product in a channel from a day on."""
+    each = product_of(pk)
+    market = Market.on(today(), [])
+    form = AskedPriceForm(request.POST, studio=request.studio, channels=market.channels)
+    if not form.is_valid():
+        return _product_page(request, each, form)
+
+    def act() -> str:
+        data = form.cleaned_data
+        verbs.ask(
+            item=each.item,
+            channel=data["channel"],
+            price_micros=data["price_micros"],
+            from_on=data["from_on"],
+            note=data["note"],
+            by=request.user,
+            now=timezone.now(),
+        )
+        return reverse("costing:product-prices", args=[each.item.pk])
+
+    url = once(request, act)
+    messages.success(request, "The price holds from its day on. What was asked before stays on record.")
+    return redirect(url)

@@ -1,0 +1,1 @@
+"""Rates of labour and overhead, each with the day from which it holds."""

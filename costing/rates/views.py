@@ -1,0 +1,177 @@
+"""What labour and overhead cost, from which day, and what overhead really came to."""
+
+from collections.abc import Callable
+from typing import Any
+
+from django.contrib import messages
+from django.forms import Form
+from django.http import HttpResponse
+from django.shortcuts import redirect
+from django.urls import reverse
+from django.utils import timezone
+
+from costing.models import LabourRate, OverheadPaid, OverheadRate
+from costing.rates import rates as verbs
+from costing.rates.forms import LabourRateForm, OverheadPaidForm, OverheadRateForm
+from costing.rates.rates import RateError, Rates
+from studio import tables
+from studio.access import BOOKS, EVERYONE, allow
+from studio.requests import StudioRequest, answer, today
+from studio.submissions import once
+
+MONTHS_SHOWN = 12
+
+
+@allow(see=EVERYONE, costs=True)
+def rates(request: StudioRequest) -> HttpResponse:
+    """What labour and overhead cost, from which day."""
+    if tables.wanted(request):
+        return _export_rates(request)
+    return _rates_page(request)
+
+
+def _export_rates(request: StudioRequest) -> HttpResponse:
+    rows: list[list[Any]] = [
+        [
+            "Labour",
+            rate.from_on,
+            str(rate.person or "Everybody"),
+            rate.get_task_display() if rate.task else "",
+            tables.micros_cell(rate.per_hour),
+            "for an hour",
+            None,
+            None,
+            str(rate.set_by),
+            rate.set_at,
+        ]
+        for rate in LabourRate.objects.select_related("person", "set_by")
+    ]
+    rows += [
+        [
+            "Overhead",
+            rate.from_on,
+            "",
+            rate.label,
+            tables.micros_cell(rate.amount),
+            rate.get_basis_display(),
+            tables.micros_cell(rate.per_month),
+            None if rate.capacity is None else tables.micros_cell(rate.capacity * 1000),
+            str(rate.set_by),
+            rate.set_at,
+        ]
+        for rate in OverheadRate.objects.select_related("set_by")
+    ]
+    rows += [
+        [
+            "Paid",
+            paid.month,
+            "",
+            paid.note,
+            tables.micros_cell(paid.amount),
+            "in the month",
+            None,
+            None,
+            str(paid.set_by),
+            paid.set_at,
+        ]
+        for paid in OverheadPaid.objects.select_related("set_by")
+    ]
+    head = [
+        "What",
+        "From",
+        "Who",
+        "For",
+        "Amount",
+        "Charged",
+        "Costs a month",
+        "Normal capacity",
+        "Set by",
+        "Set",
+    ]
+    return tables.export(request, "rates", head, rows)
+
+
+def _rates_page(
+    request: StudioRequest,
+    labour: LabourRateForm | None = None,
+    overhead: OverheadRateForm | None = None,
+    paid: OverheadPaidForm | None = None,
+) -> HttpResponse:
+    studio, day = request.studio, today()
+    overhead_rates = list(OverheadRate.objects.select_related("set_by"))
+    holding = {rate.pk for rate in Rates([], overhead_rates).overhead_on(day)}
+    context = {
+        "labour_rates": LabourRate.objects.select_related("person", "set_by"),
+        "overhead_rates": [(rate, rate.pk in holding) for rate in overhead_rates],
+        "paid": OverheadPaid.objects.all()[:MONTHS_SHOWN],
+        "labour_form": labour or LabourRateForm(studio=studio, initial={"from_on": day}),
+        "overhead_form": overhead or OverheadRateForm(studio=studio, initial={"from_on": day}),
+        "paid_form": paid or OverheadPaidForm(studio=studio, initial={"month": day.replace(day=1)}),
+        "refused_form": labour or overhead or paid,
+    }
+    return answer(request, "costing/rates.html", context, refused=bool(labour or overhead or paid))
+
+
+def _set(request: StudioRequest, form: Form, act: Callable[[], object], said: str) -> HttpResponse | None:
+    """Set a rate when the form is right; None when it was refused."""
+    if not form.is_valid():
+        return None
+
+    def do() -> str:
+        act()
+        return reverse("costing:rates")
+
+    try:
+        url = once(request, do)
+    except RateError as error:
+        form.add_error("from_on", str(error))
+        return None
+    messages.success(request, said)
+    return redirect(url)
+
+
+SET = "The rate is set. What came before it stays as it was."
+
+
+@allow(do=BOOKS)
+def labour_rate_add(request: StudioRequest) -> HttpResponse:
+    """Set what an hour costs from a day on."""
+    form = LabourRateForm(request.POST, studio=request.studio)
+
+    def act() -> object:
+        return verbs.set_labour_rate(**form.cleaned_data, by=request.user, now=timezone.now())
+
+    return _set(request, form, act, SET) or _rates_page(request, labour=form)
+
+
+@allow(do=BOOKS)
+def overhead_rate_add(request: StudioRequest) -> HttpResponse:
+    """Set an overhead rule from a day on."""
+    form = OverheadRateForm(request.POST, studio=request.studio)
+
+    def act() -> object:
+        data = form.cleaned_data
+        return verbs.set_overhead_rate(
+            from_on=data["from_on"],
+            basis=data["basis"],
+            amount=data["understood"],
+            name=data["name"],
+            per_month=data["per_month"],
+            capacity=data["capacity"],
+            by=request.user,
+            now=timezone.now(),
+        )
+
+    return _set(request, form, act, SET) or _rates_page(request, overhead=form)
+
+
+@allow(do=BOOKS)
+def overhead_paid_add(request: StudioRequest) -> HttpResponse:
+    """Write down what overhead really came to in a month."""
+    form = OverheadPaidForm(request.POST, studio=request.studio)
+
+    def act() -> object:
+        return verbs.set_overhead_paid(**form.cleaned_data, by=request.user, now=timezone.now())
+
+    said = "Written down. It changes no cost; it stands beside what was charged to runs."
+    return _set(request, form, act, said) or _rates_page(request, paid=form)

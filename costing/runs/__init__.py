@@ -1,0 +1,1 @@
+"""What a run really cost: material, labour, overhead, and what blends pass on."""

@@ -1,0 +1,1 @@
+"""A new scent priced before its first pour."""

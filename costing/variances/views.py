@@ -1,0 +1,176 @@
+"""Why runs cost other than they should have: one run, and all that were finished in some days."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import date, timedelta
+from typing import Any
+
+from django.http import HttpResponse
+from django.shortcuts import get_object_or_404
+
+from batches.models import Batch
+from costing.models import OverheadPaid
+from costing.rates.rates import Rates
+from costing.runs.batch_cost import COST_READS, worked_on
+from costing.runs.job import under_applied
+from costing.sheets.actuals import each_of
+from costing.variances.forms import BasisForm, VarianceForm
+from costing.variances.variance_of import FORMULA_READS, RunVariance, variances_of
+from costing.variances.variances import PARTS, Variances, together
+from costing.variances.words import NAMES, headline, minutes_text, sentences
+from inventory.items.levels import begin
+from studio import tables
+from studio.access import EVERYONE, allow
+from studio.codes import normalise
+from studio.quantities import format_quantity
+from studio.requests import StudioRequest, answer, page_of, today
+
+DAYS = 92
+
+
+@dataclass(frozen=True)
+class Month:
+    """Overhead of a month: charged to the runs finished in it, and what it really came to (None: not written down)."""
+
+    first: date
+    charged: int
+    paid: int | None
+
+    @property
+    def under(self) -> int | None:
+        """How much was charged too little; below zero too much."""
+        return None if self.paid is None else under_applied(self.paid, self.charged)
+
+    @property
+    def over(self) -> int | None:
+        """How much was charged too much."""
+        return None if self.under is None else -self.under
+
+
+def _ended() -> Any:
+    """Runs that are over, with everything their variances read."""
+    over = Batch.objects.filter(state=Batch.State.FINISHED).with_product()
+    return over.prefetch_related(*COST_READS, *FORMULA_READS)
+
+
+@allow(see=EVERYONE, costs=True)
+def variance_list(request: StudioRequest) -> HttpResponse:
+    """The runs of some days beside their standards, by product and one by one; overhead by month."""
+    day = today()
+    usual = (day - timedelta(days=DAYS - 1), day)
+    shown = {"first": usual[0].isoformat(), "last": usual[1].isoformat()}
+    asked = {name: request.GET[name] for name in ("first", "last", "basis") if name in request.GET}
+    form = VarianceForm(shown | asked, usual=usual)
+    first, last = usual
+    if form.is_valid():
+        first, last = form.cleaned_data["first"], form.cleaned_data["last"]
+    until = begin(last + timedelta(days=1))
+    batches = _ended().filter(finished_at__gte=begin(first), finished_at__lt=until)
+    rates = Rates.read()
+    runs = variances_of(list(batches.order_by("-finished_at", "-pk")), rates, form.bought)
+    if tables.wanted(request):
+        return _export_runs(request, runs)
+    sold = [run for run in runs if not run.is_blend]
+    told = together(run.told for run in sold)
+    context = {
+        "form": form,
+        "first": first,
+        "last": last,
+        "count": len(sold),
+        "page": (page := page_of(request, sold)),
+        "runs": page.object_list,
+        "blends": [run for run in runs if run.is_blend],
+        "told": told,
+        "headline": headline(told, request.studio.currency),
+        "products": _by_product(sold),
+        "parts": NAMES,
+        "months": _months(runs, first, last),
+        "incomplete": sum(1 for run in runs if run.missing or run.cost.missing),
+    }
+    return answer(request, "costing/variance_list.html", context)
+
+
+def _by_product(runs: Sequence[RunVariance]) -> list[tuple[str, int, Variances]]:
+    """Name, number of runs and their variances added up; the largest difference first."""
+    by_name: dict[str, list[RunVariance]] = {}
+    for run in runs:
+        by_name.setdefault(run.batch.item.name, []).append(run)
+    rows = [(name, len(each), together(run.told for run in each)) for name, each in by_name.items()]
+    return sorted(rows, key=lambda row: (-abs(row[2].difference), row[0]))
+
+
+def _months(runs: Sequence[RunVariance], first: date, last: date) -> list[Month]:
+    """Overhead by calendar month, of months that lie in the days asked for as a whole or so far."""
+    charged: dict[date, int] = {}
+    for run in runs:
+        month = worked_on(run.batch).replace(day=1)
+        charged[month] = charged.get(month, 0) + run.figures.overhead
+    paid: dict[date, int] = {}
+    for each in OverheadPaid.objects.filter(month__gte=first, month__lte=last):
+        paid.setdefault(each.month, each.amount)
+    whole = [month for month in {*charged, *paid} if month >= first]
+    return [Month(month, charged.get(month, 0), paid.get(month)) for month in sorted(whole, reverse=True)]
+
+
+def _export_runs(request: StudioRequest, runs: Sequence[RunVariance]) -> HttpResponse:
+    head = ["Batch", "Product", "Finished", "Made", "Good", "Unit", "Should have cost", *NAMES.values()]
+    head += ["Did cost", "Difference", "Missing"]
+
+    def row(run: RunVariance) -> list[object]:
+        item, told = run.batch.item, run.told
+        missing = [*(each.sentence for each in run.missing), *run.cost.missing]
+        return [
+            run.batch.code,
+            item.name,
+            run.batch.finished_at,
+            format_quantity(run.cost.made, item.unit),
+            format_quantity(run.cost.good, item.unit),
+            item.unit,
+            tables.micros_cell(told.standard),
+            *(tables.micros_cell(told.parts[part]) for part in PARTS),
+            tables.micros_cell(told.actual),
+            tables.micros_cell(told.difference),
+            " ".join(missing),
+        ]
+
+    return tables.export(request, "variances", head, (row(run) for run in runs))
+
+
+@allow(see=EVERYONE, costs=True)
+def batch_variance(request: StudioRequest, code: str) -> HttpResponse:
+    """Why one run cost other than it should have."""
+    over = Batch.objects.filter(state__in=(Batch.State.FINISHED, Batch.State.ABANDONED)).with_product()
+    batch = get_object_or_404(over.prefetch_related(*COST_READS, *FORMULA_READS), code=normalise(code))
+    form = BasisForm(request.GET if "basis" in request.GET else None)
+    (run,) = variances_of([batch], Rates.read(), form.bought)
+    currency = request.studio.currency
+    if tables.wanted(request):
+        return _export_run(request, run, currency)
+    said = sentences(run, currency)
+    context = {
+        "batch": batch,
+        "form": form,
+        "run": run,
+        "each": each_of(batch.item),
+        "headline": headline(run.told, currency),
+        "parts": [(NAMES[part], run.told.parts[part], said[part]) for part in PARTS],
+        "materials": [
+            (use, format_quantity(use.standard_quantity, use.unit), format_quantity(use.quantity, use.unit))
+            for use in run.figures.materials
+            if use.standard_quantity or use.quantity
+        ],
+        "work": [
+            (use, minutes_text(use.standard_minutes))
+            for use in run.figures.work
+            if use.standard_minutes or use.minutes
+        ],
+    }
+    return answer(request, "costing/batch_variance.html", context)
+
+
+def _export_run(request: StudioRequest, run: RunVariance, currency: str) -> HttpResponse:
+    said = sentences(run, currency)
+    rows = [["Should have cost", tables.micros_cell(run.told.standard), ""]]
+    rows += [[NAMES[part], tables.micros_cell(run.told.parts[part]), said[part]] for part in PARTS]
+    rows.append(["Did cost", tables.micros_cell(run.told.actual), ""])
+    return tables.export(request, f"variance-{run.batch.code}", ["What", "Amount", "Why"], rows)

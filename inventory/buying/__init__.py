@@ -1,0 +1,1 @@
+"""Suppliers' offers and purchase orders, from draft to the last parcel."""

@@ -1,0 +1,121 @@
+"""Costs that come after the goods: freight or duty billed later, and what of it no stock is left to carry."""
+
+from datetime import timedelta
+
+from django.contrib import messages
+from django.core.exceptions import NON_FIELD_ERRORS
+from django.db.models import Sum
+from django.http import HttpResponse
+from django.shortcuts import get_object_or_404, redirect
+
+from inventory.deliveries.forms_late_costs import LateCostForm, SpanForm
+from inventory.deliveries.late_costs import add_cost
+from inventory.deliveries.receiving import CannotSpread
+from inventory.items.levels import begin
+from inventory.ledger.books import BookError, WrongTime
+from inventory.models import Delivery, PeriodCost
+from inventory.querysets import PeriodCostQuerySet
+from studio import tables
+from studio.access import EVERYONE, allow
+from studio.requests import StudioRequest, answer, page_of, sign, today
+from studio.submissions import once
+
+
+@allow(see=EVERYONE, do=EVERYONE, costs=True)
+def late_cost_add(request: StudioRequest, pk: int) -> HttpResponse:
+    """Freight or duty was billed, or credited, after the delivery came."""
+    delivery = get_object_or_404(
+        Delivery.objects.select_related("supplier", "posting__reversal").prefetch_related("lines__item"),
+        pk=pk,
+    )
+    if hasattr(delivery.posting, "reversal"):
+        messages.warning(request, "This delivery was reversed. Add the cost to the one that took its place.")
+        return redirect(delivery)
+    form = LateCostForm(request.POST or None, studio=request.studio, initial={"spread": delivery.spread})
+    if request.method == "POST" and form.is_valid() and (url := _add(request, delivery, form)):
+        return redirect(url)
+    context = {"form": form, "delivery": delivery, "lines": delivery.lines.all()}
+    return answer(request, "inventory/late_cost_form.html", context, refused=request.method == "POST")
+
+
+def _add(request: StudioRequest, delivery: Delivery, form: LateCostForm) -> str | None:
+    """Add the cost; None when it was refused, with the sentence on the form."""
+    data = form.cleaned_data
+    signature = sign(request, happened_at=data["happened_at"], reason=data["note"])
+
+    def act() -> str:
+        add_cost(
+            delivery,
+            amount=form.signed_amount(),
+            spread=data["spread"],
+            reference=data["reference"],
+            signature=signature,
+        )
+        messages.success(request, "The cost went to where the goods are; see below.")
+        return f"{delivery.get_absolute_url()}#late-costs"
+
+    try:
+        return once(request, act)
+    except CannotSpread as error:
+        form.add_error("spread", str(error))
+    except WrongTime as error:
+        form.add_error("happened_at", str(error))
+    except BookError as error:
+        form.add_error(NON_FIELD_ERRORS, str(error))
+    return None
+
+
+@allow(see=EVERYONE, costs=True)
+def period_cost_list(request: StudioRequest) -> HttpResponse:
+    """Cost corrections that no stock was left to carry, in a span of days; this year's unless asked otherwise."""
+    day = today()
+    usual = (day.replace(month=1, day=1), day)
+    asked = {name: request.GET[name] for name in ("first", "last") if name in request.GET}
+    form = SpanForm(asked, usual=usual, initial=dict(zip(("first", "last"), usual, strict=True)))
+    first, last = usual
+    if form.is_valid():
+        first, last = form.cleaned_data["first"], form.cleaned_data["last"]
+    costs = PeriodCost.objects.between(begin(first), begin(last + timedelta(days=1)))
+    if tables.wanted(request):
+        return _export(request, costs)
+    page = page_of(request, costs.with_causes().order_by("-posting__happened_at", "-pk"))
+    context = {
+        "form": form,
+        "page": page,
+        "rows": [(cost, why(cost)) for cost in page],
+        "total": costs.aggregate(total=Sum("value"))["total"] or 0,
+        "first": first,
+        "last": last,
+    }
+    return answer(request, "inventory/period_cost_list.html", context)
+
+
+def why(cost: PeriodCost) -> str:
+    """What led to a cost of the period, in words."""
+    posting = cost.posting
+    about = posting.reverses or posting
+    late = getattr(about, "late_cost", None)
+    if late is None:
+        words = f"Cost put right after it was made: {about.reason}".removesuffix(": ")
+    else:
+        what = "Credited" if late.amount < 0 else "Billed"
+        named = [text for text in (late.reference, about.reason) if text]
+        words = ": ".join(
+            [f"{what} later for delivery {late.delivery}", *([", ".join(named)] if named else [])]
+        )
+    return f"Taken back: {words}" if posting.reverses_id else words
+
+
+def _export(request: StudioRequest, costs: PeriodCostQuerySet) -> HttpResponse:
+    rows = (
+        [
+            cost.posting.happened_at,
+            cost.lot.item.name,
+            cost.lot.code,
+            why(cost),
+            tables.micros_cell(cost.value),
+            cost.posting_id,
+        ]
+        for cost in costs.with_causes().order_by("posting__happened_at", "pk").iterator(chunk_size=2000)
+    )
+    return tables.export(request, "period-costs", ["When", "Item", "Lot", "Why", "Cost", "Posting"], rows)

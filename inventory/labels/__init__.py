@@ -1,0 +1,1 @@
+"""Labels for lots: what they say, how they look, on which sheets or rolls."""

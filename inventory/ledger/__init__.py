@@ -1,0 +1,1 @@
+"""The stock books: the one place that writes movements, closing, commitments."""

@@ -1,0 +1,188 @@
+"""The books as they were written: every posting, and the reversal of those that may be reversed by themselves."""
+
+from django.contrib import messages
+from django.core.exceptions import NON_FIELD_ERRORS, PermissionDenied
+from django.db.models import Count, OuterRef, Prefetch, Subquery
+from django.db.models.functions import Coalesce
+from django.http import HttpResponse
+from django.shortcuts import get_object_or_404, redirect
+
+from inventory.ledger import books, closing
+from inventory.models import Movement, OneOff, Posting, Review
+from inventory.reorder.one_offs import USES
+from studio import panels, tables
+from studio.access import EVERYONE, MAKERS, allow
+from studio.forms import ReasonForm
+from studio.models import User
+from studio.quantities import to_unit
+from studio.requests import StudioRequest, answer, page_of, sign
+from studio.submissions import once
+
+# Draws and yields belong to a batch and are put right on its page, so that the batch follows.
+REVERSED_HERE = {
+    Posting.Kind.RECEIPT,
+    Posting.Kind.DECANT,
+    Posting.Kind.DISPATCH,
+    Posting.Kind.RETURN,
+    Posting.Kind.SCRAP,
+    Posting.Kind.SAMPLE,
+    Posting.Kind.SENT_BACK,
+    Posting.Kind.FOUND,
+    Posting.Kind.CORRECTION,
+    Posting.Kind.COUNT,
+    Posting.Kind.OPENING,
+    Posting.Kind.EARLIER,
+}
+# Stock found is what these are about; in any other posting it is a surprise to be looked at.
+ABOUT_FOUND = {Posting.Kind.FOUND, Posting.Kind.EARLIER}
+BROUGHT_IN = {Posting.Kind.OPENING, Posting.Kind.EARLIER}
+LINES_SHOWN = 4
+
+
+@allow(see=EVERYONE)
+def posting_list(request: StudioRequest) -> HttpResponse:
+    """What was posted, the latest first."""
+    kind = request.GET.get("kind", "")
+    if tables.wanted(request):
+        return _export(request, kind)
+    # A posting from a table brought in may have hundreds of lines; the list needs the first few of each.
+    first = Movement.objects.select_related("lot__item").order_by("pk")[:LINES_SHOWN]
+    of_posting = Movement.objects.filter(posting=OuterRef("pk")).order_by().values("posting")
+    postings = (
+        Posting.objects.select_related("by", "reversal", "reverses")
+        .annotate(line_count=Coalesce(Subquery(of_posting.annotate(lines=Count("pk")).values("lines")), 0))
+        .prefetch_related(Prefetch("movements", first, to_attr="first_lines"))
+    )
+    if kind in Posting.Kind.values:
+        postings = postings.filter(kind=kind)
+    context = {"page": page_of(request, postings, 40), "kinds": Posting.Kind.choices, "kind": kind}
+    return answer(request, "inventory/posting_list.html", context)
+
+
+def _export(request: StudioRequest, kind: str) -> HttpResponse:
+    costs = request.user.sees_costs
+    lines = Movement.objects.select_related("posting__by", "lot__item").order_by("posting__happened_at", "pk")
+    if kind in Posting.Kind.values:
+        lines = lines.filter(posting__kind=kind)
+    head = [
+        "Posting",
+        "What",
+        "Happened",
+        "Recorded",
+        "By",
+        "Why",
+        "Reverses",
+        "Lot",
+        "Item",
+        "Movement",
+        "Quantity",
+        "Unit",
+    ]
+
+    def row(line: Movement) -> list[object]:
+        posting, lot = line.posting, line.lot
+        cells: list[object] = [
+            posting.pk,
+            posting.get_kind_display(),
+            posting.happened_at,
+            posting.recorded_at,
+            str(posting.by),
+            posting.reason,
+            posting.reverses_id,
+            lot.code,
+            lot.item.name,
+            line.get_kind_display(),
+            tables.exact_cell(to_unit(line.quantity, lot.item.unit)),
+            lot.item.unit,
+        ]
+        return [*cells, tables.micros_cell(line.value)] if costs else cells
+
+    return tables.export(
+        request, "books", [*head, "Value"] if costs else head, map(row, lines.iterator(chunk_size=2000))
+    )
+
+
+@allow(see=EVERYONE)
+def posting_detail(request: StudioRequest, pk: int) -> HttpResponse:
+    """One posting: who, when, why, and its lines."""
+    posting = get_object_or_404(
+        Posting.objects.select_related(
+            "by",
+            "reverses",
+            "reversal__by",
+            "delivery",
+            "dispatch__customer",
+            "dispatch__channel",
+            "goods_return__dispatch",
+            "review__by",
+            "late_cost__delivery",
+            "count",
+        ),
+        pk=pk,
+    )
+    lines = list(posting.movements.select_related("lot__item"))
+    stands = posting.reverses_id is None and not hasattr(posting, "reversal")
+    found = posting.kind not in ABOUT_FOUND and any(line.kind == Movement.Kind.FOUND for line in lines)
+    context = {
+        "posting": posting,
+        "lines": lines,
+        "period_costs": posting.period_costs.select_related("lot__item"),
+        "stands": stands,
+        "may_reverse": stands and _reversed_here(posting) and _is_theirs(request.user, posting),
+        "to_review": stands and found and not hasattr(posting, "review"),
+        "override_uses": posting.override_uses.select_related("override__by", "override__lot__item"),
+        "brought_in": posting.imported_rows.select_related("run").first()
+        if posting.kind in BROUGHT_IN
+        else None,
+        "one_off": OneOff.objects.standing().filter(posting=posting).select_related("by").first(),
+        "may_leave_out": stands and any(line.kind in USES for line in lines),
+        "panels": panels.shown("posting", request, posting),
+    }
+    return answer(request, "inventory/posting_detail.html", context)
+
+
+def _reversed_here(posting: Posting) -> bool:
+    return posting.kind in REVERSED_HERE or hasattr(posting, "late_cost")
+
+
+def _is_theirs(user: User, posting: Posting) -> bool:
+    """Whether this person reverses postings like this one: a cost whoever may enter one, all else whoever makes."""
+    return user.sees_costs if hasattr(posting, "late_cost") else user.makes
+
+
+@allow(see=EVERYONE, do=EVERYONE)
+def posting_reverse(request: StudioRequest, pk: int) -> HttpResponse:
+    """Reverse a receipt or a dispatch, with a reason; says first what will happen."""
+    posting = get_object_or_404(Posting.objects.select_related("by", "delivery", "late_cost"), pk=pk)
+    if not _is_theirs(request.user, posting):
+        raise PermissionDenied
+    if not _reversed_here(posting):
+        messages.warning(request, "This is put right on its batch's page, so that the batch follows.")
+        return redirect(posting)
+    form = ReasonForm(request.POST or None)
+    if request.method == "POST" and form.is_valid():
+        signature = sign(request, reason=form.cleaned_data["reason"])
+        try:
+            url = once(request, lambda: books.reverse(posting, signature).get_absolute_url())
+        except books.CannotReverse as error:
+            form.add_error(NON_FIELD_ERRORS, str(error))
+        else:
+            messages.success(request, "Reversed. Both postings stay on record.")
+            return redirect(url)
+    context = {
+        "form": form,
+        "posting": posting,
+        "lines": posting.movements.select_related("lot__item"),
+        "closed": closing.put_right_when(posting.happened_at),
+    }
+    return answer(request, "inventory/posting_reverse.html", context, refused=form.is_bound)
+
+
+@allow(do=MAKERS)
+def posting_review(request: StudioRequest, pk: int) -> HttpResponse:
+    """Somebody looked at stock that was booked as found."""
+    posting = get_object_or_404(Posting, pk=pk)
+    signature = sign(request)
+    Review.objects.get_or_create(posting=posting, defaults={"by": signature.by, "at": signature.recorded_at})
+    messages.success(request, "Noted that you looked at it.")
+    return redirect(posting)

@@ -1,0 +1,249 @@
+"""Lots: what one holds, where it came from, where it went, and whether it may be used."""
+
+from collections.abc import Callable
+
+from django.contrib import messages
+from django.db.models import Q, QuerySet
+from django.http import HttpResponse
+from django.shortcuts import get_object_or_404, redirect
+
+from inventory.counts.figures import last_look
+from inventory.items import ledger
+from inventory.items.forms import AllowForm, LotForm
+from inventory.lots import holding
+from inventory.lots.family import poured_from, poured_into
+from inventory.models import Item, Kind, Lot, Movement
+from inventory.papers.papers import beside
+from studio import panels, tables
+from studio.access import EVERYONE, MAKERS, OWNER, allow
+from studio.codes import normalise
+from studio.forms import ReasonForm
+from studio.quantities import to_unit
+from studio.requests import StudioRequest, answer, page_of, sign, today
+from studio.signature import Signature
+from studio.submissions import once
+
+STATES = {
+    "shelf": "On the shelf",
+    "waiting": "To be released",
+    "held": "On hold",
+    "expired": "Expired",
+    "empty": "Used up",
+    "all": "All",
+}
+
+
+def lot_of(code: str) -> Lot:
+    """The lot of a code in whatever way it was typed into the address."""
+    lots = Lot.objects.select_related("item", "supplier", "delivery_line__delivery")
+    return get_object_or_404(lots, code=normalise(code))
+
+
+@allow(see=EVERYONE)
+def lot_list(request: StudioRequest) -> HttpResponse:
+    """Lots by condition, the latest first."""
+    day = today()
+    state = request.GET.get("state", "shelf")
+    state = state if state in STATES else "shelf"
+    lots = _in_state(Lot.objects.select_related("item", "supplier"), state)
+    text = request.GET.get("q", "").replace("\x00", "").strip()[:100]
+    item = _item_asked_for(request)
+    if item:
+        lots = lots.filter(item=item)
+    if text:
+        lots = lots.filter(
+            Q(item__name__icontains=text)
+            | Q(code__startswith=normalise(text))
+            | Q(supplier_lot__icontains=text)
+            | Q(place__icontains=text)
+        )
+    if tables.wanted(request):
+        return _export(request, lots)
+    page = page_of(request, lots)
+    rows = [(lot, lot.state(day)) for lot in page]
+    context = {"page": page, "rows": rows, "states": STATES, "state": state, "text": text, "item": item}
+    return answer(request, "inventory/lot_list.html", context)
+
+
+def _item_asked_for(request: StudioRequest) -> Item | None:
+    """The one item whose lots are wanted; None where none is named, or none that exists."""
+    key = request.GET.get("item", "")
+    return (
+        Item.objects.filter(pk=int(key)).first()
+        if key.isascii() and key.isdigit() and len(key) < 10
+        else None
+    )
+
+
+def _in_state(lots: QuerySet[Lot], state: str) -> QuerySet[Lot]:
+    conditions = {
+        "shelf": Q(on_hand__gt=0),
+        "waiting": Q(on_hand__gt=0, awaits_release=True),
+        "held": Q(on_hand__gt=0, held=True),
+        "expired": Q(on_hand__gt=0, expires_on__lt=today()),
+        "empty": Q(on_hand=0),
+        "all": Q(),
+    }
+    return lots.filter(conditions[state])
+
+
+def _export(request: StudioRequest, lots: QuerySet[Lot]) -> HttpResponse:
+    costs = request.user.sees_costs
+    day = today()
+    head = [
+        "Lot",
+        "Item",
+        "Grade",
+        "On hand",
+        "Unit",
+        "State",
+        "Place",
+        "Arrived",
+        "Expires",
+        "Supplier",
+        "Supplier's lot",
+    ]
+
+    def row(lot: Lot) -> list[object]:
+        cells: list[object] = [
+            lot.code,
+            lot.item.name,
+            lot.get_grade_display(),
+            tables.exact_cell(to_unit(lot.on_hand, lot.item.unit)),
+            lot.item.unit,
+            lot.state(day)[1],
+            lot.place,
+            lot.arrived_at,
+            lot.expires_on,
+            str(lot.supplier or ""),
+            lot.supplier_lot,
+        ]
+        return [*cells, tables.micros_cell(lot.value)] if costs else cells
+
+    return tables.export(
+        request, "lots", [*head, "Value"] if costs else head, map(row, lots.iterator(chunk_size=2000))
+    )
+
+
+@allow(see=EVERYONE)
+def lot_detail(request: StudioRequest, code: str) -> HttpResponse:
+    """One lot: what is left, its history, what made it and what used it."""
+    lot = lot_of(code)
+    day = today()
+    lines = Movement.objects.filter(lot=lot)
+    page = page_of(request, ledger.latest_first(lines))
+    levels = ledger.levels(lines, [line.pk for line in page])
+    context = {
+        "lot": lot,
+        "day": day,
+        "tone_word": lot.state(day),
+        "page": page,
+        "ledger": [(line, levels[line.pk]) for line in page],
+        "papers": beside(lot.documents.all(), day),
+        "hold_records": lot.hold_records.select_related("by"),
+        "overrides": lot.overrides.select_related("by"),
+        "allowed": lot.allowed(day) and (lot.held or lot.expired(day)),
+        "may_allow": lot.on_hand > 0 and (lot.held or lot.expired(day)),
+        "changes": lot.changes.select_related("by"),
+        "last_look": last_look(lot.count_lines.all()),
+        "relatives": _relatives(lot),
+        "came_word": _came_word(lot, lines.in_order().first()),
+        "panels": panels.shown("lot", request, lot),
+        "may_send": lot.item.kind == Kind.FINISHED and lot.on_hand > 0,
+    }
+    return answer(request, "inventory/lot_detail.html", context)
+
+
+def _relatives(lot: Lot) -> list[tuple[str, Lot, int]]:
+    """Lots it was poured from or came back of, and those that became of it: how, in a word or two, and how much."""
+    before, after = poured_into({lot.pk}), poured_from({lot.pk})
+    lots = Lot.objects.in_bulk({row.parent for row in before} | {row.child for row in after})
+    found = [("came back of" if row.returned else "from", lots[row.parent], row.quantity) for row in before]
+    return found + [
+        ("came back as" if row.returned else "into", lots[row.child], row.quantity) for row in after
+    ]
+
+
+def _came_word(lot: Lot, first: Movement | None) -> str:
+    """How the lot came to be, in a word."""
+    if lot.delivery_line_id:
+        return "Arrived"
+    words: dict[str, str] = {Movement.Kind.DECANTED: "Decanted", Movement.Kind.RETURNED: "Came back"}
+    return words.get(first.kind, "Made") if first else "Made"
+
+
+@allow(see=MAKERS, do=MAKERS)
+def lot_change(request: StudioRequest, code: str) -> HttpResponse:
+    """Where the lot stands, when it expires and the supplier's number: facts outside the books."""
+    lot = lot_of(code)
+    written = {"place": lot.place, "expires_on": lot.expires_on, "supplier_lot": lot.supplier_lot}
+    form = LotForm(request.POST or None, initial=written)
+    if request.method == "POST" and form.is_valid():
+        changed = {name: form.cleaned_data[name] for name in form.changed_data}
+        holding.relabel(lot.pk, **changed, signature=sign(request))
+        messages.success(request, f"Lot {lot.spaced_code} is saved.")
+        return redirect(lot)
+    return answer(request, "inventory/lot_form.html", {"form": form, "lot": lot}, refused=form.is_bound)
+
+
+def _set_hold(
+    request: StudioRequest, code: str, act: Callable[..., Lot], heading: str, button: str, done: str
+) -> HttpResponse:
+    lot = lot_of(code)
+    form = ReasonForm(request.POST or None)
+    if request.method == "POST" and form.is_valid():
+        signature: Signature = sign(request, reason=form.cleaned_data["reason"])
+        try:
+            url = once(request, lambda: act(lot.pk, signature=signature).get_absolute_url())
+        except holding.AlreadySo as error:
+            messages.warning(request, str(error))
+            return redirect(lot)
+        messages.success(request, f"Lot {lot.spaced_code} is {done}.")
+        return redirect(url)
+    context = {"form": form, "lot": lot, "heading": heading, "button": button}
+    return answer(request, "inventory/lot_hold.html", context, refused=form.is_bound)
+
+
+@allow(see=MAKERS, do=MAKERS)
+def lot_hold(request: StudioRequest, code: str) -> HttpResponse:
+    """Put a lot on hold, with a reason."""
+    return _set_hold(request, code, holding.hold, "Put on hold", "Put on hold", "on hold")
+
+
+@allow(see=MAKERS, do=MAKERS)
+def lot_release(request: StudioRequest, code: str) -> HttpResponse:
+    """Release a lot, with a reason."""
+    return _set_hold(request, code, holding.release, "Release", "Release", "released")
+
+
+@allow(see=OWNER, do=OWNER)
+def lot_allow(request: StudioRequest, code: str) -> HttpResponse:
+    """The owner lets a lot on hold or past its expiry be used until a day, with a reason."""
+    lot = lot_of(code)
+    form = AllowForm(request.POST or None)
+    if request.method == "POST" and form.is_valid():
+        data = form.cleaned_data
+        signature = sign(request, reason=data["reason"])
+
+        def act() -> str:
+            return holding.allow_use(
+                lot.pk, data["until"], on=today(), signature=signature
+            ).get_absolute_url()
+
+        try:
+            url = once(request, act)
+        except holding.CannotAllow as error:
+            form.add_error("until", str(error))
+        else:
+            messages.success(request, f"Lot {lot.spaced_code} may be used until {data['until']:%d %b %Y}.")
+            return redirect(url)
+    context = {"form": form, "lot": lot, "heading": "Allow its use", "button": "Allow it", "allowing": True}
+    return answer(request, "inventory/lot_hold.html", context, refused=form.is_bound)
+
+
+@allow(see=OWNER, do=OWNER)
+def lot_disallow(request: StudioRequest, code: str) -> HttpResponse:
+    """The owner takes back what was allowed."""
+    return _set_hold(
+        request, code, holding.end_allowing, "No longer allow its use", "Take it back", "no longer allowed"
+    )

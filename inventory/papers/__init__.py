@@ -1,0 +1,1 @@
+"""Safety data sheets, certificates and photos kept beside items and lots."""

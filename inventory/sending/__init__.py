@@ -1,0 +1,1 @@
+"""Goods that leave: picking, scanning, dispatches, packing slips, returns."""

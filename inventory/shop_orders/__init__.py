@@ -1,0 +1,1 @@
+"""A shop's own export of its orders, whatever its columns are called, brought in by a mapping kept for that shop."""

@@ -1,0 +1,15 @@
+"""How long something took, in words."""
+
+from datetime import timedelta
+
+
+def duration_text(took: timedelta) -> str:
+    """Two units at most: "12 min", "3 h 05 min", "2 days 4 h". Below a minute "under a minute"."""
+    minutes = int(took.total_seconds()) // 60
+    days, rest = divmod(minutes, 24 * 60)
+    hours, minutes = divmod(rest, 60)
+    if days:
+        return f"{days} day{'' if days == 1 else 's'}{f' {hours} h' if hours and days < 10 else ''}"
+    if hours:
+        return f"{hours} h {minutes:02d} min"
+    return f"{minutes} min" if minutes else "under a minute"

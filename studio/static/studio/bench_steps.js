@@ -1,0 +1,200 @@
+/* What is to be done and how far it is: the batch as the studio knows it, with what this device has not saved yet laid
+   over it. Plain sums; nothing here touches the page. Figures are BigInt in base units. */
+
+import { overshoot, rounded, up } from "./bench_sums.js";
+
+const SCENT = "fragrance";
+const MILLION = 1000000n;
+
+/** The batch with what waits: { lines, readings, stirred, rested }, every line with its pours as BigInt. */
+export function withWaiting(state, outbox) {
+  const taken = new Set(outbox.map((entry) => entry.content.takes_back).filter(Boolean));
+  const arrived = new Set(state.entries.map((entry) => entry.key));
+  const waiting = outbox.filter((entry) =>
+    entry.batch === state.batch.code && !entry.refusal && !taken.has(entry.key) && !arrived.has(entry.key));
+  const saved = state.entries.filter((entry) => entry.stands && !taken.has(entry.key));
+  const back = new Set(state.entries.filter((entry) => taken.has(entry.key)).map((entry) => entry.key));
+  const lines = state.lines.map((line) => ({
+    ...line,
+    pours: line.pours.map((pour, place) => ({
+      target: BigInt(pour.target),
+      tolerance: BigInt(pour.tolerance),
+      drawn: BigInt(pour.drawn) + change(line, place + 1, waiting, state.entries, back),
+    })),
+  }));
+  const readings = state.readings.map((reading) => ({ ...reading, temperature: BigInt(reading.temperature) }));
+  for (const { content, at } of waiting) {
+    if (content.kind === "reading") {
+      readings.push({ kind: content.reading, temperature: BigInt(content.temperature), at });
+    }
+  }
+  const timed = (kind) =>
+    saved.filter((entry) => entry.note_kind === kind).length +
+    waiting.filter((entry) => entry.content.kind === "note" && entry.content.note_kind === kind).length;
+  return { lines, readings, stirred: timed("stirred"), rested: timed("rested") };
+}
+
+/** What waits of a line and pour: what was entered, less what is being taken back. */
+function change(line, pour, waiting, entries, back) {
+  let amount = 0n;
+  for (const { content } of waiting) {
+    if (content.kind === "draw" && content.line === line.id && (content.pour ?? 1) === pour) {
+      amount += BigInt(content.quantity);
+    }
+  }
+  for (const entry of entries) {
+    if (entry.kind !== "draw" || entry.line !== line.id || (entry.pour ?? 1) !== pour) continue;
+    const counts = entry.stands && !back.has(entry.key);
+    if (entry.fresh && counts) amount += BigInt(entry.quantity);
+    if (!entry.fresh && (entry.goneSince || (entry.stands && !counts))) amount -= BigInt(entry.quantity);
+  }
+  return amount;
+}
+
+/** The steps in the order one works, pot by pot, each with whether it is done. */
+export function stepsOf(state, work) {
+  const steps = [];
+  const { process } = state;
+  const pots = state.pours.length;
+  const seen = (kind) => work.readings.filter((reading) => reading.kind === kind).length;
+  const add = (kind, what, pour, done, more = {}) => {
+    const name = `${kind}:${more.line?.id ?? more.reading ?? more.note}:${pour}`;
+    steps.push({ id: name, kind, name: what, pour, pots, done, ...more });
+  };
+  const weigh = (line, pour) => {
+    const { target, drawn, tolerance } = line.pours[pour - 1];
+    const done = drawn > 0n && drawn >= target - tolerance;
+    if (target > 0n) add("line", line.name, pour, done, { line, pots: line.in_melt ? pots : 1 });
+  };
+  const read = (kind, what, pour) => add("read", what, pour, seen(kind) >= pour, { reading: kind });
+  const melt = work.lines.filter((line) => line.in_melt);
+  const scents = melt.filter((line) => line.kind === SCENT);
+  // Wick and vessel stand ready before the first pot is poured; lids and labels wait until it has set.
+  const [before, after] = [true, false].map((first) =>
+    work.lines.filter((line) => !line.in_melt && ["wick", "vessel"].includes(line.kind) === first));
+  for (let pour = 1; pour <= pots; pour += 1) {
+    melt.filter((line) => line.basis === "wax_share").forEach((line) => weigh(line, pour));
+    if (process.heat !== null) read("melt", "Heat the wax", pour);
+    melt.filter((line) => line.basis !== "wax_share" && line.kind !== SCENT).forEach((line) => weigh(line, pour));
+    if (process.fragrance !== null && scents.length) read(SCENT, "Temperature for the fragrance", pour);
+    scents.forEach((line) => weigh(line, pour));
+    if (process.stir_minutes) {
+      add("time", "Stir", pour, work.stirred >= pour, { note: "stirred", seconds: process.stir_minutes * 60 });
+    }
+    if (pour === 1) before.forEach((line) => weigh(line, 1));
+    if (process.pour_from !== null || process.pour_to !== null) {
+      // How warm the room is matters to the pour, and nothing waits for it.
+      if (pour === 1) add("read", "Room temperature", 1, seen("room") > 0, { reading: "room", optional: true, pots: 1 });
+      read("pour", "Pour", pour);
+    }
+  }
+  after.forEach((line) => weigh(line, 1));
+  if (process.rest_hours) {
+    add("time", "Rest", 1, work.rested >= 1, { note: "rested", seconds: process.rest_hours * 3600, pots: 1 });
+  }
+  return steps;
+}
+
+/** The first step that is not done after one, else the first of all; the same when all are done. */
+export function nextOpen(steps, id) {
+  const from = steps.findIndex((step) => step.id === id) + 1;
+  const later = [...steps.slice(from), ...steps.slice(0, from)];
+  return (later.find((step) => !step.done && !step.optional) ?? steps[Math.max(from - 1, 0)])?.id ?? null;
+}
+
+/** The window a temperature should lie in, in thousandths of °C: [low, high], either null. */
+export function windowOf(process, kind) {
+  if (kind === "melt") return [process.heat, process.heat];
+  if (kind === SCENT) return [process.fragrance, process.fragrance];
+  if (kind === "pour") return [process.pour_from, process.pour_to];
+  return [null, null];
+}
+
+/** The fragrances of the melt that a melt this hot would make burn: those at or below it. */
+export function flashing(work, temperature) {
+  const scents = work.lines.filter((line) => line.in_melt && line.kind === SCENT);
+  return scents.filter((line) => line.flash !== null && temperature >= BigInt(line.flash));
+}
+
+/** The load of one pot, and what follows where it is over: what `overshoot` gives, with whose maximum it is above.
+ *  `adding` is what stands on the scale for a line now. Wax and the rest count as planned until they are weighed. Null
+ *  where there is no wax or no fragrance. */
+export function loadOf(state, work, pour, lineId, adding) {
+  const pot = (line) => line.pours[pour - 1];
+  const melt = work.lines.filter((line) => line.in_melt && pot(line));
+  const weighed = (line) => pot(line).drawn + (line.id === lineId ? adding : 0n);
+  const counted = (line) => (weighed(line) >= pot(line).target - pot(line).tolerance ? weighed(line) : pot(line).target);
+  const sum = (lines, amount) => lines.reduce((total, line) => total + amount(line), 0n);
+  const waxes = melt.filter((line) => line.basis === "wax_share");
+  const scents = melt.filter((line) => line.kind === SCENT);
+  const rest = melt.filter((line) => !waxes.includes(line) && !scents.includes(line));
+  const wax = sum(waxes, counted);
+  if (!state.wanted || !scents.length || wax <= 0n) return null;
+  const together = sum(scents, (line) => (line.id === lineId || weighed(line) > 0n ? weighed(line) : pot(line).target));
+  const figures = { wax, fill: state.fill === null ? null : BigInt(state.fill), loss: BigInt(state.loss) };
+  const other = sum(rest, counted);
+  const alone = scents.length === 1;
+  const found = [{
+    ...overshoot({ ...figures, fragrance: together, other, wanted: state.wanted.map(BigInt), ...maxima(alone ? [...waxes, ...scents] : waxes) }),
+    named: names(alone ? [...waxes, ...scents] : waxes),
+  }];
+  for (const line of alone ? [] : scents.filter((each) => each.maximum !== null)) {
+    const own = line.id === lineId || weighed(line) > 0n ? weighed(line) : pot(line).target;
+    const wanted = [pot(line).target, sum(waxes, (each) => pot(each).target)];
+    found.push({
+      ...overshoot({ ...figures, fragrance: own, other: other + together - own, wanted, ...maxima([line]) }),
+      named: names([line]),
+    });
+  }
+  const waxToAdd = found.reduce((most, each) => (each.waxToAdd > most ? each.waxToAdd : most), 0n);
+  const whole = together + wax + other + waxToAdd;
+  return {
+    ...found[0],
+    waxToAdd,
+    melt: whole,
+    units: figures.fill === null ? null : (whole * MILLION) / (figures.fill * (MILLION + figures.loss)),
+    aboveMaximum: found.some((each) => each.aboveMaximum),
+    named: found.filter((each) => each.aboveMaximum).map((each) => each.named).join("; "),
+  };
+}
+
+/** How much of a fragrance keeps the load where more wax is in its pot than planned, to the scale's step; null where no
+ *  more is. */
+export function scentFor(state, work, line, pour) {
+  const waxes = work.lines.filter((each) => each.basis === "wax_share" && each.pours[pour - 1]);
+  const sum = (amount) => waxes.reduce((total, each) => total + each.pours[pour - 1][amount], 0n);
+  const [drawn, target] = [sum("drawn"), sum("target")];
+  if (target <= 0n || drawn <= target + sum("tolerance")) return null;
+  const division = BigInt(state.division);
+  return rounded(line.pours[pour - 1].target * drawn, target * division) * division;
+}
+
+function maxima(lines) {
+  const least = (basis) => {
+    const known = lines.filter((line) => line.maximum !== null && line.maximum_basis === basis);
+    return known.length ? [BigInt(Math.min(...known.map((line) => line.maximum))), MILLION] : null;
+  };
+  return { maximum: least("of_wax"), maximumOfMelt: least("of_melt") };
+}
+
+function names(lines) {
+  const basis = { of_wax: "of wax", of_melt: "of melt" };
+  const known = lines.filter((line) => line.maximum !== null);
+  return known.map((line) => `${line.maximum / 10000} % ${basis[line.maximum_basis]} for ${line.name}`).join(", ");
+}
+
+/** What the wax that is added in whole steps of the scale makes of a pot: its melt, and how many vessels that fills. */
+export function withWax(state, load, wax) {
+  const melt = Object.values(wax).reduce((total, amount) => total + BigInt(amount), load.melt - load.waxToAdd);
+  return { melt, units: state.fill === null ? null : (melt * MILLION) / (BigInt(state.fill) * (MILLION + BigInt(state.loss))) };
+}
+
+/** How wax to be added is shared among the waxes of a formula, each rounded up to the scale's step: by line's key. */
+export function sharedWax(work, pour, waxToAdd, division) {
+  const waxes = work.lines.filter((line) => line.basis === "wax_share" && line.pours[pour - 1]?.target > 0n);
+  const all = waxes.reduce((total, line) => total + line.pours[pour - 1].target, 0n);
+  return Object.fromEntries(waxes.map((line) => {
+    const part = up(waxToAdd * line.pours[pour - 1].target, all);
+    return [line.id, String(up(part, division) * division)];
+  }));
+}
