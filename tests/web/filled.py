@@ -7,11 +7,28 @@ tenth of 105.00; so 6.13 and 4.37 freight, 67.43 and 48.07 landed. A wick 0.127,
 from datetime import date
 from types import SimpleNamespace
 
-from batches import burning, finishing, formulas, runs
+from batches.burn_tests import burning
+from batches.complaints import complaining
+from batches.formulas import writing as formulas
 from batches.models import Batch, FormulaVersion
-from costing import rates
-from inventory import counting, documents, holding, moving, ordering
-from inventory.models import Lot, Posting, Review
+from batches.recalls import recalling
+from batches.runs import finishing, runs
+from costing.goods.closing import close_books
+from costing.models import GoodsRule
+from costing.prices import channels
+from costing.rates import rates
+from inventory.buying import ordering
+from inventory.counts import counting
+from inventory.lots import holding
+from inventory.models import Lot, Posting, Review, Shop
+from inventory.papers import documents
+from inventory.selling import customer_orders, customers
+from inventory.selling.customers import Who, customer_named
+from inventory.sending import dispatching
+from inventory.shop_orders import bringing_in
+from inventory.shop_orders.reading import Product
+from studio import uploads
+from tests.costing.thoughts import think
 from tests.files import picture
 from tests.house import NOW, Books, day, grams, money
 
@@ -38,8 +55,55 @@ def fill(people: SimpleNamespace) -> SimpleNamespace:
     _orders(house)
     _papers(house)
     _tables(house)
+    _wanted(house)
+    _shop(house)
     _rates(house)
+    _prices(house)
+    _complaints(house)
+    _closed(house)
     return house
+
+
+def _closed(house: SimpleNamespace) -> None:
+    """The books closed through a year in which nothing was there yet, and what is counted into goods."""
+    goods = {"with_owner": True, "normal_loss_ppm": 20_000, "set_by": house.people.owner, "set_at": NOW}
+    GoodsRule.objects.create(from_on=date(2026, 3, 1), **goods)
+    house.closing = close_books(date(2024, 12, 31), signature=house.books.sign(reason="The year is over"))
+
+
+def _complaints(house: SimpleNamespace) -> None:
+    """One grave and answered with a photo, one whose code is lost, one closed; a drill that runs and one that ended.
+
+    The drill is of the wax: two candles of it went to the market, one of which is back.
+    """
+    books = house.books
+    who = customer_named(Who("Wilf Harrow", reach="555 0142"), at=NOW)
+    house.complaint = books.complain(house.cured, kind="injury", customer=who, reference="HS-17")
+    house.complaint_photo = complaining.add_photo(
+        house.complaint.pk,
+        uploads.receive_picture("jar.png", picture()),
+        text="The jar",
+        signature=books.sign(),
+    )
+    complaining.change(house.complaint.pk, signature=books.sign(), state="answered", answer="We are sorry.")
+    house.lost = books.complain(item=house.cured.item, sold_from=date(2026, 3, 12))
+    house.settled = books.complain(house.curing, kind="scent", at=day(19, 13))
+    end = {"state": "closed", "outcome": "replaced", "cause": "Poured too hot"}
+    complaining.change(house.settled.pk, signature=books.sign(), **end)
+    house.drill = books.recall(house.shelf["wax"], drill=True, complaint=house.complaint)
+    house.party = house.drill.parties.earliest("pk")
+    (house.said,) = recalling.answer(
+        house.party.pk,
+        "returned",
+        on=NOW.date(),
+        quantities={house.cured.item: 1},
+        note="By post",
+        signature=books.sign(),
+    )
+    wrong = recalling.answer(house.party.pk, "told", on=NOW.date(), signature=books.sign())[0]
+    recalling.take_back(wrong.pk, signature=books.sign(reason="The wrong customer"))
+    house.drilled = books.recall(house.soap[0], drill=True, at=day(18))
+    recalling.close(house.drilled.pk, finding="Everything was found.", signature=books.sign(day(18, 11)))
 
 
 def _shelf(books: Books) -> dict[str, Lot]:
@@ -127,7 +191,7 @@ def _finished(house: SimpleNamespace) -> None:
     house.finished = books.plan(house.candle, 10, on=date(2026, 3, 10))
     house.draws = books.fill(house.shelf, house.finished, 10, at=day(10))
     (house.cured,) = books.finish(house.finished, 9, scrap={"Frosting": 1}, at=day(10, 12))
-    runs.note_labour(
+    house.worked = runs.note_labour(
         house.finished,
         person_id=people.maker.pk,
         step="pour",
@@ -136,9 +200,9 @@ def _finished(house: SimpleNamespace) -> None:
         signature=books.sign(),
     )
     runs.take_reading(house.finished.pk, "pour", 58_000, note="steady", signature=books.sign(day(10, 10)))
-    house.dispatch = moving.send(
+    house.dispatch = dispatching.send(
         books.take((house.cured, 2)),
-        to="Harbour Street Market",
+        to=Who("Harbour Street Market"),
         channel="market",
         reference="HS-17",
         signature=books.sign(),
@@ -196,10 +260,22 @@ def _open_runs(house: SimpleNamespace) -> None:
     books = house.books
     house.started: Batch = books.plan(house.candle, 5)
     books.draw_into(house.started, (house.shelf["wax"], "460 g"))
+    _weighed_at_the_bench(house)
     house.overdue = books.plan(house.rain, 6, on=date(2026, 3, 18))
     house.planned = books.plan(house.candle, 8, on=date(2026, 3, 24))
     house.called_off = books.plan(house.candle, 2)
     runs.call_off(house.called_off.pk, signature=books.sign(reason="No market that day"))
+
+
+def _weighed_at_the_bench(house: SimpleNamespace) -> None:
+    """Of the run in progress: five wicks, a reading that was taken back, a note and a photo."""
+    books = house.books
+    books.bench(house.started, "draw", line="wick", lot=house.shelf["wick"], quantity=5)
+    slip = books.bench(house.started, "reading", reading="melt", temperature_mc=185_000)
+    books.bench(house.started, "undo", takes_back=slip.key)
+    books.bench(house.started, "note", text="Draught from the door")
+    shown = uploads.receive("pot.jpg", picture())
+    house.bench_photo = books.bench(house.started, "photo", photo=shown, text="The pot").photo
 
 
 def _trials(house: SimpleNamespace) -> None:
@@ -224,6 +300,10 @@ def _trials(house: SimpleNamespace) -> None:
     second = {"weight": "306 g", "flame_um": 47_000, "mushrooming": "slight"}
     house.slip, house.read = books.read(
         house.burning, 2, {"weight": "320 g", "flame_um": 44_000}, second, at=day(19, 13)
+    )
+    shown = uploads.receive("pool.jpg", picture())
+    house.burn_photo = burning.add_photo(
+        house.burning.pk, shown, text="The pool", signature=books.sign(day(19, 13))
     )
     burning.strike(house.slip.pk, signature=books.sign(day(19, 13), "Read from the wrong jar"))
     books.read(house.burning, 2, {"weight": "309 g", "flame_um": 80_000, "note": "Flickers"}, at=day(19, 14))
@@ -276,7 +356,54 @@ def _orders(house: SimpleNamespace) -> None:
     ordering.close(house.order_given_up.pk, signature=books.sign(reason="No longer made"))
 
 
+def _wanted(house: SimpleNamespace) -> None:
+    """Sixty of a candle that nobody poured yet, for the 30th; an order that was called off; and a lot chosen by hand."""
+    books = house.books
+    wanted = {"on": date(2026, 3, 30), "contact": "Ada Moor", "reach": "555 0188"}
+    house.wanted = books.order_of("Moor & Mill", ("Rain on Slate", 60), **wanted)
+    house.unwanted = books.order_of("Harbour Hall", ("Rain on Slate", 3), on=date(2026, 3, 28))
+    customer_orders.call_off(house.unwanted.pk, signature=books.sign(reason="The feast is off"))
+    books.choose(house.planned, (house.shelf["wax"], "10 g"))
+
+
+def _shop(house: SimpleNamespace) -> None:
+    """A shop that calls the candle by a name of its own, and a file of it with a product nobody knows."""
+    house.shop = Shop.objects.create(
+        name="Web shop",
+        channel=customers.channel_named("Web shop"),
+        columns={"reference": "Order", "product": "Article", "quantity": "Pieces", "customer": "Name"},
+    )
+    known = Product(house.books.item("Cedar & Black Tea").pk, 2)
+    bringing_in.keep_products(house.shop.pk, {"Two cedar jars": known})
+    house.shop_product = house.shop.products.get()
+    rows = "Order,Name,Article,Pieces\nW-1,Ida Fennimore,Two cedar jars,1\nW-2,Wilf Harrow,Blue moon,1\n"
+    house.shop_file = bringing_in.keep(
+        house.shop, "orders.csv", rows.encode(), by=house.people.owner, now=NOW
+    )
+
+
 def _rates(house: SimpleNamespace) -> None:
     signed = {"by": house.people.owner, "now": NOW}
     rates.set_labour_rate(from_on=date(2026, 1, 1), person=None, per_hour=money("24.60"), **signed)
     rates.set_overhead_rate(from_on=date(2026, 1, 1), basis="per_batch", amount=money("7.40"), **signed)
+
+
+def _prices(house: SimpleNamespace) -> None:
+    """A web shop with fees and tax inside, and shops that pay half of its prices; the candle asked for in the first."""
+    books, signed = house.books, {"by": house.people.owner, "now": NOW}
+    fees = {"percent_ppm": 29_000, "fixed_micros": money("0.31"), "shipping_micros": money("4.57")}
+    since = {"from_on": date(2026, 1, 5)}
+    house.web = channels.open_channel(
+        name="Web shop",
+        terms={**since, **fees, "units_milli": 1800, "tax": "inside", "tax_ppm": 200_000},
+        **signed,
+    )
+    half = {**since, "share_of": house.web, "share_ppm": 500_000}
+    house.wholesale = channels.open_channel(name="Shops", terms=half, **signed)
+    channels.set_price_points(way="up", step_micros=money(1), endings=[0, money("0.50"), money("0.95")])
+    asked = {"item": house.cured.item, "channel": house.web, "price_micros": money("23.95")}
+    channels.ask(**asked, from_on=date(2026, 1, 5), **signed)
+    house.thought = think(books, "Quince Orchard", house.candle, channel=house.web, price="24.95")
+    house.other_thought = think(
+        books, "Rain on Slate, stronger", house.candle, scent="fragrance", load=90_000
+    )

@@ -80,7 +80,8 @@ def sent(quantity, **more):
     """Everything the page "send out" sends."""
     return {
         "quantity": quantity,
-        "to": "Harbour Street Market",
+        "kind": "sale",
+        "customer": "Harbour Street Market",
         "channel": "market",
         "reference": "",
         "happened_at": "",

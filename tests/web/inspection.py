@@ -14,6 +14,7 @@ POLICY = {
     "font-src": "'self'",
     "connect-src": "'self'",
     "manifest-src": "'self'",
+    "worker-src": "'self'",
     "form-action": "'self'",
     "frame-ancestors": "'none'",
     "base-uri": "'none'",

@@ -49,6 +49,18 @@ def candle(house: SimpleNamespace) -> list[Any]:
     return [house.cured.code]
 
 
+def sent_out(house: SimpleNamespace) -> list[Any]:
+    return [house.dispatch.pk]
+
+
+def sent_to(house: SimpleNamespace) -> list[Any]:
+    return [house.dispatch.customer_id]
+
+
+def shop(house: SimpleNamespace) -> list[Any]:
+    return [house.shop.pk]
+
+
 def finished(house: SimpleNamespace) -> list[Any]:
     return [house.finished.code]
 
@@ -69,11 +81,36 @@ def item(house: SimpleNamespace) -> list[Any]:
     return [house.shelf["wax"].item_id]
 
 
+def ordered(house: SimpleNamespace) -> list[Any]:
+    return [house.wanted.code]
+
+
+def complaint(house: SimpleNamespace) -> list[Any]:
+    return [house.complaint.code]
+
+
+def drill(house: SimpleNamespace) -> list[Any]:
+    return [house.drill.code]
+
+
+def priced(house: SimpleNamespace) -> list[Any]:
+    return [house.cured.item_id]
+
+
+def thought(house: SimpleNamespace) -> list[Any]:
+    return [house.thought.pk]
+
+
+def selling(house: SimpleNamespace) -> list[Any]:
+    return [house.web.pk]
+
+
 def supplier(house: SimpleNamespace) -> list[Any]:
     return [house.shelf["wax"].supplier_id]
 
 
 PUBLIC = {"health": {"GET"}, "welcome": {"GET", "POST"}, "sign-in": {"GET", "POST"}, "sign-out": {"POST"}}
+PUBLIC["batches:bench-worker"] = {"GET"}
 
 PAGES = {
     "today": Page(ALL),
@@ -99,6 +136,14 @@ PAGES = {
     "inventory:document-withdraw": Page(NOBODY, MAKE, lambda house: [house.sheet.pk]),
     "inventory:document-put-back": Page(NOBODY, MAKE, lambda house: [house.withdrawn.pk]),
     "inventory:document-erase": Page(OWNER, OWNER, lambda house: [house.sheet.pk]),
+    "inventory:reorder-list": Page(ALL, table=True),
+    "inventory:item-reorder": Page(ALL, args=item, table=True),
+    "inventory:item-reorder-change": Page(MAKE, MAKE, item),
+    "inventory:purchase-list": Page(ALL, MAKE, table=True),
+    "inventory:reorder-rules": Page(OWNER, OWNER),
+    "inventory:slow-list": Page(ALL, table=True),
+    "inventory:posting-one-off": Page(MAKE, MAKE, lambda house: [house.draws["wax"].pk]),
+    "inventory:supplier-terms": Page(MAKE_AND_COSTS, MAKE_AND_COSTS, supplier),
     "inventory:supplier-list": Page(ALL, table=True),
     "inventory:supplier-add": Page(MAKE, MAKE),
     "inventory:supplier-detail": Page(ALL, args=supplier),
@@ -117,6 +162,30 @@ PAGES = {
     "inventory:order-close": Page(MAKE, MAKE, lambda house: [house.order_part.code]),
     "inventory:order-call-off": Page(MAKE, MAKE, lambda house: [house.order_late.code]),
     "inventory:order-reopen": Page(MAKE, MAKE, lambda house: [house.order_given_up.code]),
+    "inventory:customer-order-list": Page(ALL, table=True),
+    "inventory:customer-order-add": Page(MAKE, MAKE),
+    "inventory:customer-order-detail": Page(ALL, args=ordered),
+    "inventory:customer-order-change": Page(MAKE, MAKE, ordered),
+    "inventory:customer-order-send": Page(MAKE, MAKE, ordered),
+    "inventory:customer-order-call-off": Page(MAKE, MAKE, ordered),
+    "inventory:dispatch-list": Page(ALL, table=True),
+    "inventory:return-list": Page(ALL, table=True),
+    "inventory:dispatch-add": Page(MAKE, MAKE),
+    "inventory:dispatch-detail": Page(ALL, args=sent_out),
+    "inventory:dispatch-slip": Page(MAKE, args=sent_out),
+    "inventory:dispatch-change": Page(MAKE, MAKE, sent_out),
+    "inventory:dispatch-return": Page(MAKE, MAKE, sent_out),
+    "inventory:customer-list": Page(MAKE, table=True),
+    "inventory:customer-retention": Page(OWNER, OWNER),
+    "inventory:customer-detail": Page(MAKE, args=sent_to),
+    "inventory:customer-change": Page(MAKE, MAKE, sent_to),
+    "inventory:customer-erase": Page(OWNER, OWNER, lambda house: [house.unwanted.customer_id]),
+    "inventory:shop-list": Page(MAKE),
+    "inventory:shop-add": Page(MAKE, MAKE),
+    "inventory:shop-detail": Page(MAKE, MAKE, shop, table=True),
+    "inventory:shop-change": Page(MAKE, MAKE, shop),
+    "inventory:shop-product": Page(MAKE, MAKE, lambda house: [house.shop.pk, house.shop_product.pk]),
+    "inventory:shop-file": Page(MAKE, MAKE, lambda house: [house.shop.pk, house.shop_file.pk], table=True),
     "inventory:delivery-list": Page(ALL, table=True),
     "inventory:delivery-add": Page(MAKE, MAKE),
     "inventory:delivery-detail": Page(ALL, args=lambda house: [house.delivery.pk]),
@@ -165,18 +234,30 @@ PAGES = {
     "inventory:posting-review": Page(NOBODY, MAKE, lambda house: [house.found.pk]),
     "batches:batch-list": Page(ALL, table=True),
     "batches:batch-plan": Page(MAKE, MAKE),
+    "batches:week": Page(ALL, table=True),
+    "batches:batch-lots": Page(MAKE, MAKE, lambda house: [house.planned.code]),
+    "batches:batch-replan": Page(MAKE, MAKE, lambda house: [house.planned.code]),
     "batches:batch-detail": Page(ALL, args=finished),
+    "batches:lessons": Page(ALL, table=True),
     "batches:batch-ticket": Page(ALL, args=finished),
+    "batches:batch-record": Page(ALL, args=finished),
     "batches:batch-draw": Page(MAKE, MAKE, started),
     "batches:draw-correct": Page(MAKE, MAKE, lambda house: [house.finished.code, house.draws["wax"].pk]),
     "batches:batch-read": Page(NOBODY, MAKE, started),
+    "batches:batch-bench": Page(MAKE, args=started),
+    "batches:bench-state": Page(MAKE, args=started),
+    "batches:bench-entries": Page(NOBODY, MAKE, started),
+    "batches:batch-photo": Page(ALL, args=lambda house: [house.started.code, house.bench_photo.pk]),
     "batches:batch-labour": Page(NOBODY, MAKE, started),
+    "batches:batch-labour-take-back": Page(MAKE, MAKE, lambda house: [house.finished.code, house.worked.pk]),
     "batches:batch-finish": Page(MAKE, MAKE, started),
     "batches:batch-give-up": Page(MAKE, MAKE, started),
+    "batches:batch-one-off": Page(MAKE, MAKE, finished),
     "batches:batch-reopen": Page(MAKE, MAKE, finished),
     "batches:fill-add": Page(MAKE, MAKE, finished),
     "batches:fill-detail": Page(ALL, args=lambda house: [house.fill.pk]),
     "batches:lot-release": Page(ALL, MAKE, lambda house: [house.curing.code]),
+    "batches:jar-labels": Page(ALL, args=candle),
     "batches:defect-list": Page(ALL),
     "batches:defect-add": Page(MAKE, MAKE),
     "batches:defect-change": Page(MAKE, MAKE, lambda house: [Defect.objects.get(words="Sinkhole").pk]),
@@ -197,13 +278,73 @@ PAGES = {
     "batches:burn-detail": Page(ALL, args=lambda house: [house.burning.pk]),
     "batches:burn-read": Page(MAKE, MAKE, lambda house: [house.burning.pk]),
     "batches:burn-strike": Page(MAKE, MAKE, lambda house: [house.burning.pk, house.read.pk]),
+    "batches:burn-photo-add": Page(MAKE, MAKE, lambda house: [house.burning.pk]),
+    "batches:burn-photo": Page(ALL, args=lambda house: [house.burning.pk, house.burn_photo.pk]),
     "batches:burn-decide": Page(MAKE, MAKE, lambda house: [house.burning.pk]),
+    "batches:complaint-list": Page(MAKE, table=True),
+    "batches:complaint-add": Page(MAKE, MAKE),
+    "batches:complaint-detail": Page(MAKE, args=complaint),
+    "batches:complaint-change": Page(MAKE, MAKE, complaint),
+    "batches:complaint-settle": Page(MAKE, MAKE, complaint),
+    "batches:complaint-candle": Page(NOBODY, MAKE, complaint),
+    "batches:complaint-erase": Page(OWNER, OWNER, complaint),
+    "batches:complaint-photo-add": Page(MAKE, MAKE, complaint),
+    "batches:complaint-photo": Page(
+        MAKE, args=lambda house: [house.complaint.code, house.complaint_photo.pk]
+    ),
+    "batches:complaint-shared": Page(MAKE, table=True),
+    "batches:complaint-patterns": Page(MAKE, table=True),
+    "batches:recall-list": Page(MAKE, table=True),
+    "batches:recall-start": Page(MAKE, MAKE),
+    "batches:recall-detail": Page(MAKE, args=drill, table=True),
+    "batches:recall-report": Page(MAKE, args=drill),
+    "batches:recall-take-in": Page(NOBODY, MAKE, drill),
+    "batches:recall-letters": Page(MAKE, args=drill),
+    "batches:recall-close": Page(MAKE, MAKE, drill),
+    "batches:recall-party": Page(MAKE, MAKE, lambda house: [house.drill.code, house.party.pk]),
+    "batches:recall-answer-take-back": Page(MAKE, MAKE, lambda house: [house.drill.code, house.said.pk]),
+    "batches:recall-width": Page(ALL, table=True),
     "batches:trace": Page(ALL),
     "batches:trace-code": Page(ALL, args=candle),
+    "batches:trace-rows": Page(ALL, args=candle, table=True),
+    "batches:trace-sheet": Page(ALL, args=candle),
     "costing:overview": Page(COSTS, table=True),
     "costing:rates": Page(COSTS, table=True),
+    "costing:earning-list": Page(COSTS, table=True),
+    "costing:price-list": Page(COSTS, table=True),
+    "costing:price-paper": Page(COSTS),
+    "costing:product-prices": Page(COSTS, args=priced, table=True),
+    "costing:asked-price-add": Page(NOBODY, BOOKS, priced),
+    "costing:product-sensitivity": Page(COSTS, args=priced, table=True),
+    "costing:scenario-list": Page(COSTS, table=True),
+    "costing:scenario-add": Page(MAKE_AND_COSTS, MAKE_AND_COSTS),
+    "costing:scenario-compare": Page(COSTS, table=True),
+    "costing:scenario-detail": Page(COSTS, args=thought, table=True),
+    "costing:scenario-make": Page(NOBODY, MAKE_AND_COSTS, thought),
+    "costing:scenario-put-away": Page(NOBODY, MAKE_AND_COSTS, thought),
+    "costing:channel-list": Page(COSTS, table=True),
+    "costing:channel-add": Page(BOOKS, BOOKS),
+    "costing:channel-detail": Page(COSTS, args=selling, table=True),
+    "costing:channel-change": Page(BOOKS, BOOKS, selling),
+    "costing:channel-terms-add": Page(NOBODY, BOOKS, selling),
+    "costing:price-points": Page(BOOKS, BOOKS),
     "costing:labour-rate-add": Page(NOBODY, BOOKS),
+    "costing:stock-value": Page(COSTS, table=True),
+    "costing:stock-value-item": Page(COSTS, args=item, table=True),
+    "costing:cost-of-goods": Page(COSTS, table=True),
+    "costing:cost-of-goods-paper": Page(COSTS),
+    "costing:method-comparison": Page(COSTS, table=True),
+    "costing:goods-rules": Page(COSTS, table=True),
+    "costing:goods-rule-add": Page(NOBODY, BOOKS),
+    "costing:closing-list": Page(COSTS, OWNER, table=True),
+    "costing:closing-detail": Page(COSTS, args=lambda house: [house.closing.pk], table=True),
     "costing:overhead-rate-add": Page(NOBODY, BOOKS),
+    "costing:overhead-paid-add": Page(NOBODY, BOOKS),
+    "costing:product-list": Page(COSTS, table=True),
+    "costing:cost-sheet": Page(COSTS, args=lambda house: [house.blend.version.formula_id], table=True),
+    "costing:work-standard": Page(COSTS, BOOKS, formula, table=True),
+    "costing:variance-list": Page(COSTS, table=True),
+    "costing:batch-variance": Page(COSTS, args=finished, table=True),
 }
 
 
@@ -262,8 +403,12 @@ def readable(house: SimpleNamespace, role: str) -> dict[str, str]:
     urls["trace of a lot of a table"] = reverse("batches:trace-code", args=[house.opened.code])
     urls["receipt"] = reverse("inventory:posting-detail", args=[house.delivery.posting_id])
     urls["dispatch"] = reverse("inventory:posting-detail", args=[house.dispatch.posting_id])
+    urls["order of a customer, called off"] = house.unwanted.get_absolute_url()
+    urls["week after"] = f"{reverse('batches:week')}?from=2026-04-08"
+    urls["week before"] = f"{reverse('batches:week')}?from=2026-03-11"
     urls["trace of wax"] = reverse("batches:trace-code", args=[house.shelf["wax"].code])
     urls["trace of a batch"] = reverse("batches:trace-code", args=[house.finished.code])
+    urls["trace of wax as a table"] = reverse("batches:trace-rows", args=[house.shelf["wax"].code])
     urls["burn test passed"] = house.burned.get_absolute_url()
     urls["burn tests that passed"] = f"{reverse('batches:burn-list')}?state=passed"
     urls["version approved on a word"] = house.rain.get_absolute_url()
@@ -273,7 +418,24 @@ def readable(house: SimpleNamespace, role: str) -> dict[str, str]:
     )
     side_by_side = reverse("batches:version-compare")
     urls["two versions"] = f"{side_by_side}?left={house.candle.pk}&right={house.draft.pk}"
+    if role in COSTS:
+        tried = reverse("costing:product-prices", args=priced(house))
+        urls["a price tried"] = (
+            f"{tried}?goal=markup&ppm=80&channel={house.web.pk}&price=26&units=40&fixed=90"
+        )
+        both = f"s={house.thought.pk}&s={house.other_thought.pk}"
+        urls["scenarios compared"] = f"{reverse('costing:scenario-compare')}?{both}"
+        urls["scenarios put away"] = f"{reverse('costing:scenario-list')}?show=away"
+    if role in MAKE_AND_COSTS:
+        again = reverse("costing:scenario-add")
+        urls["scenario begun"] = f"{again}?version={house.candle.pk}"
+        urls["scenario again"] = f"{again}?like={house.thought.pk}"
     if role in MAKE:
+        urls["complaint whose code is lost"] = house.lost.get_absolute_url()
+        urls["complaint that is closed"] = house.settled.get_absolute_url()
+        urls["closed complaints"] = f"{reverse('batches:complaint-list')}?state=closed"
+        urls["drill that ended"] = house.drilled.get_absolute_url()
+        urls["recall to be begun"] = f"{reverse('batches:recall-start')}?lot={house.shelf['wax'].code}"
         plan = reverse("batches:batch-plan")
         urls["plan shown"] = f"{plan}?formula={house.rain.pk}&quantity=6"
         arrived, again = reverse("inventory:delivery-add"), reverse("inventory:order-add")
@@ -281,6 +443,12 @@ def readable(house: SimpleNamespace, role: str) -> dict[str, str]:
         urls["order again"] = f"{again}?like={house.order_draft.code}"
         urls["order an offer"] = f"{again}?offer={house.offer.pk}"
         urls["plan begun"] = f"{plan}?formula={house.candle.pk}"
+        urls["plan of all there is"] = f"{plan}?start=most&formula={house.candle.pk}"
+        wax = house.shelf["wax"].code
+        urls["plan to use a lot up"] = f"{plan}?start=lot&formula={house.candle.pk}&lot={wax}"
+        urls["plan for an order"] = (
+            f"{plan}?start=order&line={house.wanted.lines.get().pk}&formula={house.rain.pk}"
+        )
     if role in MAKE_AND_COSTS:
         urls["quote again"] = f"{reverse('inventory:offer-add')}?like={house.offer.pk}"
     return urls

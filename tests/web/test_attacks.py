@@ -4,6 +4,7 @@ doors left on the latch."""
 import csv
 import io
 import re
+from datetime import date
 
 import pytest
 from django.contrib.auth.models import AbstractUser
@@ -11,10 +12,11 @@ from django.db import connection
 from django.test import RequestFactory
 from django.urls import reverse
 
-from batches import runs
+from batches.formulas.recipe import RecipeError
 from batches.models import FormulaVersion
-from batches.recipe import RecipeError
-from batches.trace import forward, outline
+from batches.runs import runs
+from batches.tracing.trace import trace_of
+from batches.tracing.tree import forward, outline
 from inventory.models import Item, Lot, LotChange, Supplier
 from studio import tables
 from studio.access import client_address
@@ -22,6 +24,7 @@ from studio.models import Role, Studio, User
 from tests.house import NOW, grams
 from tests.web.conftest import PASSWORD, enter
 from tests.web.forms import delivery, key, line, refused
+from tests.web.pages import PAGES
 
 pytestmark = pytest.mark.django_db
 BEYOND = str(2**63)
@@ -54,6 +57,15 @@ def maker(filled):
 )
 def test_a_number_or_a_sign_no_database_knows_is_not_found(owner_page, path):
     assert owner_page.get(path).status_code == 404
+
+
+def test_no_key_in_any_address_is_too_large_for_the_database(filled, owner_page):
+    for name, page in PAGES.items():
+        args = page.args(filled)
+        for place, arg in enumerate(args):
+            if isinstance(arg, int):
+                url = reverse(name, args=[*args[:place], BEYOND, *args[place + 1 :]])
+                assert owner_page.get(url).status_code in {404, 405}, url
 
 
 @pytest.mark.parametrize("lead", ["/sign-in/", "/sign-in/?next=/sign-in/", "//sign-in/"])
@@ -112,7 +124,7 @@ def test_material_melted_again_and_again_is_traced_to_the_end(filled, owner_page
 
 def test_a_tree_is_drawn_in_order(filled):
     # Wax went into four batches; each opens before what came of it and closes after it.
-    (root,) = forward(lots=[filled.shelf["wax"]])
+    root = forward(trace_of(filled.shelf["wax"]))
     steps = outline(root)
 
     assert [step for step, _ in steps].count("open") == [step for step, _ in steps].count("close")
@@ -293,7 +305,7 @@ def test_two_owners_who_demote_each_other_leave_one(filled, monkeypatch):
     ],
 )
 def test_two_people_adding_the_same_name_at_once_make_one(filled, maker, monkeypatch, url, model, fields):
-    from inventory.forms import ItemForm, SupplierForm
+    from inventory.items.forms import ItemForm, SupplierForm
 
     form = ItemForm if model is Item else SupplierForm
     plain = form.is_valid
@@ -402,3 +414,23 @@ def test_a_reversal_is_not_replaced_by_another_under_its_unique_column(filled):
             cursor.execute(
                 f"INSERT OR REPLACE INTO {table} ({', '.join(row)}) VALUES ({marks})", list(row.values())
             )
+
+
+# -- books that are closed -----------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(("field", "value"), [("kind", "vessel"), ("made_here", "on")])
+def test_what_stood_in_closed_books_is_not_sorted_otherwise(filled, owner_page, field, value):
+    # A dye that was bought is a material; a vessel would be a component, and what is made here a blend.
+    filled.books.close(date(2026, 3, 10))
+    item = filled.books.item("dye")
+    url = reverse("inventory:item-change", args=[item.pk])
+    form = owner_page.get(url).context["form"]
+    data = {name: form[name].value() or "" for name in form.fields if form[name].value() is not False}
+    other = {"unit": "each"} if field == "kind" else {}
+
+    answer = owner_page.post(url, data | {field: value, "submission_key": key()} | other)
+
+    refused(answer, answer.context["form"], field, "closed")
+    named = owner_page.post(url, data | {"name": "Dye, blue", "submission_key": key()})
+    assert named.status_code == 302

@@ -14,8 +14,8 @@ from django.test import Client
 from django.urls import reverse
 from PIL import Image
 
-from inventory import documents
 from inventory.models import Document, Item
+from inventory.papers import documents
 from tests.files import ATTACKS, NAMES, pdf, phone_photo
 from tests.web.conftest import ROLES, enter
 from tests.web.forms import key, nothing_moves

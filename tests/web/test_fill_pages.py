@@ -3,8 +3,8 @@
 import pytest
 from django.urls import reverse
 
-from batches.fill_checks import CannotCheck, state_of
-from batches.forms_checks import read_weights
+from batches.fill_checks.checking import CannotCheck, state_of
+from batches.fill_checks.forms import read_weights
 from batches.models import FillCheck
 from studio.models import Studio
 from studio.numerals import NBSP

@@ -1,12 +1,15 @@
 """How a run ends, through the pages: at once, in parts, with melt recovered, given up, taken back; and the defects."""
 
+import re
+
 import pytest
 from django.urls import reverse
 
-from batches.models import Batch, Defect, Outcome
+from batches.models import Batch, Defect, Flaw, Outcome
+from batches.runs import runs
 from inventory.models import Lot, Posting
 from studio.numerals import NBSP
-from tests.house import day, grams, money
+from tests.house import TODAY, day, grams, money
 from tests.web.conftest import enter
 from tests.web.forms import key, nothing_moves, refused
 from tests.web.inspection import csv_of, text_of
@@ -77,6 +80,62 @@ def test_everything_that_came_out_is_kept_with_its_word(filled, maker, batch):
     assert "To be melted again" in text
 
 
+def test_time_worked_is_noted_with_what_came_out(filled, maker, batch):
+    tobin, maren = filled.people.maker.pk, filled.people.owner.pk
+    data = ended(
+        good="10", minutes_1="40", step_1="weigh", person_1=maren, minutes_2="", step_2="pour", person_2=tobin
+    )
+    with nothing_moves():
+        page = maker.post(
+            url("finish", batch), data | {"minutes_3": "1441", "step_3": "label", "person_3": tobin}
+        )
+        refused(page, page.context["form"], "minutes_3", "1440", typed=["1441"])
+        page = maker.post(url("finish", batch), data | {"minutes_3": "5", "step_3": "", "person_3": ""})
+        refused(page, page.context["form"], "step_3", "what the time was spent on")
+    assert not batch.labour.exists()
+
+    data |= {"minutes_3": "25", "step_3": "label", "person_3": tobin, "submission_key": key()}
+    assert maker.post(url("finish", batch), data).status_code == 302
+
+    found = batch.labour.values_list("person", "step", "minutes", "worked_on", "recorded_by")
+    assert list(found) == [(maren, "weigh", 40, TODAY, tobin), (tobin, "label", 25, TODAY, tobin)]
+
+
+def test_time_worked_lands_with_what_came_out_or_neither_does(filled, maker, batch, monkeypatch):
+    def refuse(*args, **kwargs):
+        raise runs.BatchError("Nobody worked on it.")
+
+    monkeypatch.setattr(runs, "note_labour", refuse)
+    worked = {"minutes_1": "40", "step_1": "weigh", "person_1": filled.people.maker.pk}
+    with nothing_moves():
+        page = maker.post(url("finish", batch), ended(good="10", **worked))
+    assert "Nobody worked on it." in said(page)
+    assert came(batch) == []
+
+
+def test_what_is_wrong_with_seconds_is_kept_beside_them(filled, maker, owner, batch):
+    data = ended(good="7", seconds="3", flawed_1="2", flaw_1="Frosting", flawed_3="1", flaw_3="Cracking")
+
+    def given():
+        times = {defect.words: times for defect, times in maker.get("/defects/").context["rows"]}
+        return [times[words] for words in ("Frosting", "Cracking", "Sinkhole")]
+
+    before = given()
+    assert maker.post(url("finish", batch), data).status_code == 302
+
+    assert came(batch) == [("good", 7, ""), ("second", 3, "")]
+    assert list(Flaw.objects.values_list("outcome__result", "defect", "quantity")) == [
+        ("second", "Frosting", 2),
+        ("second", "Cracking", 1),
+    ]
+    page = re.sub("<[^>]+>", "", said(owner.get(batch.get_absolute_url())))
+    assert "3: 2 frosting, 1 cracking" in page
+    assert given() == [before[0] + 1, before[1] + 1, before[2]]
+    frosting = Defect.objects.get(words="Frosting")
+    page = maker.get(reverse("batches:defect-change", args=[frosting.pk]))
+    assert page.context["form"].fields["words"].disabled
+
+
 def test_a_run_is_finished_in_parts_and_the_last_part_taken_back(filled, maker, batch):
     page = url("finish", batch)
     assert maker.post(page, ended(good="4", last="part")).status_code == 302
@@ -130,6 +189,9 @@ def test_melt_that_was_recovered_goes_back_on_the_shelf(filled, maker, batch):
         ({"good": "4", "scrap_5": "1"}, "defect_5", "what was wrong"),
         ({"good": "4", "scrap_1": "1", "defect_1": "Retired defect"}, "defect_1", "from the list"),
         ({"good": "4", "rework": "-1"}, "rework", "minus"),
+        ({"good": "4", "seconds": "2", "flawed_1": "3", "flaw_1": "Frosting"}, "seconds", "more than these"),
+        ({"good": "4", "seconds": "2", "flawed_4": "1"}, "flaw_4", "what was wrong"),
+        ({"good": "4", "seconds": "2", "flaw_2": "Frosting"}, "flawed_2", "is of second quality"),
         ({"good": "4", "last": "perhaps"}, "last", "from the list"),
         ({"good": "99"}, "good", "Check the figures"),
     ],
@@ -227,10 +289,10 @@ def test_what_came_out_in_two_parts_leaves_as_a_row(filled, maker):
 
 
 def test_melt_is_traced_back_to_the_pot_it_came_from(filled, maker):
-    text = said(maker.get(reverse("batches:trace-code", args=[filled.recovered.code])))
+    page = said(maker.get(reverse("batches:trace-code", args=[filled.recovered.code])))
 
-    assert filled.abandoned.code in text
-    assert 'gave up as melt <span class="figure">50 g' in text
+    words = " ".join(re.sub("<[^>]+>", " ", page).split())
+    assert f"{filled.abandoned.spaced_code} batch of Cedar & Black Tea, 50 g recovered as melt" in words
     forward = said(maker.get(reverse("batches:trace-code", args=[filled.abandoned.code])))
     assert "recovered as melt" in forward
 
@@ -300,3 +362,11 @@ def test_the_theoretical_yield_of_a_blend_is_what_was_drawn(filled, maker):
 
     assert "98 %" in text
     assert "500 g were drawn" in text
+
+
+def test_the_list_of_defects_begins_with_the_trades_own_words(filled):
+    # Trade glossaries, common practice: what is seen on a candle before it burns.
+    words = {"Sinkhole", "Wet spots", "Frosting", "Rough top", "Cracking", "Air bubbles", "Jump lines"}
+    words |= {"Discolouration", "Sweating", "Wick off centre"}
+
+    assert words <= set(Defect.objects.filter(retired=False).values_list("words", flat=True))

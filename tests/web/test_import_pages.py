@@ -206,9 +206,8 @@ def test_a_messy_notebook_comes_in_from_end_to_end(owner, named):
     shown = text_of(owner.get(used.posting.get_absolute_url()))
     assert "From earlier records" in shown
     assert "notebook.csv" in shown
-    assert "420 g used before these books" in text_of(
-        owner.get(reverse("batches:trace-code", args=[first.code]))
-    )
+    balance = owner.get(reverse("batches:trace-code", args=[first.code])).context["balance"]
+    assert ("Used before these books", grams(420)) in balance.went
 
     # Again: nothing is added, and there is nothing to press.
     again = look(owner, "lots", notebook(*MENDED), "Old book.xlsx")

@@ -10,7 +10,7 @@ from django.db import IntegrityError, connection, transaction
 from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 
-from inventory.label_of import layout_of
+from inventory.labels.texts import layout_of
 from inventory.models import LabelLayout, Lot
 from tests.web.conftest import enter
 from tests.web.forms import key

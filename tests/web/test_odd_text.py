@@ -11,11 +11,11 @@ from django.core.files.uploadedfile import SimpleUploadedFile
 from django.urls import reverse
 from openpyxl import load_workbook
 
-from batches import approving
-from batches.models import Batch, FillCheck
-from inventory.models import Document, Item, Lot, Posting, Supplier
+from batches.formulas import approving
+from batches.models import Batch, Complaint, FillCheck, Recall
+from inventory.models import Dispatch, Document, Item, Lot, Posting, Shop, Supplier
 from studio.models import Studio
-from tests.files import pdf
+from tests.files import pdf, picture
 from tests.house import day, money
 from tests.web.conftest import enter
 from tests.web.forms import (
@@ -105,8 +105,17 @@ def test_an_odd_question_gets_a_page(filled, maker, odd):
             "from_on",
             "to_on",
             "group",
+            "c",
+            "scope",
+            "complaint",
+            "table",
             "low",
             "high",
+            "channel",
+            "product",
+            "first",
+            "last",
+            "customer",
         ),
         odd,
     )
@@ -119,6 +128,12 @@ def test_an_odd_question_gets_a_page(filled, maker, odd):
         "/batches/",
         "/batches/plan/",
         "/trace/",
+        "/complaints/",
+        "/complaints/add/",
+        "/complaints/shared/",
+        "/recalls/start/",
+        filled.complaint.get_absolute_url(),
+        filled.drill.get_absolute_url(),
         "/find/",
         "/formulas/",
         "/formulas/compare/",
@@ -127,6 +142,10 @@ def test_an_odd_question_gets_a_page(filled, maker, odd):
         reverse("batches:fill-weight", args=[filled.candle.formula_id]),
         reverse("batches:version-add", args=[filled.candle.formula_id]),
         "/stock/suppliers/",
+        "/stock/dispatches/",
+        "/stock/dispatches/returns/",
+        "/stock/customers/",
+        "/stock/shops/",
         "/stock/papers/",
         filled.shelf["wax"].item.get_absolute_url(),
         filled.fill.get_absolute_url(),
@@ -171,6 +190,9 @@ def nasty_studio(filled):
             "temperature_unit": "C",
             "page_size": "A4",
             "time_zone": "UTC",
+            "market": "eu",
+            "address": NASTY,
+            "warning_words": NASTY,
         },
     )
     post(
@@ -213,7 +235,7 @@ def nasty_studio(filled):
     post("/formulas/add/", {"name": NASTY, "item": str(made.pk)})
     version = reverse("batches:version-add", args=[made.formulas.get().pk])
     lines = [ingredient(house, "wax", "wax_share", "100"), ingredient(house, NASTY, "of_melt", "1")]
-    post(version, formula(lines, what_changed=NASTY, notes=NASTY))
+    post(version, formula(lines, what_changed=NASTY, notes=NASTY, label_words=NASTY))
     odd = made.formulas.get().versions.get()
     owner.post(
         reverse("batches:version-state", args=[odd.formula_id, 1]),
@@ -255,14 +277,48 @@ def nasty_studio(filled):
     fill = {"declared": "100", "market": "eu", "lot_size": "1", "unit": "g", "weights": "101", "note": NASTY}
     post(reverse("batches:fill-add", args=[batch.code]), fill)
     Lot.objects.filter(pk=candle.pk).update(ready_on=None)
-    looked_at = {"label_right": "on", "warning_on": "on", "note": NASTY[:120]}
-    post(reverse("batches:lot-release", args=[candle.code]), looked_at)
-    post(send_url(candle), sent("1", to=NASTY, channel=SHORT, reference=SHORT))
+    looked_at = {"label_right": "on", "warning_on": "on", "note": NASTY[:120], "despite": NASTY[:80]}
+    release = reverse("batches:lot-release", args=[candle.code])
+    assert owner.post(release, looked_at | {"submission_key": key()}).status_code == 302
+    who = {"customer": NASTY[:120], "contact": NASTY[:120], "reach": NASTY}
+    post(send_url(candle), sent("1", channel=SHORT, reference=SHORT, **who))
+    dispatch = Dispatch.objects.latest("pk")
+    what = {"kind": "glass", "what": NASTY, "units": "1", "code": candle.code, "customer": NASTY[:120]}
+    post("/complaints/add/", what | {"reach": NASTY, "reference": SHORT})
+    complaint = Complaint.objects.latest("pk")
+    photo = SimpleUploadedFile("jar.png", picture())
+    post(reverse("batches:complaint-photo-add", args=[complaint.code]), {"photo": photo, "text": NASTY})
+    settled = {"cause": NASTY, "answer": NASTY, "outcome": "replaced", "state": "closed"}
+    post(reverse("batches:complaint-settle", args=[complaint.code]), settled)
+    post("/recalls/start/", {"codes": candle.code, "is_drill": "yes", "why": NASTY, "advice": NASTY})
+    recall = Recall.objects.latest("pk")
+    party = recall.parties.get()
+    said = {"kind": "told", "on": "2026-03-20", "note": NASTY}
+    post(reverse("batches:recall-party", args=[recall.code, party.pk]), said)
+    back = reverse("batches:recall-answer-take-back", args=[recall.code, party.answers.get().pk])
+    post(back, {"reason": NASTY})
+    post(reverse("batches:recall-close", args=[recall.code]), {"finding": NASTY})
     post(
-        reverse("inventory:posting-reverse", args=[Posting.objects.filter(kind="dispatch").latest("pk").pk]),
-        {"reason": NASTY},
+        reverse("inventory:dispatch-return", args=[dispatch.pk]),
+        {"reason": NASTY[:200], f"lot-{candle.pk}": "1", f"place-{candle.pk}": SHORT, "happened_at": ""},
     )
+    for kind in ("return", "dispatch"):
+        undone = Posting.objects.filter(kind=kind).latest("pk")
+        post(reverse("inventory:posting-reverse", args=[undone.pk]), {"reason": NASTY})
+    post(reverse("inventory:shop-add"), {"name": NASTY[:60], "new_channel": NASTY[:60], "becomes": "order"})
+    shop = Shop.objects.latest("pk")
+    orders = SimpleUploadedFile("a.csv", f"No,What,Many\n1,{SHORT},1\n2,{NASTY[:60]},x\n".encode())
+    post(shop.get_absolute_url(), {"file": orders})
+    file = shop.waiting.get().get_absolute_url()
+    columns = {"column-reference": "No", "column-product": "What", "column-quantity": "Many"}
+    post(file, {**columns, "columns": "1"})
     return {
+        "complaint": complaint.get_absolute_url(),
+        "complaint form": reverse("batches:complaint-change", args=[complaint.code]),
+        "recall": recall.get_absolute_url(),
+        "recall's customer": reverse("batches:recall-party", args=[recall.code, party.pk]),
+        "letters": reverse("batches:recall-letters", args=[recall.code]),
+        "report": reverse("batches:recall-report", args=[recall.code]),
         "item": item.get_absolute_url(),
         "supplier": supplier.get_absolute_url(),
         "lot": lot.get_absolute_url(),
@@ -275,6 +331,14 @@ def nasty_studio(filled):
         "compared": f"{reverse('batches:version-compare')}?left={odd.pk}&right={odd.pk}",
         "fill check": FillCheck.objects.latest("pk").get_absolute_url(),
         "defects": reverse("batches:defect-list"),
+        "dispatch": dispatch.get_absolute_url(),
+        "dispatch form": reverse("inventory:dispatch-change", args=[dispatch.pk]),
+        "slip": reverse("inventory:dispatch-slip", args=[dispatch.pk]),
+        "customer": dispatch.customer.get_absolute_url(),
+        "customer form": reverse("inventory:customer-change", args=[dispatch.customer_id]),
+        "erasing": reverse("inventory:customer-erase", args=[dispatch.customer_id]),
+        "shop": shop.get_absolute_url(),
+        "orders of a shop": file,
         "trace": reverse("batches:trace-code", args=[lot.code]),
         "trace of the batch": reverse("batches:trace-code", args=[batch.code]),
         "delivery": lot.delivery_line.delivery.get_absolute_url(),

@@ -9,7 +9,7 @@ from django.db import connection
 from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 
-from inventory import ordering
+from inventory.buying import ordering
 from inventory.models import DeliveryLine, Lot, Offer, Order, Supplier
 from studio.models import Studio
 from studio.numerals import NBSP
@@ -247,9 +247,11 @@ def test_a_draft_takes_prices_article_number_and_day_from_the_offer(filled, owne
     made = Order.objects.latest("pk")
     line = made.lines.get()
     assert (line.price, line.offer, line.supplier_code) == (money("80.53"), filled.offer, "TW-20")
-    assert made.expected_on == date(2026, 3, 26)
+    assert made.expected_on == date(2026, 3, 24)
     text = text_of(page)
-    assert "Expected on 26 Mar 2026: the offer for wax says 6 days" in text
+    assert (
+        "Expected on 24 Mar 2026: wax takes 4 days, from 3 deliveries of this supplier, whatever came" in text
+    )
     # 6 × 80.53.
     assert "$483.18" in text
 
@@ -386,7 +388,10 @@ def test_sending_offers_the_day_and_says_where_it_comes_from(filled, maker):
     url = page_of(filled.order_draft.code, "send")
     page = maker.get(url)
     assert page.context["form"]["expected_on"].value() == date(2026, 3, 26)
-    assert "The offer for wax says 6 days: sent today, 26 Mar 2026." in text_of(page)
+    assert (
+        "Wax takes 4 days, from 3 deliveries of this supplier, whatever came: sent today, 24 Mar 2026."
+        in text_of(page)
+    )
 
     data = {"sent_at": "2026-03-19T16:00", "expected_on": "2026-03-27", "submission_key": key()}
     assert maker.post(url, data).status_code == 302

@@ -38,7 +38,13 @@ def test_today_lists_each_kind_of_thing_that_needs_a_hand(filled, owner):
     oil = filled.books.item("Rain on Slate oil").get_absolute_url()
     ((what, where),) = told.pop("To count")
     assert (what.split()[1:], where) == (["items", "due", "for", "counting"], "/stock/counts/")
+    # Whom something came back to, or may be in danger, comes before what is only to be done.
+    assert list(told)[:3] == ["Mock recall", "Answered", "Complaint"]
     assert told == {
+        "Mock recall": [("The wax may hold water and flare up.", f"/recalls/{filled.drill.code}/")],
+        "Answered": [("Somebody was hurt: Cedar & Black Tea", f"{url['complaint']}#settle")],
+        "Complaint": [("Cracked or broken vessel: Cedar & Black Tea", url["lost"])],
+        "No lead time": [("By when to order 1 item cannot be said", "/stock/reorder/?show=missing")],
         "Look at": [("8 g of additive booked as found", url["found"])],
         "In progress": [("Cedar & Black Tea × 5", url["started"])],
         "Overdue": [
@@ -57,8 +63,8 @@ def test_today_lists_each_kind_of_thing_that_needs_a_hand(filled, owner):
         # Additive, Bayberry dye, dye, fragrance, Rain on Slate oil, soap wax; the wax has one.
         "Missing": [("6 items have no safety data sheet", "/stock/papers/?show=missing")],
         "Cured": [("7 × Cedar & Black Tea", url["cured"])],
+        "To close": [("The books through 31 Jan 2025", "/costing/closings/")],
     }
-    assert tasks[0].word == "Look at"
     assert "Smells of solvent" in text_of(owner.get("/"))
 
 

@@ -1,6 +1,7 @@
 """What the pages of plans, batches and formulas say and do, with figures worked out by hand (see `filled`)."""
 
 import io
+import re
 
 import pytest
 from django.urls import reverse
@@ -170,7 +171,7 @@ def test_a_draw_is_not_put_right_without_a_reason(filled, maker):
 
 
 def test_a_batch_is_finished_from_the_page(filled, maker):
-    # Only 460 g of wax went in: 0.460 × 6.743 = 3.10178, all of it on the four good ones.
+    # 460 g of wax went in, 0.460 × 6.743 = 3.10178, and five wicks, 5 × 0.127 = 0.635; all of it on the good ones.
     url = reverse("batches:batch-finish", args=[filled.started.code])
     data = {
         "good": "4",
@@ -184,10 +185,10 @@ def test_a_batch_is_finished_from_the_page(filled, maker):
     assert maker.post(url, data).headers["Location"] == filled.started.get_absolute_url()
 
     (lot,) = Lot.objects.filter(outcome__batch=filled.started)
-    assert filled.books.of(lot) == (4, 3_101_780)
+    assert filled.books.of(lot) == (4, 3_736_780)
     assert lot.ready_on.isoformat() == "2026-03-27"
     text = text_of(maker.get(filled.started.get_absolute_url()))
-    assert "1, frosting" in text
+    assert re.search(r"1, <a [^>]*>frosting</a>", text)
     assert lot.code in text
 
 
@@ -220,6 +221,32 @@ def test_a_batch_with_material_in_it_is_not_called_off(filled, maker):
     assert "Finish it instead, as scrap" in text_of(page)
 
 
+def test_minutes_noted_wrongly_are_taken_back_from_the_page(filled, maker):
+    entry = filled.worked
+    url = reverse("batches:batch-labour-take-back", args=[filled.finished.code, entry.pk])
+    assert url in maker.get(filled.finished.get_absolute_url()).content.decode()
+    assert "60 minutes of Tobin, pouring, on 10 Mar 2026, will count no longer" in text_of(maker.get(url))
+    assert maker.post(url, {"reason": "", "submission_key": key()}).status_code == 422
+    assert filled.finished.labour.count() == 1
+
+    press = {"reason": "The clock ran through lunch", "submission_key": key()}
+    for _ in range(2):
+        assert maker.post(url, press).headers["Location"] == filled.finished.get_absolute_url()
+
+    page = maker.get(filled.finished.get_absolute_url())
+    assert "Taken back: The clock ran through lunch" in text_of(page)
+    assert url not in page.content.decode()
+    assert page.context["minutes"] == 0
+    again = maker.post(url, {"reason": "Once more", "submission_key": key()})
+    assert "These minutes were taken back already." in text_of(again)
+
+
+def test_minutes_of_another_batch_are_not_found_under_this_one(filled, maker):
+    url = reverse("batches:batch-labour-take-back", args=[filled.started.code, filled.worked.pk])
+
+    assert maker.get(url).status_code == 404
+
+
 def test_a_find_is_looked_at_from_the_page_once(filled, maker):
     url = reverse("inventory:posting-review", args=[filled.found.pk])
 
@@ -243,3 +270,11 @@ def test_a_used_version_is_not_changed_and_an_unused_one_is(filled, maker):
 
     assert [line.amount for line in filled.candle.lines.all()] == [1_000_000, 80_000, 1, 1]
     assert sorted(filled.draft.lines.values_list("amount", flat=True)) == [65_000, 1_000_000]
+
+
+def test_more_than_the_target_is_said_and_not_called_drawn(filled, maker):
+    batch = filled.books.plan(filled.candle, 10)
+    filled.books.draw_into(batch, (filled.shelf["fragrance"], "95 g"))
+
+    # 95 g of 80 g, on a scale of 1 g.
+    assert "15 g over" in text_of(maker.get(batch.get_absolute_url())).replace(NBSP, " ")

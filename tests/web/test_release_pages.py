@@ -7,11 +7,12 @@ from django.db import IntegrityError, connection, transaction
 from django.urls import reverse
 from django.utils import timezone
 
-from batches import releasing
-from batches.models import FillCheck, FillWeight, Release
-from batches.releasing import FillFailed
-from inventory import holding
-from inventory.models import Lot
+from batches.formulas import approving
+from batches.models import FillCheck, FillWeight, FormulaVersion, Release
+from batches.runs import releasing
+from batches.runs.releasing import CannotRelease, NeedsOwner
+from inventory.lots import holding
+from inventory.models import Item, Lot
 from studio.numerals import NBSP
 from tests.house import TODAY, day
 from tests.house import refused as verb_refused
@@ -32,8 +33,10 @@ def owner(filled):
 
 @pytest.fixture
 def waiting(filled):
-    """Four candles poured on 9 March, cured on the 16th, that nobody has looked at; one second beside three good."""
+    """Four candles of an approved design, poured on 9 March and cured on the 16th, that nobody has looked at: three good,
+    one second."""
     books = filled.books
+    books.approve(filled.candle, "Sold since the spring")
     batch = books.plan(filled.candle, 4)
     books.fill(filled.shelf, batch, 4, at=day(9))
     return books.finish(batch, 3, 1, at=day(9, 12), release=False)[0]
@@ -44,8 +47,9 @@ def url(lot):
 
 
 def looked_at(**fields):
-    """Everything the page "release" sends."""
-    return {"label_right": "on", "warning_on": "on", "note": "", "submission_key": key(), **fields}
+    """Everything the page "release" sends where no fill check was made."""
+    ticks = dict.fromkeys(("label_right", "warning_on", "unweighed"), "on")
+    return {**ticks, "note": "", "submission_key": key(), **fields}
 
 
 def said(page):
@@ -84,7 +88,11 @@ def test_a_lot_is_looked_at_and_goes_on_sale(filled, maker, waiting):
 
 @pytest.mark.parametrize(
     ("missing", "words"),
-    [("label_right", "Look at the label"), ("warning_on", "each carries its warning label")],
+    [
+        ("label_right", "Look at the label"),
+        ("warning_on", "each carries its warning label"),
+        ("unweighed", "Weigh some first"),
+    ],
 )
 def test_what_was_not_looked_at_is_said_beside_its_tick(filled, maker, waiting, missing, words):
     data = looked_at(note="Nearly")
@@ -123,6 +131,7 @@ def test_a_failed_fill_check_stops_a_maker_and_asks_the_owner_why(filled, maker,
         assert "have the owner release the lot" in said(page)
         page = owner.post(url(waiting), looked_at())
         refused(page, page.context["form"], "despite", "say why")
+        assert 'name="unweighed"' not in text_of(page)
 
     assert owner.post(url(waiting), looked_at(despite="Sold as 95 g", note="Relabelled")).status_code == 302
 
@@ -137,8 +146,81 @@ def test_a_makers_word_does_not_do_round_the_page(filled, waiting):
     signature = replace(filled.books.sign(), by=filled.people.maker)
     ticks = {"label_right": True, "warning_on": True, "on": TODAY}
 
-    with verb_refused(FillFailed, "have the owner release the lot"):
+    with verb_refused(NeedsOwner, "have the owner release the lot"):
         releasing.release(waiting.pk, **ticks, despite="Let me", signature=signature)
+
+
+def test_what_was_not_weighed_is_ticked_round_the_page_too(filled, waiting):
+    ticks = {"label_right": True, "warning_on": True, "on": TODAY}
+
+    with verb_refused(CannotRelease, "tick that the lot goes on sale without"):
+        releasing.release(waiting.pk, **ticks, signature=filled.books.sign())
+
+
+def test_candles_of_a_design_that_was_never_approved_are_the_owners_to_release(filled, maker, owner, waiting):
+    # "Burn tests before a design is sold": a trial is not for sale on a maker's word.
+    sign = filled.books.sign
+    approving.change_state(filled.candle.pk, "trial", signature=sign(reason="The wax was changed"))
+    shown = said(maker.get(url(waiting)))
+    assert "Burn-test this wax, wick, vessel and fragrance together before any is sold" in shown
+    assert "The design is not approved. Put that right first, or have the owner release the lot" in shown
+    with nothing_moves():
+        page = maker.post(url(waiting), looked_at(despite="Let me"))
+        assert "have the owner release the lot" in said(page)
+        page = owner.post(url(waiting), looked_at())
+        refused(page, page.context["form"], "despite", "say why")
+
+    assert owner.post(url(waiting), looked_at(despite="Gifts, with that said")).status_code == 302
+
+    assert (
+        Release.objects.get(lot=waiting).note == "Although the design is not approved: Gifts, with that said"
+    )
+
+
+def test_candles_with_too_much_fragrance_are_the_owners_to_release(filled, maker, owner, waiting):
+    # 8 % of melt is 8.70 % of wax: above 8 % of wax, had anybody known it before.
+    Item.objects.filter(name="fragrance").update(maximum_load_ppm=80_000, maximum_load_basis="of_wax")
+    shown = said(maker.get(url(waiting)))
+    assert "is above the 8 % of wax stated for fragrance" in shown
+    assert "The load is above a maximum. Put that right first" in shown
+    with nothing_moves():
+        assert maker.post(url(waiting), looked_at(despite="Let me")).status_code == 422
+
+    assert owner.post(url(waiting), looked_at(despite="Burned and tested")).status_code == 302
+    assert Release.objects.get(lot=waiting).note.startswith("Although the load is above a maximum: Burned")
+    page = said(maker.get(waiting.outcome.batch.get_absolute_url()))
+    assert "Fragrance load as weighed" in page
+    assert "do not sell it before it is tested" in page
+
+
+@pytest.mark.parametrize(
+    ("states", "free"),
+    [((), True), (("retired",), True), (("trial", "retired"), False), (("trial", "approved"), True)],
+)
+def test_what_was_poured_while_a_design_was_approved_may_still_be_sold(filled, waiting, states, free):
+    for state in states:
+        signature = filled.books.sign(reason="As it is now")
+        if state == "approved":
+            approving.approve(filled.candle.pk, signature=signature)
+        else:
+            approving.change_state(filled.candle.pk, state, signature=signature)
+
+    assert releasing.was_approved(FormulaVersion.objects.get(pk=filled.candle.pk)) is free
+
+
+def test_two_things_against_a_lot_are_both_said_and_fit_the_record(filled, owner, waiting):
+    failing(filled.books, waiting)
+    approving.change_state(filled.candle.pk, "trial", signature=filled.books.sign(reason="Other wax"))
+
+    assert owner.post(url(waiting), looked_at(despite="D" * 80, note="N" * 120)).status_code == 302
+
+    note = Release.objects.get(lot=waiting).note
+    assert note.startswith("Although the fill check failed and the design is not approved: DDD")
+    assert len(note) <= 300
+
+
+def test_the_owners_word_for_a_design_shows_where_its_candles_are_released(filled, maker, waiting):
+    assert "Sold since the spring" in said(maker.get(url(waiting)))
 
 
 def test_only_the_latest_fill_check_counts(filled, maker, waiting):
@@ -153,6 +235,9 @@ def test_too_few_weighed_do_not_stop_a_release_and_are_named(filled, maker, wait
     filled.books.check_fill(waiting.outcome.batch, [101, 102], declared="100 g", lot_size=4)
 
     assert "Not enough weighed" in said(maker.get(url(waiting)))
+    with nothing_moves():
+        page = maker.post(url(waiting), looked_at(unweighed=""))
+        refused(page, page.context["form"], "unweighed", "goes on sale without")
     assert maker.post(url(waiting), looked_at()).status_code == 302
 
 

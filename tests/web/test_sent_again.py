@@ -40,6 +40,17 @@ def test_a_form_sent_twice_posts_once_and_leads_to_the_same_page(filled, owner):
     assert Delivery.objects.count() == before + 1
 
 
+def test_who_sent_a_form_twice_is_told_even_when_the_first_answer_was_lost(filled, owner):
+    data = delivery(filled, line(filled))
+    owner.post(ADD, data)
+    # The browser dropped the first answer, and with it the words for the next page.
+    owner.cookies.pop("messages")
+
+    page = owner.post(ADD, data, follow=True).content.decode()
+
+    assert "This was sent twice and is kept once." in page
+
+
 @pytest.mark.parametrize("act", ["send", "draw", "plan", "item", "hold"])
 def test_every_kind_of_form_is_accepted_once(filled, maker, act):
     url, data = {
@@ -164,12 +175,34 @@ def test_a_version_retired_meanwhile_is_refused(filled, maker):
 def test_a_lot_that_is_gone_when_the_form_arrives_is_a_sentence(filled, maker, monkeypatch):
     # Lots are never deleted; should one be, the books say so.
     ghost = Lot(pk=10**6, code="L00001", item=filled.shelf["wax"].item)
-    monkeypatch.setattr("batches.forms.find_lot", lambda text: ghost)
+    monkeypatch.setattr("batches.runs.forms.find_lot", lambda text: ghost)
     with nothing_moves():
         page = maker.post(draw_url(filled.planned), drawn(filled, filled.planned, "wax", ("L00001", "5")))
 
     assert page.status_code == 422
     assert "no longer there" in page.content.decode()
+
+
+def test_what_a_colleague_drew_meanwhile_is_asked_about_before_it_is_too_much(filled, maker, owner):
+    batch = filled.planned
+    vessels = next(line for line in batch.version.lines.all() if line.item.name == "vessel")
+    seen = f"line{vessels.pk}-seen"
+    shown = maker.get(draw_url(batch)).content.decode()
+    assert f'name="{seen}" value="0"' in shown
+    row = drawn(filled, batch, "vessel", (filled.shelf["vessel"].code, str(batch.quantity)))
+    assert owner.post(draw_url(batch), row | {seen: "0"}).status_code == 302
+    with nothing_moves():
+        page = maker.post(draw_url(batch), row | {seen: "0", "submission_key": key()})
+
+    assert page.status_code == 422
+    assert f"Meanwhile {batch.quantity} went in already, the last by Maren." in page.content.decode()
+    # Recorded again it went in as well: the page carries what is in by now.
+    assert f'name="{seen}" value="{batch.quantity}"' in page.content.decode()
+    again = row | {seen: str(batch.quantity), "submission_key": key()}
+    assert maker.post(draw_url(batch), again).status_code == 302
+    assert -sum(batch.draws.standing().filter(line=vessels).values_list("movement__quantity", flat=True)) == (
+        2 * batch.quantity
+    )
 
 
 @pytest.mark.parametrize("batch", ["finished", "called_off"])
@@ -184,7 +217,7 @@ def test_a_batch_that_is_over_takes_nothing_more(filled, maker, batch):
 def test_a_batch_finished_while_the_form_was_open_is_a_sentence(filled, maker, monkeypatch):
     stale = Batch.objects.select_related("version__formula__item").get(pk=filled.finished.pk)
     stale.state = "started"
-    monkeypatch.setattr("batches.views_draws.batch_of", lambda code: stale)
+    monkeypatch.setattr("batches.runs.views_draws.batch_of", lambda code: stale)
     with nothing_moves():
         page = maker.post(
             draw_url(filled.finished), drawn(filled, filled.finished, "wax", (filled.shelf["wax"].code, "5"))

@@ -2,7 +2,7 @@
 
 import pytest
 
-from inventory import holding
+from inventory.lots import holding
 from inventory.models import Lot, Posting, Reason
 from tests.house import grams, money
 from tests.web.forms import key, nothing_moves, refused

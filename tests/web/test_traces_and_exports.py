@@ -68,8 +68,8 @@ def test_the_trace_page_leads_to_what_was_meant(filled, maker):
 
     assert maker.get("/trace/", {"code": code.lower()}).headers["Location"].endswith(f"/{code}/")
     page = maker.get("/trace/", {"code": code[:4] + code[5] + code[4]})
-    assert code in [hit.code for hit in page.context["misses"]]
-    assert "No lot or batch carries marzipan." in text_of(maker.get("/trace/", {"code": "marzipan"}))
+    assert code in [hit.thing.code for hit in page.context["misses"]]
+    assert "Nothing carries marzipan." in text_of(maker.get("/trace/", {"code": "marzipan"}))
 
 
 # Exports

@@ -1,16 +1,19 @@
 """The pages of burn tests, of what is asked before a version is approved, and of fill weights (see `filled`)."""
 
+import hashlib
 import io
 
 import pytest
+from django.core.files.uploadedfile import SimpleUploadedFile
 from django.urls import reverse
 from openpyxl import load_workbook
 from pypdf import PdfReader
 
-from batches import burning
+from batches.burn_tests import burning
 from batches.models import BurnLimits, BurnReading, BurnTest, Formula, FormulaVersion, StateChange
 from inventory.models import Item
 from studio.numerals import NBSP
+from tests.files import phone_photo
 from tests.house import day, grams
 from tests.web.conftest import enter
 from tests.web.forms import formula, ingredient, key, nothing_moves, refused
@@ -361,7 +364,7 @@ def test_an_approval_on_the_owner_s_word_shows_wherever_the_formula_and_its_batc
 def test_a_version_retired_while_it_was_being_planned_is_a_sentence(filled, maker, monkeypatch):
     stale = FormulaVersion.objects.filter(pk=filled.candle.pk).select_related("formula__item")
     monkeypatch.setattr(
-        "batches.forms.PlanForm.clean",
+        "batches.planning.forms.PlanForm.clean",
         lambda form: form.cleaned_data | {"formula": stale.get(), "understood": 3},
     )
     FormulaVersion.objects.filter(pk=filled.candle.pk).update(state="retired")
@@ -407,6 +410,9 @@ def test_two_versions_stand_side_by_side_with_what_differs_marked(filled, maker)
     assert "Differs" in page
     assert "8.7 %" in page
     assert "7.53 %" in page
+    assert filled.draft.what_changed in page
+    owners = plain(maker.get(url, {"left": filled.candle.pk, "right": filled.rain.pk}))
+    assert "Approved by Maren although no burn test of this combination was passed" in owners
     assert "Nothing differs" in plain(maker.get(url, {"left": filled.candle.pk, "right": filled.candle.pk}))
     assert maker.get(url, {"left": "999999", "right": "x"}).status_code == 422
 
@@ -529,3 +535,37 @@ def test_today_names_a_test_that_burns_until_it_is_decided(filled, owner):
     burning.decide(filled.burning.pk, "failed", signature=filled.books.sign(day(20), "Soot"))
 
     assert "Burning" not in [task.word for task in owner.get("/").context["tasks"]]
+
+
+def test_a_photo_lies_beside_a_burn_test(filled):
+    maker = enter(filled.people.maker)
+    add = reverse("batches:burn-photo-add", args=[filled.burning.pk])
+    sent = {"text": "Soot on the glass", "submission_key": key()}
+    for _ in range(2):
+        page = maker.post(add, {**sent, "photo": SimpleUploadedFile("soot.jpg", phone_photo())})
+        assert page.headers["Location"] == f"{filled.burning.get_absolute_url()}#photos"
+
+    assert filled.burning.photos.filter(text="Soot on the glass").count() == 1
+    photo = filled.burning.photos.get(text="Soot on the glass")
+    shown = maker.get(reverse("batches:burn-photo", args=[filled.burning.pk, photo.pk]))
+    assert (shown.status_code, shown.headers["Content-Type"]) == (200, photo.media_type)
+    assert hashlib.sha256(shown.content).hexdigest() == photo.digest
+    assert b"Exif" not in shown.content
+    assert maker.get(reverse("batches:burn-photo", args=[filled.burned.pk, photo.pk])).status_code == 404
+
+
+@pytest.mark.parametrize(
+    ("content", "words"), [(b"", "empty"), (b"%PDF-1.7\n%%EOF", "photo"), (b"<svg onload=alert(1)>", "")]
+)
+def test_only_a_picture_lies_beside_a_burn_test(filled, content, words):
+    maker = enter(filled.people.maker)
+    before = filled.burning.photos.count()
+
+    page = maker.post(
+        reverse("batches:burn-photo-add", args=[filled.burning.pk]),
+        {"submission_key": key(), "photo": SimpleUploadedFile("soot.jpg", content)},
+    )
+
+    assert page.status_code == 422
+    assert words in str(page.context["form"].errors["photo"])
+    assert filled.burning.photos.count() == before
