@@ -3,10 +3,14 @@
 import pytest
 from django.db import DatabaseError, transaction
 
-from batches import approving, burning, checks, formulas, runs
-from batches.comparing import compare
+from batches import checks
+from batches.burn_tests import burning
+from batches.formulas import approving
+from batches.formulas import writing as formulas
+from batches.formulas.comparing import compare
+from batches.formulas.recipe import RecipeError
 from batches.models import FormulaVersion, StateChange
-from batches.recipe import RecipeError
+from batches.runs import runs
 from inventory.models import Item
 from studio.models import Role, Studio, User
 from tests.house import Books, day, grams, refused

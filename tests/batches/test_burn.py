@@ -7,7 +7,7 @@ from fractions import Fraction
 
 import pytest
 
-from batches.burn import Burned, Cycle, Limits, breaches, burned, judge, life, together
+from batches.burn_tests.burn import Burned, Cycle, Limits, breaches, burned, judge, life, together
 
 G = 1_000_000
 CYCLES = [Cycle(1, 240, weight_ug=331 * G), Cycle(2, 240, weight_ug=309 * G)]

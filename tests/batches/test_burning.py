@@ -5,8 +5,9 @@ from fractions import Fraction
 import pytest
 from django.db import DatabaseError, transaction
 
-from batches import burning, formulas
-from batches.burn_record import record_of, with_readings
+from batches.burn_tests import burning
+from batches.burn_tests.record import record_of, with_readings
+from batches.formulas import writing as formulas
 from batches.models import BurnJar, BurnLimits, BurnReading, BurnTest
 from studio.models import Role, User
 from tests.house import NOW, Books, day, grams, refused

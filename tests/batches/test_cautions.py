@@ -2,10 +2,12 @@
 
 import pytest
 
-from batches.cautions import particular
+from batches.formulas.cautions import particular
+from batches.formulas.loads import weighed_load
+from batches.formulas.sheet import batch_sheet
 from batches.models import FormulaVersion
-from batches.sheet import batch_sheet
 from inventory.models import Item
+from tests.house import grams
 
 pytestmark = pytest.mark.django_db
 
@@ -52,3 +54,32 @@ def test_a_load_is_compared_with_each_maximum_on_its_own_basis(version, basis, m
 
     assert ("Do not pour" in said(version, fragrance=limit)) is warned
     assert ("Do not pour" in said(version, fragrance={"maximum_load_ppm": None}, wax=limit)) is warned
+
+
+def really(version, **drawn):
+    """The load of so many grams of each, and what is said of it."""
+    lines = list(FormulaVersion.objects.get(pk=version.pk).lines.select_related("item"))
+    found = weighed_load(lines, {line.pk: grams(drawn.get(line.item.name, 0)) for line in lines})
+    return found and (
+        found.words.replace("\N{NO-BREAK SPACE}", " "),
+        found.above_words.replace("\N{NO-BREAK SPACE}", " "),
+    )
+
+
+def test_the_load_that_was_really_weighed_is_held_against_every_maximum(version):
+    # 95/920 = 10.326 % of wax, 95/1015 = 9.360 % of melt; at 92/920 it is the maximum and not above it. By hand.
+    Item.objects.filter(name="fragrance").update(maximum_load_ppm=100_000, maximum_load_basis="of_wax")
+    Item.objects.filter(name="wax").update(maximum_load_ppm=100_000, maximum_load_basis="of_melt")
+
+    assert really(version, wax=920, fragrance=95, wick=10) == (
+        "10.33 % of wax = 9.36 % of melt",
+        "As it was weighed, the load of 10.33 % of wax is above the 10 % of wax stated for fragrance.",
+    )
+    assert really(version, wax=920, fragrance=92) == ("10 % of wax = 9.09 % of melt", "")
+    # What brings a load back is wax: 173 g more.
+    assert really(version, wax=1093, fragrance=95) == ("8.69 % of wax = 8 % of melt", "")
+
+
+@pytest.mark.parametrize("drawn", [{}, {"wax": 920}, {"fragrance": 80}])
+def test_half_a_pot_has_no_load(version, drawn):
+    assert really(version, **drawn) is None

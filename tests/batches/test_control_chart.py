@@ -5,8 +5,8 @@ from fractions import Fraction
 
 import pytest
 
-from batches.control_chart import FACTORS, capability, in_a_row, of_individuals, of_subgroups
-from batches.spread import deviation, mean
+from batches.fill_checks.control_chart import FACTORS, capability, in_a_row, of_individuals, of_subgroups
+from batches.fill_checks.spread import deviation, mean
 
 # Table A.22, "Factors for Constructing Control Charts", read in two prints; one print gives 0.557 for n = 5 wrongly.
 TABLE = """

@@ -4,9 +4,16 @@ from fractions import Fraction
 
 import pytest
 
-from batches.fill_weight import ML_IN, Filled, fill_of_volume, melt_density, volume_of_water, water_density
-from batches.recipe import Basis, Recipe, RecipeLine
-from batches.sheet import batch_sheet
+from batches.formulas.fill_weight import (
+    ML_IN,
+    Filled,
+    fill_of_volume,
+    melt_density,
+    volume_of_water,
+    water_density,
+)
+from batches.formulas.recipe import Basis, Recipe, RecipeLine
+from batches.formulas.sheet import batch_sheet
 
 G = 1_000_000
 OZ = Fraction("28.349523125") * G

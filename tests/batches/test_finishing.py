@@ -2,14 +2,15 @@
 
 import pytest
 
-from batches import checks, finishing, passing_on, runs
-from batches.finishing import Recovered
+from batches import checks
 from batches.models import Batch, Outcome
-from batches.releasing import CannotRelease
-from batches.runs import BatchError
+from batches.runs import finishing, passing_on, runs
+from batches.runs.finishing import Recovered
+from batches.runs.releasing import CannotRelease
+from batches.runs.runs import BatchError
 from inventory import checks as stock_checks
-from inventory import holding
-from inventory.books import CannotReverse, LotNotUsable
+from inventory.ledger.books import CannotReverse, LotNotUsable
+from inventory.lots import holding
 from inventory.models import Lot, PeriodCost
 from tests.house import NOW, TODAY, day, grams, money, refused
 
@@ -199,6 +200,7 @@ def test_a_later_part_that_was_sold_is_not_taken_back(books, batch):
 
 
 def test_finished_goods_wait_for_somebody_to_look_at_them(books, batch):
+    books.approve(batch.version)
     (lot,) = books.finish(batch, good=10, at=day(12), release=False)
     with refused(LotNotUsable, "waits to be looked at and released"):
         books.send(lot, 1)

@@ -12,7 +12,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from batches.net_contents import (
+from batches.fill_checks.net_contents import (
     OutsideTables,
     Verdict,
     judge_eu,
@@ -23,7 +23,7 @@ from batches.net_contents import (
     sample_factor,
     tolerable_negative_error,
 )
-from batches.spread import deviation, mean
+from batches.fill_checks.spread import deviation, mean
 from tests.house import grams
 
 

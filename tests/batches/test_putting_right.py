@@ -2,9 +2,9 @@
 
 import pytest
 
-from batches import passing_on
-from batches.runs import BatchError
-from inventory.books import CannotReverse, LotNotUsable, LotShort
+from batches.runs import passing_on
+from batches.runs.runs import BatchError
+from inventory.ledger.books import CannotReverse, LotNotUsable, LotShort
 from inventory.models import Commitment, Lot, PeriodCost, Posting
 from tests.house import NOW, day, grams, money, refused
 

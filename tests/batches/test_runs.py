@@ -3,14 +3,15 @@
 from datetime import date, timedelta
 
 import pytest
+from django.db import DatabaseError, transaction
 
-from batches import finishing, passing_on, runs
-from batches.finishing import NothingDrawn
+from batches.formulas.recipe import RecipeError
 from batches.models import Labour, Reading
-from batches.recipe import RecipeError
-from batches.runs import BatchError
-from inventory import holding
-from inventory.books import BookError, LotNotUsable, LotShort, WrongTime
+from batches.runs import finishing, passing_on, runs
+from batches.runs.finishing import NothingDrawn
+from batches.runs.runs import BatchError
+from inventory.ledger.books import BookError, LotNotUsable, LotShort, WrongTime
+from inventory.lots import holding
 from inventory.models import Commitment, Item, PeriodCost, Posting
 from tests.house import NOW, TODAY, day, grams, money, refused
 
@@ -320,3 +321,54 @@ def test_minutes_may_be_noted_after_the_finish(books, shelf, version):
     )
 
     assert Labour.objects.get().minutes == 45
+
+
+def worked(books, batch, minutes, *, step="finish", on=TODAY):
+    return runs.note_labour(
+        batch, person_id=books.by.pk, step=step, minutes=minutes, worked_on=on, signature=books.sign()
+    )
+
+
+def test_minutes_noted_wrongly_are_taken_back_and_noted_anew(books, shelf, version):
+    batch = books.plan(version, 10)
+    wrong = worked(books, batch, 600)
+    right = worked(books, batch, 60)
+
+    back = runs.take_back_labour(wrong.pk, signature=books.sign().because("Typed 600 for 60"))
+
+    assert (back.minutes, back.worked_on, back.person, back.reason) == (
+        -600,
+        TODAY,
+        books.by,
+        "Typed 600 for 60",
+    )
+    assert sum(batch.labour.values_list("minutes", flat=True)) == 60
+    assert list(Labour.objects.standing()) == [right]
+
+
+def test_minutes_are_taken_back_once_and_what_takes_back_never(books, shelf, version):
+    batch = books.plan(version, 10)
+    wrong = worked(books, batch, 600)
+    back = runs.take_back_labour(wrong.pk, signature=books.sign())
+
+    for entry in (wrong, back):
+        with pytest.raises(BatchError, match="taken back already"):
+            runs.take_back_labour(entry.pk, signature=books.sign())
+
+    assert Labour.objects.count() == 2
+
+
+@pytest.mark.parametrize(
+    "change", [{"minutes": -599}, {"step": "pour"}, {"by_owner": False}, {"minutes": 600}]
+)
+def test_the_database_takes_back_nothing_but_what_was_noted(books, shelf, version, change):
+    entry = worked(books, books.plan(version, 10), 600)
+    like = {
+        name: getattr(entry, name)
+        for name in ("batch", "person", "step", "worked_on", "by_owner", "recorded_by", "recorded_at")
+    }
+
+    with pytest.raises(DatabaseError), transaction.atomic():
+        Labour.objects.create(**like | {"minutes": -600, "takes_back": entry} | change)
+
+    assert Labour.objects.get() == entry

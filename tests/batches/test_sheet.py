@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from batches.sheet import Basis, Recipe, RecipeError, RecipeLine, batch_sheet, check_recipe, how_many
+from batches.formulas.sheet import Basis, Recipe, RecipeError, RecipeLine, batch_sheet, check_recipe, how_many
 
 G = 1_000_000  # micrograms in a gram
 LB = 453_592_370  # micrograms in a pound, exactly

@@ -11,7 +11,7 @@ from hypothesis import HealthCheck, example, given, settings
 from hypothesis import strategies as st
 from reportlab.graphics.barcode.code128 import Code128
 
-from batches.ticket import Ticket, TicketLine, TicketLot, ticket_pdf
+from batches.paper.ticket import Ticket, TicketLine, TicketLot, ticket_pdf
 from studio.pdf import clipped, code128, grouped, markup, plain
 
 FRAGRANCE = TicketLine(

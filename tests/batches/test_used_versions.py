@@ -3,7 +3,7 @@
 import pytest
 from django.db import DatabaseError, connection, transaction
 
-from batches import formulas
+from batches.formulas import writing as formulas
 from batches.models import Batch, Draw, FormulaLine, FormulaVersion, Outcome
 from studio import guards
 from tests.house import NOW, grams, refused, settle, snapshot
