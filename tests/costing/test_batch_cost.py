@@ -7,12 +7,12 @@ from django.db import DatabaseError, connection, transaction
 from django.db.models import prefetch_related_objects
 from django.test.utils import CaptureQueriesContext
 
-from batches import runs
 from batches.models import Batch
-from costing.batch_cost import COST_READS, HEAD_OF, cost_of
-from costing.job import HEADS
+from batches.runs import runs
 from costing.models import LabourRate, OverheadRate
-from costing.rates import Rates, set_labour_rate, set_overhead_rate
+from costing.rates.rates import Rates, set_labour_rate, set_overhead_rate
+from costing.runs.batch_cost import COST_READS, HEAD_OF, cost_of, costs_of
+from costing.runs.job import HEADS
 from inventory.models import Kind
 from tests.house import NOW, TODAY, day, grams, money
 
@@ -257,10 +257,10 @@ def test_many_batches_are_costed_in_as_many_queries_as_one(books, batch, django_
     books.finish(batch, 10)
 
     def cost_all():
-        found = list(Batch.objects.all())
+        found = list(Batch.objects.with_product())
         prefetch_related_objects(found, *COST_READS)
         rates = Rates.read()
-        return [cost_of(one, rates).job.total for one in found]
+        return [cost.job.total for cost in costs_of(found, rates)]
 
     with CaptureQueriesContext(connection) as alone:
         assert cost_all() == [money("28.80")]

@@ -3,10 +3,10 @@
 from fractions import Fraction
 
 import pytest
-from hypothesis import given
+from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from costing.job import HEADS, JobCost, Labour, Material, OverheadBasis, OverheadRule, job_cost
+from costing.runs.job import HEADS, JobCost, Labour, Material, OverheadBasis, OverheadRule, job_cost
 
 UNIT = 1_000_000  # micros in one unit of currency
 
@@ -144,8 +144,9 @@ VALUE = st.integers(0, 10**12)
 COUNT = st.integers(0, 500)
 
 
+@settings(suppress_health_check=[HealthCheck.too_slow])
 @given(
-    st.lists(st.builds(Material, st.sampled_from(HEADS), VALUE)),
+    st.lists(st.builds(Material, st.sampled_from(HEADS), VALUE), max_size=8),
     st.lists(st.builds(Labour, st.fractions(0, 600, max_denominator=60), VALUE), max_size=5),
     st.lists(st.builds(OverheadRule, st.sampled_from(OverheadBasis), VALUE), max_size=4),
     COUNT, COUNT, COUNT,
