@@ -6,11 +6,11 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from inventory import books as stock
-from inventory import holding, moving
-from inventory.books import CannotReverse, Line, LotNotUsable, LotShort, WrongTime
+from inventory.ledger import books as stock
+from inventory.ledger.books import CannotReverse, Line, LotNotUsable, LotShort, WrongTime
+from inventory.lots import holding, moving
+from inventory.lots.moving import Taking
 from inventory.models import HoldRecord, Lot, Movement, PeriodCost, Posting
-from inventory.moving import Taking
 from tests.house import NOW, day, grams, money, refused
 
 pytestmark = pytest.mark.django_db

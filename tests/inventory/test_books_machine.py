@@ -14,13 +14,17 @@ from hypothesis import strategies as st
 from hypothesis.stateful import RuleBasedStateMachine, invariant, rule, run_state_machine_as_test
 
 from batches import checks as batch_checks
-from batches import finishing
 from batches.models import Batch, Draw, Outcome
-from batches.runs import BatchError
-from inventory import books_at_once, checks, counting, holding, late_costs, taking_out
-from inventory.books import BookError
-from inventory.counting import CannotCount
-from inventory.deliveries import CannotSpread
+from batches.runs import finishing
+from batches.runs.runs import BatchError
+from inventory import checks
+from inventory.counts import counting
+from inventory.counts.counting import CannotCount
+from inventory.deliveries import late_costs
+from inventory.deliveries.receiving import CannotSpread
+from inventory.ledger import books_at_once
+from inventory.ledger.books import BookError
+from inventory.lots import holding, taking_out
 from inventory.models import Delivery, Import, ImportedRow, LateCost, Lot, Movement, PeriodCost, Posting
 from studio.models import Role, User
 from tests.house import TODAY, Books, day, snapshot
@@ -320,6 +324,6 @@ class BooksMachine(RuleBasedStateMachine):
 @pytest.mark.django_db
 def test_nothing_is_ever_lost_or_made_up():
     quick = settings(
-        max_examples=50, stateful_step_count=40, deadline=None, suppress_health_check=list(HealthCheck)
+        max_examples=25, stateful_step_count=30, deadline=None, suppress_health_check=list(HealthCheck)
     )
     run_state_machine_as_test(BooksMachine, settings=quick)

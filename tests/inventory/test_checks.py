@@ -6,8 +6,9 @@ import pytest
 from django.core.management import CommandError, call_command
 
 from batches import checks as batch_checks
-from batches.models import Batch, Draw, Outcome
-from inventory import checks, holding
+from batches.models import Batch, Draw, Flaw, Outcome
+from inventory import checks
+from inventory.lots import holding
 from inventory.models import Commitment, Delivery, DeliveryLine, Dispatch, HoldRecord, Lot, Movement, Posting
 from studio import guards
 from tests.house import ARRIVED, NOW, TODAY, grams, money, settle
@@ -250,6 +251,15 @@ def test_a_changed_yield_is_found(history):
     ]
 
 
+def test_more_defects_than_seconds_are_found(history):
+    good = Outcome.objects.get(result="good")
+    Flaw.objects.create(outcome=good, defect="Frosting", quantity=1)
+
+    assert told(batch_checks.yields_fit) == [
+        f"Batch {history['done'].code}: defects are given for more seconds than came out."
+    ]
+
+
 def test_a_lot_made_by_no_batch_is_found(history):
     Outcome.objects.all().delete()
 
@@ -292,3 +302,21 @@ def test_a_formula_that_no_longer_works_is_found(history):
 
     (sentence,) = told(batch_checks.recipes_work)
     assert sentence.startswith("Cedar & Black Tea, version 1: The wax shares come to 90")
+
+
+def test_something_of_another_kind_than_its_posting_is_found(history):
+    sent = Movement.objects.get(kind="dispatched")
+    Movement.objects.filter(pk=sent.pk).update(kind="made")
+
+    assert told(checks.movements_fit_their_postings) == [
+        f"Posting {sent.posting_id} is a dispatch and has something made.",
+        "Among what was made something goes the wrong way.",
+    ]
+
+
+def test_stock_promised_to_nobody_is_found(history):
+    Commitment.objects.create(source="X00012", item=history["wax"].item, quantity=1, needed_on=NOW.date())
+
+    assert told(batch_checks.commitments_agree) == [
+        "Stock is committed to X00012, which is neither a run nor an order."
+    ]

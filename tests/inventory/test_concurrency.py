@@ -1,20 +1,24 @@
 """Several benches at once: real threads, real transactions, on whichever database the tests run."""
 
 from concurrent.futures import ThreadPoolExecutor
-from threading import Barrier
+from threading import Barrier, Event
+from time import sleep
 from uuid import uuid4
 
 import pytest
-from django.db import connection, connections
+from django.contrib.messages.storage.cookie import CookieStorage
+from django.db import connection, connections, transaction
 from django.test import RequestFactory
 
-from batches.finishing import Result, finish
-from batches.runs import BatchError, correct_draw, draw_line
-from inventory import books as stock
-from inventory import checks, moving
-from inventory.books import BookError, CannotReverse, LotShort
+from batches.recalls import recalling
+from batches.runs.finishing import Result, finish
+from batches.runs.runs import BatchError, correct_draw, draw_line
+from inventory import checks
+from inventory.ledger import books as stock
+from inventory.ledger.books import BookError, CannotReverse, LotShort
+from inventory.lots import moving
+from inventory.lots.moving import Taking
 from inventory.models import Lot, Movement, Posting
-from inventory.moving import Taking
 from studio import guards
 from studio.codes import make_code
 from studio.models import Submission
@@ -92,7 +96,7 @@ def test_one_form_sent_many_times_at_once_posts_once(books, sign, owner):
 
     def press():
         request = RequestFactory().post("/stock/send/", {"submission_key": key, "quantity": "5"})
-        request.user = owner
+        request.user, request._messages = owner, CookieStorage(request)
         return once(request, lambda: f"/posting/{moving.draw([Taking(lot.pk, 5)], signature=signature).pk}/")
 
     answers = at_once(*[press] * 6)
@@ -149,6 +153,32 @@ def test_a_draw_is_corrected_by_one_of_two(books, sign):
         "Posting",
     ]
     assert books.of(wax) == (grams(9_300), money(93))
+
+
+def test_a_recall_takes_in_what_was_drawn_while_it_waited_for_the_lots(books, sign):
+    wax = books.receive("wax", "10 kg", cost=100)
+    batch = books.plan(books.formula("blend", [("wax", "wax_share", 1_000_000)]), grams(1_000))
+    drawn = Event()
+
+    def draw_slowly():
+        with transaction.atomic():
+            books.draw_into(batch, (wax, "500 g"))
+            made = books.decant((wax, "1 kg"))
+            drawn.set()
+            sleep(0.5)  # by now the recall has looked, and waits for the wax
+        return made
+
+    def call_back():
+        drawn.wait(timeout=20)
+        return books.recall(wax)
+
+    (jar,), recall = at_once(draw_slowly, call_back)
+
+    assert [each.batch for each in recall.batches.all()] == [batch]
+    assert set(recall.lots.values_list("lot", flat=True)) == {wax.pk, jar.pk}
+    jar.refresh_from_db()
+    assert jar.held
+    assert not recalling.fresh_since(recall)
 
 
 def test_codes_are_given_out_once_and_without_gaps():

@@ -5,11 +5,12 @@ from datetime import date
 import pytest
 from django.db import DatabaseError, connection, transaction
 
-from batches import trace
-from inventory import checks, counting
-from inventory.books import CannotReverse, WrongTime
-from inventory.count_figures import classes, due, findings, last_look, tallies, tally
-from inventory.counting import CannotCount, CountedMeanwhile, CountEnded, Look
+from batches.tracing import trace
+from inventory import checks
+from inventory.counts import counting
+from inventory.counts.counting import CannotCount, CountedMeanwhile, CountEnded, Look
+from inventory.counts.figures import classes, due, findings, last_look, tallies, tally
+from inventory.ledger.books import CannotReverse, WrongTime
 from inventory.models import Count, CountClass, CountLine, Lot, LotChange, Posting, Reason
 from studio import guards
 from tests.house import NOW, TODAY, day, grams, money, refused, settle
@@ -112,8 +113,8 @@ def test_a_lot_counted_to_nothing_gives_up_all_its_value(books, wicks):
     books.post_count(count)
 
     assert books.of(wicks) == (0, 0)
-    assert trace.balance(wicks).counted == -100
-    assert trace.balance(wicks).unexplained == 0
+    balance = trace.balance_of_lot(wicks, at_most_ppm=0)
+    assert (balance.explained, balance.remainder, balance.gap) == ((("By counting", 100),), 100, 0)
 
 
 def test_the_balance_of_a_lot_shows_count_differences_on_a_line_of_their_own(books, wax):
@@ -123,10 +124,14 @@ def test_the_balance_of_a_lot_shows_count_differences_on_a_line_of_their_own(boo
 
     books.post_count(count)
 
-    balance = trace.balance(Lot.objects.get(pk=wax.pk))
-    assert (balance.came, balance.counted, balance.on_hand) == (grams(10_000), -grams(50), grams(8_950))
+    balance = trace.balance_of_lot(Lot.objects.get(pk=wax.pk), at_most_ppm=0)
+    assert (balance.whole, balance.explained, balance.on_hand) == (
+        grams(10_000),
+        (("By counting", grams(50)),),
+        grams(8_950),
+    )
     assert dict(balance.went) == {"Drawn into batches": grams(1_000)}
-    assert balance.unexplained == 0
+    assert (balance.remainder, balance.gap) == (grams(50), 0)
 
 
 def test_of_two_who_press_at_once_one_posts(books, wax):
@@ -461,7 +466,7 @@ def test_a_count_is_reversed_once_and_its_lots_are_due_again(books, wax):
     books.reverse(posting)
 
     assert books.of(wax) == (grams(10_000), money("50.00"))
-    assert trace.balance(wax).counted == 0
+    assert trace.balance_of_lot(wax, at_most_ppm=0).explained == ()
     with refused(CannotReverse, "reversed before"):
         books.reverse(posting)
     assert [(each.item, each.last) for each in due(TODAY)] == [(wax.item, None)]

@@ -4,10 +4,12 @@ from datetime import date
 
 import pytest
 
-from batches import trace
-from inventory import checks, holding
-from inventory.books import CannotReverse, LotShort, WrongTime
-from inventory.decanting import CannotDecant
+from batches.tracing import trace
+from batches.tracing import tree as trace_tree
+from inventory import checks
+from inventory.ledger.books import CannotReverse, LotShort, WrongTime
+from inventory.lots import holding
+from inventory.lots.decanting import CannotDecant
 from inventory.models import Lot, Posting
 from studio.codes import is_valid
 from tests.house import day, grams, money, refused
@@ -68,7 +70,7 @@ def test_two_lots_in_one_container_are_a_new_lot_with_two_parents(books, pail):
     # 30.00 of the pail and 20.00 of the other; the earlier expiry counts, and no single supplier's lot is right.
     assert books.of(jar) == (grams(1500), money("50.00"))
     assert (jar.expires_on, jar.supplier_lot) == (date(2026, 6, 1), "")
-    parents = trace.backward(lots=[jar])[0].children
+    parents = trace_tree.backward(trace.trace_of(jar)).children
     assert {(node.lot, node.quantity) for node in parents} == {(pail, grams(1000)), (other, grams(500))}
     agree()
 
@@ -80,8 +82,9 @@ def test_what_clings_to_an_emptied_pail_is_scrap_and_the_jars_carry_its_cost(boo
     # 300.00 over 9.9 kg: 151.515151515… and 148.484848484…
     assert [books.of(jar)[1] for jar in jars] == [151_515_152, 148_484_848]
     assert pail.movements.get(kind="scrapped").quantity == -grams(100)
-    assert dict(trace.balance(pail).went) == {"Decanted": grams(9900), "Scrapped": grams(100)}
-    assert trace.balance(pail).unexplained == 0
+    balance = trace.balance_of_lot(pail, at_most_ppm=0)
+    assert dict(balance.went) == {"Decanted from it": grams(9900), "Scrapped": grams(100)}
+    assert balance.remainder == 0
     agree()
 
 
@@ -139,8 +142,8 @@ def test_a_decanting_is_reversed_while_the_jars_are_full(books, pail):
 
     assert books.of(pail) == (grams(10_000), money("300.00"))
     assert [books.of(jar) for jar in jars] == [(0, 0), (0, 0)]
-    assert trace.forward(lots=[pail])[0].children == []
-    assert trace.balance(pail).went == ()
+    assert trace_tree.forward(trace.trace_of(pail)).children == []
+    assert trace.balance_of_lot(pail, at_most_ppm=0).went == ()
     agree()
 
 
@@ -155,13 +158,13 @@ def test_a_jar_that_was_used_keeps_its_decanting_from_being_reversed(books, pail
 def test_a_trace_goes_through_decants_of_decants(books, pail):
     can, _ = books.decant((pail, "5 kg"), jars=["3 kg", "2 kg"], at=day(5))
     (jar,) = books.decant((can, "1 kg"), at=day(6))
-    down = trace.forward(lots=[pail])[0]
+    down = trace_tree.forward(trace.trace_of(pail))
 
     assert {node.lot for node in down.children} == set(Lot.objects.filter(pk__gt=pail.pk)) - {jar}
     through = next(node for node in down.children if node.lot == can)
-    assert [(node.lot, node.quantity, node.decanted) for node in through.children] == [
-        (jar, grams(1000), True)
+    assert [(node.lot, node.quantity, node.how) for node in through.children] == [
+        (jar, grams(1000), "decanted")
     ]
-    up = trace.backward(lots=[jar])[0]
+    up = trace_tree.backward(trace.trace_of(jar))
     assert up.children[0].lot == can
     assert up.children[0].children[0].lot == pail

@@ -6,10 +6,10 @@ from datetime import date
 import pytest
 from django.db import DatabaseError, IntegrityError, connection, transaction
 
-from inventory import documents, papers
 from inventory.checks import CHECKS
-from inventory.documents import AlreadySo, AlreadyThere, Paper
 from inventory.models import Document, DocumentContent, DocumentRecord, Item
+from inventory.papers import documents, papers
+from inventory.papers.documents import AlreadySo, AlreadyThere, Paper
 from studio import guards
 from studio.uploads import Received, receive
 from tests.files import pdf, phone_photo

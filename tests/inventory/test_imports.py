@@ -9,19 +9,21 @@ from django.core.management.base import CommandError
 from django.db import IntegrityError, transaction
 from django.utils import timezone
 
-from batches.trace import balance, forward
-from inventory import books as stock_books
-from inventory import books_at_once
-from inventory.books import BookError, CannotReverse, LotShort, WrongTime
-from inventory.books_at_once import Event, Opening
-from inventory.import_checks import imports_fit
+from batches.tracing.shares import Place
+from batches.tracing.trace import balance_of_lot, trace_of
 from inventory.imports import bringing_in
 from inventory.imports.bringing_in import NotAsShown
+from inventory.imports.checks import imports_fit
 from inventory.imports.columns import find_headings, understood
 from inventory.imports.days import DayError, read_day
 from inventory.imports.marks import AmbiguousMark, WrongMark, as_points
 from inventory.imports.shapes import LOTS, MOVEMENTS, OFFERS, SHAPES
+from inventory.ledger import books as stock_books
+from inventory.ledger import books_at_once
+from inventory.ledger.books import BookError, CannotReverse, LotShort, WrongTime
+from inventory.ledger.books_at_once import Event, Opening
 from inventory.models import Import, ImportedRow, Item, Lot, Movement, Offer, Posting, Supplier, WaitingTable
+from studio import guards
 from studio.models import Studio
 from studio.reading_tables import Sheet
 from tests.house import NOW, day, grams, money, refused, snapshot
@@ -807,12 +809,21 @@ def test_the_trace_says_what_went_before_these_books(books, oil):
     Posting.objects.filter(kind="earlier").get()
     oil.refresh_from_db()
 
-    (node,) = forward(lots=[oil])
-    sums = balance(oil)
+    found = trace_of(oil)
+    sums = balance_of_lot(oil, at_most_ppm=20_000)
 
-    assert (node.used_before, node.sent_before, node.dispatches) == (grams(500), grams(300), [])
-    assert sums.went == (("Used before these books", grams(500)), ("Sent out", grams(300)))
-    assert (sums.came, sums.on_hand, sums.unexplained) == (grams(2520), grams(1720), 0)
+    at = {end.place: end.quantity for end in found.shares.ends}
+    assert at == {
+        Place.SHELF: grams(1720),
+        Place.BEFORE: grams(500),
+        Place.SENT_BEFORE: grams(300),
+    }
+    assert found.left == []
+    assert sums.went == (
+        ("Used before these books", grams(500)),
+        ("Sent out before these books", grams(300)),
+    )
+    assert (sums.whole, sums.on_hand, sums.remainder, sums.gap) == (grams(2500), grams(1720), -grams(20), 0)
 
 
 def test_what_was_found_before_is_not_asked_about_today(books, oil):
@@ -1074,6 +1085,7 @@ def test_the_shapes_name_no_unit_column_as_needed():
 
 def test_check_books_notices_a_row_that_moves_nothing_and_one_that_is_missing(books, oil):
     run, other = Import.objects.get(), books.receive("wax", "1 kg", cost=5)
+    guards.remove()
     Import.objects.update(added=2)
     assert list(imports_fit()) == [f"Import {run.pk} added 2 rows and 1 are on record."]
 

@@ -11,7 +11,7 @@ import zxingcpp
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from inventory.labels import Label, Layout, LayoutError, labels_pdf
+from inventory.labels.sheets import Label, Layout, LayoutError, labels_pdf
 
 A4 = Layout(210_000, 297_000, 8, 3, 0, 500, 70_000, 37_000, 0, 0)
 LETTER = Layout(215_900, 279_400, 10, 3, 4_762, 12_700, 66_675, 25_400, 3_175, 0)

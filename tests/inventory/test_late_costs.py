@@ -8,11 +8,11 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from batches import checks as batch_checks
-from batches.late_cost_panel import uses_of
+from batches.runs.late_cost_panel import uses_of
 from inventory import checks
-from inventory.books import BookError, CannotReverse, WrongTime
-from inventory.deliveries import CannotSpread
-from inventory.late_costs import add_cost, shares_of
+from inventory.deliveries.late_costs import add_cost, shares_of
+from inventory.deliveries.receiving import CannotSpread
+from inventory.ledger.books import BookError, CannotReverse, WrongTime
 from inventory.models import LateCost, Lot, PeriodCost, Posting
 from studio import guards
 from studio.signature import Signature

@@ -8,11 +8,11 @@ from django.db.models import Q
 from django.test.utils import CaptureQueriesContext
 from django.utils import timezone
 
-from inventory import ledger, levels
-from inventory.history import Line, first_of, level_plot, price_plot
-from inventory.levels import Day
+from inventory.items import ledger, levels
+from inventory.items.history import Line, first_of, level_plot, price_plot
+from inventory.items.levels import Day
+from inventory.items.prices import PricePoint, price_points
 from inventory.models import Movement
-from inventory.prices import PricePoint, price_points
 from studio import plots
 from tests.house import ARRIVED, TODAY, day, grams, money
 

@@ -5,19 +5,18 @@ from datetime import date
 import pytest
 from django.db import IntegrityError, transaction
 
-from inventory.models import Offer, OfferBreak, Supplier
-from inventory.offers import (
+from inventory.buying.offers import (
     Break,
     OfferError,
     Problem,
     by_pack,
     dearer_places,
     enter_offer,
-    lead_of,
     price_at,
     problems_of,
     withdraw,
 )
+from inventory.models import Offer, OfferBreak, Supplier
 from tests.house import TODAY, grams, money
 
 # Snyder & Shen, Fundamentals of Supply Chain Theory, 2nd ed., Wiley 2019, Example 3.5: all-units prices of
@@ -155,22 +154,3 @@ def test_offers_are_found_by_item_and_pack(books, quote):
         (fragrance.pk, grams(10_000)): large,
     }
     assert by_pack(books.supplier(), {books.item("wax").pk}, TODAY) == {}
-
-
-@pytest.mark.django_db
-def test_the_longest_lead_time_counts_and_says_whose_it_is(books, quote):
-    supplier = books.supplier()
-    stated, silent = quote(lead_days=12), quote(pack="10 kg")
-
-    assert lead_of(supplier, [None, silent]) is None
-    lead = lead_of(supplier, [stated, silent])
-    assert lead
-    assert (lead.days, lead.said_by) == (12, "the offer for fragrance says")
-    supplier.lead_days = 20
-    lead = lead_of(supplier, [stated, silent])
-    assert lead
-    assert (lead.days, lead.said_by) == (20, "Tollgate Wax and Wick states")
-    # Where the offer itself says twelve days, the supplier's usual twenty do not count.
-    lead = lead_of(supplier, [stated])
-    assert lead
-    assert lead.days == 12

@@ -5,10 +5,11 @@ from datetime import date
 import pytest
 from django.db import DatabaseError, transaction
 
-from inventory import checks, holding, moving
-from inventory.books import LotNotUsable
+from inventory import checks
+from inventory.items.stock import items_with_stock, shelves
+from inventory.ledger.books import LotNotUsable
+from inventory.lots import holding, moving
 from inventory.models import Lot, Override, OverrideUse
-from inventory.stock import items_with_stock, shelves
 from tests.house import TODAY, Books, day, grams, refused
 
 LATER = date(2026, 4, 10)

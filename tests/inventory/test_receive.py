@@ -6,8 +6,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from inventory import books as stock
-from inventory.deliveries import Arrival, CannotSpread, receive, spread_freight
+from inventory.deliveries.receiving import Arrival, CannotSpread, receive, spread_freight
+from inventory.ledger import books as stock
 from inventory.models import Delivery, Item, Lot, Movement, Posting
 from studio.codes import is_valid
 from tests.house import ARRIVED, NOW, grams, money, refused
@@ -141,7 +141,7 @@ def test_a_lot_goes_where_its_item_usually_stands(books):
 
 def test_a_delivery_that_fails_leaves_no_trace(books, monkeypatch):
     line = books.arrival("wax", "10 kg", 30)
-    monkeypatch.setattr("inventory.deliveries._keep_lines", _fail)
+    monkeypatch.setattr("inventory.deliveries.receiving._keep_lines", _fail)
 
     with refused(RuntimeError, "line printer on fire"):
         books.deliver(line)

@@ -10,7 +10,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from inventory.suggestion import Pick, Shelf, suggest_lots
+from inventory.lots.suggestion import Pick, Shelf, suggest_lots
 
 ARRIVED = date(2026, 1, 5)
 
@@ -74,7 +74,7 @@ def test_a_shelf_that_falls_short_says_by_how_much():
     suggestion = suggest_lots(1_000, [lot("A1", 300, AUTUMN), lot("A2", 200, SUMMER)])
 
     assert (taken(suggestion), suggestion.short) == ([("A2", 200), ("A1", 300)], 500)
-    assert suggestion.reason == "All 2 lots together do not hold enough."
+    assert suggestion.reason == "Both lots together do not hold enough."
 
 
 @pytest.mark.parametrize(

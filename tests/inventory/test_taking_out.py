@@ -2,9 +2,10 @@
 
 import pytest
 
-from batches import trace
-from inventory import checks, holding, taking_out
-from inventory.books import BookError, LotShort
+from batches.tracing import trace
+from inventory import checks
+from inventory.ledger.books import BookError, LotShort
+from inventory.lots import holding, taking_out
 from inventory.models import Posting
 from tests.house import grams, money, refused
 
@@ -21,7 +22,7 @@ def wax(books):
     [
         ("scrap", "scrapped", "Scrapped"),
         ("sample", "sampled", "Sampled"),
-        ("sent_back", "sent_back", "Sent back"),
+        ("sent_back", "sent_back", "Back to the supplier"),
     ],
 )
 def test_what_is_taken_out_takes_its_cost_along(books, wax, kind, movement, word):
@@ -30,8 +31,8 @@ def test_what_is_taken_out_takes_its_cost_along(books, wax, kind, movement, word
     assert books.of(wax) == (grams(8000), money("40.00"))
     assert [(line.kind, line.value) for line in posting.movements.all()] == [(movement, -money("10.00"))]
     assert (posting.kind, posting.reason) == (kind, "Spilled")
-    assert dict(trace.balance(wax).went) == {word: grams(2000)}
-    assert trace.balance(wax).unexplained == 0
+    balance = trace.balance_of_lot(wax, at_most_ppm=0)
+    assert (dict(balance.went), balance.remainder) == ({word: grams(2000)}, 0)
     books.reverse(posting)
     assert books.of(wax) == (grams(10_000), money("50.00"))
 
@@ -56,7 +57,7 @@ def test_what_is_found_was_not_paid_for(books, wax):
 
     assert books.of(wax) == (grams(10_500), money("50.00"))
     assert posting.movements.get().quantity == grams(500)
-    assert trace.balance(wax).came == grams(10_500)
+    assert trace.balance_of_lot(wax, at_most_ppm=0).explained == (("Found", -grams(500)),)
     # It was said on purpose and with a reason, so nobody needs to look at it.
     assert not Posting.objects.to_review().exists()
 
@@ -75,8 +76,9 @@ def test_pounds_keyed_as_kilograms_are_put_right_without_touching_what_was_paid(
     posting = taking_out.put_right(wax.pk, 11_339_809_250, signature=books.sign())
 
     assert books.of(wax) == (11_339_809_250, money("62.25"))
-    assert trace.balance(wax).corrected == 11_339_809_250 - grams(25_000)
-    assert trace.balance(wax).unexplained == 0
+    balance = trace.balance_of_lot(wax, at_most_ppm=0)
+    assert dict(balance.came)["Put right"] == 11_339_809_250 - grams(25_000)
+    assert (balance.whole, balance.remainder) == (11_339_809_250, 0)
     books.reverse(posting)
     assert books.of(wax) == (grams(25_000), money("62.25"))
     assert [said for check in checks.CHECKS for said in check()] == []
