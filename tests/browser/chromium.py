@@ -1,9 +1,12 @@
 """Where Chromium lies on this machine."""
 
 import os
+from collections.abc import Iterator
+from contextlib import contextmanager
 from pathlib import Path
 
-from playwright.sync_api import Browser, BrowserType, Error
+import pytest
+from playwright.sync_api import Browser, BrowserType, Error, expect, sync_playwright
 
 USUAL_PLACES = (
     "/usr/bin/chromium",
@@ -13,6 +16,10 @@ USUAL_PLACES = (
     "/Applications/Chromium.app/Contents/MacOS/Chromium",
     "/Applications/Google Chrome.app/Contents/MacOS/Google Chrome",
 )
+# A shared machine may be busy; a page that takes longer than this is broken.
+PATIENCE_MS = 15_000
+# Without this what is expected has five seconds, whatever a page has.
+expect.set_options(timeout=PATIENCE_MS)
 # Installed by their own programs, at places Playwright knows; None is the one Playwright fetched itself.
 CHANNELS = ("chrome", "msedge", None)
 
@@ -34,3 +41,17 @@ def launch(kind: BrowserType) -> Browser:
         except Error:
             continue
     raise NoBrowser("No Chromium, Chrome or Edge was found. Install one, or name its program in CHROMIUM.")
+
+
+@contextmanager
+def started() -> Iterator[Browser]:
+    """A browser; without one the tests are skipped, except where CI is set: there everything runs."""
+    # Playwright keeps an event loop in this thread, and Django would refuse the database beside it.
+    with pytest.MonkeyPatch.context() as patch, sync_playwright() as playwright:
+        patch.setenv("DJANGO_ALLOW_ASYNC_UNSAFE", "true")
+        try:
+            browser = launch(playwright.chromium)
+        except NoBrowser as missing:
+            (pytest.fail if os.environ.get("CI") else pytest.skip)(str(missing))
+        yield browser
+        browser.close()

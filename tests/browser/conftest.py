@@ -4,20 +4,16 @@ The server runs in a thread of the test's own process, on a database whose rows 
 after each test.
 """
 
-import os
 from pathlib import Path
 
 import pytest
 from django.conf import settings
 from django.test import Client
-from playwright.sync_api import sync_playwright
 
-from tests.browser.chromium import NoBrowser, launch
+from tests.browser.chromium import PATIENCE_MS, started
 from tests.browser.person import Person
 
 HERE = Path(__file__).parent
-# A shared machine may be busy; a page that takes longer than this is broken.
-PATIENCE_MS = 15_000
 
 
 def pytest_collection_modifyitems(items):
@@ -29,16 +25,9 @@ def pytest_collection_modifyitems(items):
 
 @pytest.fixture(scope="module")
 def browser():
-    """Chromium; without one the tests are skipped, except where CI is set: there everything runs."""
-    # Playwright keeps an event loop in this thread, and Django would refuse the database beside it.
-    with pytest.MonkeyPatch.context() as patch, sync_playwright() as playwright:
-        patch.setenv("DJANGO_ALLOW_ASYNC_UNSAFE", "true")
-        try:
-            started = launch(playwright.chromium)
-        except NoBrowser as missing:
-            (pytest.fail if os.environ.get("CI") else pytest.skip)(str(missing))
-        yield started
-        started.close()
+    """Chromium."""
+    with started() as chromium:
+        yield chromium
 
 
 @pytest.fixture

@@ -2,13 +2,15 @@
 
 from datetime import UTC, date, datetime, timedelta
 
-from batches import runs
 from batches.models import Reading
+from batches.runs import runs
 from costing.models import OverheadRate
-from costing.rates import set_labour_rate, set_overhead_rate
-from inventory import holding
+from costing.rates.rates import set_labour_rate, set_overhead_rate
+from inventory.lots import holding
 from inventory.models import Kind
+from studio import uploads
 from tests.browser.furnished_more import around
+from tests.files import picture
 from tests.house import Books, base, day, money
 
 # Names as long as people make them, and one without a place to break.
@@ -66,7 +68,7 @@ def furnish(books: Books) -> list[str]:
         CANDLE,
         [
             (WAX, "wax_share", 1_000_000),
-            (SCENT, "of_wax", 80_000),
+            (SCENT, "of_wax", 80_000, 0, 12_500),
             (WICK, "per_unit", 1, 20_000),
             (VESSEL, "per_unit", 1),
             (LABEL, "per_unit", 1),
@@ -81,6 +83,8 @@ def furnish(books: Books) -> list[str]:
         cure_days=14,
         notes="Warm the jars.\nStir two minutes.",
         what_changed="First try with the new wax",
+        stir_minutes=3,
+        label_words="Contains quince-blossom aldehyde and rain ketone (invented). May produce an allergic reaction.",
     )
     set_labour_rate(from_on=today, person=None, per_hour=money(19), by=books.by, now=books.sign().recorded_at)
     set_overhead_rate(
@@ -113,6 +117,9 @@ def furnish(books: Books) -> list[str]:
     wrong = books.draw_into(started, (shelf[WAX], "25 kg"))
     books.correct(wrong, (shelf[WAX], "2520 g"))
     books.draw_into(started, (old, "508 g"), found=True)
+    books.bench(started, "draw", lot=shelf[WICK], quantity=12)
+    books.bench(started, "note", note_kind="stirred", seconds=125)
+    books.bench(started, "photo", photo=uploads.receive("pot.jpg", picture()), text="The pot, all clear")
     planned = books.plan(version, 600, on=today + timedelta(days=2))
     books.plan(blend, base("200 g"), on=today)
     called_off = books.plan(version, 6, on=today)
@@ -120,4 +127,5 @@ def furnish(books: Books) -> list[str]:
     unused = books.formula("Cedar & Black Tea", [(WAX, "wax_share", 1_000_000)], fill="90 g")
     unlike = (finished, started, planned, called_off, good, doubtful, old, unused)
     more = around(books, version, finished, (WAX, SCENT, LABEL))
-    return [*(each.get_absolute_url() for each in unlike), *more]
+    one_off = f"/stock/books/{finished.draws.earliest('pk').movement.posting_id}/one-off/"
+    return [*(each.get_absolute_url() for each in unlike), one_off, *more]

@@ -1,13 +1,24 @@
 """What lies around the shelf and the bench: orders and offers, counts, papers, tables brought in, trials, checks."""
 
-from datetime import timedelta
+from datetime import date, timedelta
 
-from batches import burning
+from django.utils import timezone
+
+from batches.burn_tests import burning
+from batches.complaints import complaining
 from batches.models import Batch, FormulaVersion
-from inventory import documents, ordering
-from inventory.models import Lot
+from batches.recalls import recalling
+from costing.goods.closing import close_books
+from costing.prices import channels
+from inventory.buying import ordering
+from inventory.models import Lot, Shop
+from inventory.papers import documents
+from inventory.shop_orders import bringing_in
+from inventory.shop_orders.reading import Product
+from studio import uploads
+from tests.costing.thoughts import think
 from tests.files import picture
-from tests.house import NOW, Books, day
+from tests.house import NOW, Books, day, money
 
 
 def around(books: Books, version: FormulaVersion, finished: Batch, names: tuple[str, ...]) -> list[str]:
@@ -22,6 +33,9 @@ def around(books: Books, version: FormulaVersion, finished: Batch, names: tuple[
         *_tables(books),
         *_trials(books, version),
         *_checked(books, version, finished),
+        *_wanted(books, version),
+        *_complained(books, finished),
+        *_sold(books, version),
         f"/formulas/{version.formula_id}/fill-weight/",
     ]
 
@@ -36,6 +50,80 @@ def _buying(books: Books, wax: str, scent: str, label: str) -> list[str]:
     books.bring(closed, (0, 200), cost="5.86")
     ordering.close(closed.pk, signature=books.sign(reason="The supplier no longer makes the rest"))
     return [order.get_absolute_url() for order in (draft, sent, part, closed)]
+
+
+def _wanted(books: Books, version: FormulaVersion) -> list[str]:
+    """An order of a customer for which a run is planned with lots chosen by hand, and one of which some was sent."""
+    product, today = version.formula.item.name, NOW.date()
+    order = books.order_of("The shop at the harbour", (product, 90), on=today, reference="HS-2026/11")
+    batch = books.plan(version, 20, on=today, order=order)
+    wax = Lot.objects.usable(today).filter(item__kind="wax", on_hand__gt=10**9).order_by("pk")[0]
+    books.choose(batch, (wax, "1 kg"))
+    part = books.order_of("A feast in the great barn behind the mill", (product, 30), on=today)
+    good = Lot.objects.on_shelf().filter(item=version.formula.item, awaits_release=False, grade="first")[0]
+    books.send_for(part, (good, 4))
+    return [order.get_absolute_url(), part.get_absolute_url(), batch.get_absolute_url(), "/batches/week/"]
+
+
+def _complained(books: Books, finished: Batch) -> list[str]:
+    """A grave complaint with a photo, one whose code is lost, and a drill of everything poured from one wax."""
+    lot = Lot.objects.filter(outcome__batch=finished, grade="first")[0]
+    words = "The jar cracked from the rim down to the foot after an hour, and hot wax ran over the table and a sleeve."
+    grave = books.complain(lot, kind="injury", fire=True, what=words, reference="HS-2026/11")
+    shown = uploads.receive_picture("jar.png", picture())
+    complaining.add_photo(grave.pk, shown, text="From the rim down", signature=books.sign())
+    complaining.change(grave.pk, signature=books.sign(), units=2)
+    lost = books.complain(item=lot.item, kind="scent", what="It hardly smells of anything.")
+    wax = Lot.objects.filter(item__kind="wax", movements__draw__batch=finished)[0]
+    drill = books.recall(wax, drill=True, complaint=grave)
+    closed = books.complain(lot, kind="look", what="A wet spot on one side.")
+    complaining.change(
+        closed.pk, signature=books.sign(), state="closed", outcome="replaced", cause="A cold jar"
+    )
+    pages = [one.get_absolute_url() for one in (grave, lost, drill, closed)]
+    told = drill.parties.all()[0]
+    recalling.answer(told.pk, "told", on=NOW.date(), signature=books.sign())
+    party = f"{drill.get_absolute_url()}customers/{told.pk}/"
+    letters, start = f"{drill.get_absolute_url()}letters/", f"/recalls/start/?lot={wax.code}"
+    return [
+        *pages,
+        party,
+        letters,
+        start,
+        "/complaints/shared/",
+        f"{grave.get_absolute_url()}change/",
+        f"{grave.get_absolute_url()}settle/",
+    ]
+
+
+def _sold(books: Books, version: FormulaVersion) -> list[str]:
+    """A price asked in a channel, two scents thought of, and a shop whose columns and products are known."""
+    product, signed = version.formula.item, {"by": books.by, "now": NOW}
+    since = NOW.date() - timedelta(days=60)
+    fees = {"percent_ppm": 29_000, "fixed_micros": money("0.31"), "shipping_micros": money("4.57")}
+    name = "The web shop, with parcels"
+    web = channels.open_channel(name=name, terms={"from_on": since, **fees, "units_milli": 1800}, **signed)
+    channels.ask(item=product, channel=web, price_micros=money("23.95"), from_on=since, **signed)
+    thought = think(books, "Quince Orchard with a warm heart of amber", version, channel=web, price="24.95")
+    other = think(books, "Quince Orchard, stronger", version, load=90_000)
+    shop = Shop.objects.create(
+        name="The web shop",
+        channel=web,
+        columns={"reference": "Order", "product": "Article", "quantity": "Pieces"},
+    )
+    bringing_in.keep_products(shop.pk, {"Two quince jars in a box": Product(product.pk, 2)})
+    rows = b"Order,Article,Pieces\nW-1,Two quince jars in a box,1\nW-2,Blue moon,1\n"
+    # By the clock of the browser: a file that names people waits a day.
+    bringing_in.keep(shop, "orders.csv", rows, by=books.by, now=timezone.now())
+    closing = close_books(date(2024, 12, 31), signature=books.sign(reason="The year is over"))
+    return [
+        f"/costing/closings/{closing.pk}/",
+        f"/costing/stock/items/{product.pk}/",
+        f"/costing/prices/{product.pk}/?ppm=60",
+        thought.get_absolute_url(),
+        f"/costing/new-scents/compare/?s={thought.pk}&s={other.pk}",
+        f"/stock/shops/{shop.pk}/",
+    ]
 
 
 def _counted(books: Books, label: str) -> list[str]:

@@ -44,7 +44,9 @@ CODE = re.compile(r"^[LB][0-9A-Z ]{5,}$")
 PICTURES = (
     Picture("today", "/"),
     Picture("batch", "/batches/?state=started", (CODE,)),
-    Picture("weighing", "/batches/?state=started", (CODE, "Record what went in"), size=("phone",)),
+    Picture("bench", "/batches/?state=started", (CODE, "Weigh up at the bench"), size=("phone",)),
+    Picture("week", "/batches/week/"),
+    Picture("buying", "/stock/reorder/"),
     Picture("cost", "/costing/", dark=True),
     Picture("trace", "/trace/", (re.compile("^Trace "),)),
 )

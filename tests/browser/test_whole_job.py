@@ -156,7 +156,7 @@ def check_ticket(person, batch):
 def trace(person, code):
     """Type a code into the Trace page."""
     person.go("Trace")
-    person.fill({"Code": code})
+    person.fill({"Code, supplier’s lot, order or delivery note": code})
     person.press("Trace")
 
 
@@ -187,9 +187,10 @@ def test_a_job_from_the_first_visit_to_the_trace(sit_down, capsys):
     left = {first: ("10", "$210.00"), second: ("65", "$1,755.00"), third: ("210", "$6,930.00")}
     for code, (on_hand, worth) in left.items():
         trace(person, code)
-        expect(person.figure("On the shelf")).to_have_text(on_hand)
-        expect(person.figure("Unexplained")).to_contain_text("Adds up")
-        person.follow("Open")
+        balance = person.part("Balance")
+        expect(person.row("On the shelf", balance)).to_contain_text(on_hand)
+        expect(balance).to_contain_text("Adds up")
+        person.follow("Open lot")
         expect(person.figure("Worth")).to_have_text(worth)
     person.go("Stock", BOWL)
     expect(person.figure("On hand")).to_have_text("285")
@@ -197,12 +198,12 @@ def test_a_job_from_the_first_visit_to_the_trace(sit_down, capsys):
 
     trace(person, first)
     assert {one, two} <= codes_in(person.part("Where it went"))
-    expect(person.figure("Came")).to_have_text("150")
-    expect(person.figure("Drawn into batches")).to_have_text("140")
+    expect(person.row("Received", person.part("Balance"))).to_contain_text("150")
+    expect(person.row("Drawn into batches", person.part("Balance"))).to_contain_text("140")
     trace(person, spaced(two).lower())
     assert codes_in(person.part("What went in")) == {two, wax, first, second}
     trace(person, third)
-    person.sees("Nowhere yet.")
+    assert not person.part("Where it went").count()
 
     call_command("check_books")
     assert "The books agree." in capsys.readouterr().out
