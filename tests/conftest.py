@@ -2,36 +2,40 @@
 
 import os
 from datetime import UTC, datetime
-from importlib import import_module
+from pathlib import Path
 
 import pytest
-from django.apps import apps
 from django.test import TransactionTestCase
+from hypothesis import HealthCheck, settings
 
-from studio import guards
 from studio.models import Role, Studio, User
 from studio.signature import Signature
+from tests import kept_database
 from tests.house import NOW, Books
 
-FIRST_ROWS = (
-    "inventory.migrations.0003_first_reasons",
-    "inventory.migrations.0005_first_label_layouts",
-    "inventory.migrations.0007_first_count_classes",
-    "batches.migrations.0003_first_defects_and_limits",
-)
-_flush = TransactionTestCase._fixture_teardown
+# A busy machine makes an example slow, not wrong. What CI asks for besides stays.
+settings.register_profile("patient", deadline=None, suppress_health_check=[HealthCheck.too_slow])
+settings.load_profile("patient")
+HERE = Path(__file__).parent
+LONG = {
+    "browser/test_look.py",
+    "studio/test_demonstration.py",
+    "studio/test_migrations.py",
+    "browser/test_whole_job.py",
+    "browser/test_without_scripts.py",
+    "inventory/test_books_machine.py",
+    "web/test_queries.py",
+}
+TransactionTestCase._fixture_teardown = lambda self: kept_database.begin_again()
 
 
-def _flush_unguarded(self):
-    """Empty the database after a test with real transactions; the migrations' signal puts the guards back, and what
-    migrations put into the tables is put there again."""
-    guards.remove()
-    _flush(self)
-    for name in FIRST_ROWS:
-        import_module(name).add(apps, None)
-
-
-TransactionTestCase._fixture_teardown = _flush_unguarded
+def pytest_collection_modifyitems(items):
+    """Mark what asks the database: the rest need not be run once more on another one. Files that take minutes come
+    first, so that at the end no core waits for the other."""
+    for item in items:
+        if {"db", "transactional_db"} & set(item.fixturenames) or item.get_closest_marker("django_db"):
+            item.add_marker(pytest.mark.database)
+    items.sort(key=lambda item: item.path.relative_to(HERE).as_posix() not in LONG)
 
 
 @pytest.hookimpl(wrapper=True)
@@ -51,6 +55,27 @@ def _no_skips(name, report):
         report.outcome = "failed"
         report.longrepr = f"{name} was skipped; in CI everything runs. {report.longrepr}"
     return report
+
+
+@pytest.fixture(scope="session")
+def database_place(request):
+    """Where the migrated database is kept between runs."""
+    return kept_database.place(request.config.cache.mkdir("databases"))
+
+
+@pytest.fixture(scope="session")
+def django_db_keepdb(database_place, django_db_modify_db_settings) -> bool:
+    """Begin with the kept database, where there is one of these migrations."""
+    return kept_database.lay(database_place)
+
+
+@pytest.fixture(scope="session")
+def django_db_setup(django_db_setup, django_db_keepdb, django_db_blocker, database_place) -> None:
+    """Make the database, and keep it where it is new."""
+    with django_db_blocker.unblock():
+        if not django_db_keepdb:
+            kept_database.keep(database_place)
+        kept_database.remember()
 
 
 @pytest.fixture

@@ -4,36 +4,61 @@ Everything is recorded at NOW. Goods arrive on the first of March unless a test 
 happens at NOW.
 """
 
+import hashlib
 from collections.abc import Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from datetime import UTC, date, datetime
 from fractions import Fraction
+from uuid import UUID, uuid4
 
 import pytest
 from django.db import connection, transaction
 
-from batches import approving, burning, fill_checks, finishing, formulas, releasing, runs
+from batches.bench import entries as bench
+from batches.burn_tests import burning
+from batches.complaints import complaining
+from batches.fill_checks import checking as fill_checks
+from batches.formulas import approving
+from batches.formulas import writing as formulas
 from batches.models import (
     Batch,
+    BenchEntry,
     BurnReading,
     BurnTest,
+    ChosenLot,
+    Complaint,
+    ComplaintChange,
     Draw,
     FillCheck,
     FillWeight,
     Formula,
     FormulaVersion,
-    Market,
     Outcome,
+    Recall,
+    RecallAnswer,
+    RecallLot,
+    RecallSent,
+    RecallStep,
     Release,
     StateChange,
 )
-from inventory import books, counting, decanting, deliveries, documents, moving, offers, ordering, taking_out
-from inventory.deliveries import Arrival
+from batches.recalls import recalling
+from batches.runs import finishing, releasing, runs
+from inventory.buying import offers, ordering
+from inventory.counts import counting
+from inventory.deliveries import receiving as deliveries
+from inventory.deliveries.receiving import Arrival
 from inventory.imports import bringing_in
+from inventory.ledger import books, closing
+from inventory.lots import decanting, moving, taking_out
+from inventory.lots.moving import Taking
 from inventory.models import (
+    Closing,
     Commitment,
     Count,
     CountLine,
+    CustomerOrder,
+    CustomerOrderLine,
     Delivery,
     Dispatch,
     Document,
@@ -47,6 +72,7 @@ from inventory.models import (
     Movement,
     Offer,
     Order,
+    OrderDispatch,
     OrderLine,
     PeriodCost,
     Posting,
@@ -54,9 +80,12 @@ from inventory.models import (
     Supplier,
     WaitingTable,
 )
-from inventory.moving import Taking
+from inventory.papers import documents
+from inventory.selling import customer_orders
+from inventory.selling.customers import Who
+from inventory.sending import dispatching
 from studio import uploads
-from studio.models import Studio, User
+from studio.models import Market, Studio, User
 from studio.quantities import Dimension
 from studio.signature import Signature
 from tests.files import pdf
@@ -113,12 +142,21 @@ def snapshot() -> tuple:
         list(Order.objects.order_by("pk").values_list("pk", "state", "expected_on", "note", "ended_because")),
         list(OrderLine.objects.order_by("pk").values_list("pk", "item", "packs", "pack_quantity", "price")),
         list(Offer.objects.order_by("pk").values_list("pk", "withdrawn")),
+        list(CustomerOrder.objects.order_by("pk").values_list("pk", "state", "wanted_on", "note")),
+        list(CustomerOrderLine.objects.order_by("pk").values_list("pk", "item", "quantity")),
+        list(ChosenLot.objects.order_by("pk").values_list("batch", "line", "lot", "quantity")),
         list(Count.objects.order_by("pk").values_list("pk", "state", "posting")),
         list(CountLine.objects.order_by("pk").values_list("pk", "counted", "counted_at", "reason", "note")),
         list(Document.objects.order_by("pk").values_list("pk", "kind", "withdrawn", "erased")),
         [model.objects.count() for model in (Draw, Outcome, Delivery, Dispatch, HoldRecord, FormulaVersion)],
         [model.objects.count() for model in (DocumentContent, DocumentRecord)],
         [model.objects.count() for model in (FillCheck, FillWeight, Release)],
+        list(Complaint.objects.order_by("pk").values_list("pk", "state", "kind", "lot", "erased_at")),
+        list(Recall.objects.order_by("pk").values_list("pk", "state", "ended_at")),
+        [
+            model.objects.count()
+            for model in (ComplaintChange, RecallStep, RecallLot, RecallSent, RecallAnswer)
+        ],
     )
 
 
@@ -212,10 +250,14 @@ class Books:
         self, lot: Lot, quantity: str | int, *, at: datetime = NOW, to: str = "Harbour Street Market"
     ) -> Posting:
         """Goods leave."""
-        dispatch = moving.send(
-            self.take((lot, quantity)), to=to, channel="market", reference="", signature=self.sign(at)
+        dispatch = dispatching.send(
+            self.take((lot, quantity)), to=Who(to), channel="market", signature=self.sign(at)
         )
         return dispatch.posting
+
+    def close(self, through: date, reason: str = "The month is over") -> Closing:
+        """Close the books through a day."""
+        return closing.close(through, signature=self.sign(reason=reason))
 
     def reverse(self, posting: Posting, reason: str = "mis-keyed") -> Posting:
         """Undo a posting."""
@@ -244,9 +286,30 @@ class Books:
         ]
         return self.formula(name, lines, fill="100 g", **process)
 
-    def plan(self, version: FormulaVersion, quantity: int, *, on: date = TODAY) -> Batch:
-        """Plan a run."""
-        return runs.plan(version, quantity, planned_on=on, signature=self.sign())
+    def plan(
+        self, version: FormulaVersion, quantity: int, *, on: date = TODAY, order: CustomerOrder | None = None
+    ) -> Batch:
+        """Plan a run, for an order's line of the product where one is named."""
+        line = order.lines.get(item=version.formula.item).pk if order else None
+        return runs.plan(version, quantity, planned_on=on, signature=self.sign(), order_line_id=line)
+
+    def choose(self, batch: Batch, *pairs: tuple[Lot, str | int], line: str = "") -> Batch:
+        """Choose lots of one item by hand; none: as suggested."""
+        key = self.line(batch, line or pairs[0][0].item.name)
+        takes = {taking.lot_id: taking.quantity for taking in self.take(*pairs)}
+        return runs.choose_lots(batch.pk, {key: takes}, on=TODAY)
+
+    def order_of(
+        self, customer: str, *lines: tuple[str, int], on: date = TODAY, at: datetime = NOW, **said
+    ) -> CustomerOrder:
+        """An order that a customer placed: pairs of a product and how many."""
+        wanted = {self.item(name, kind="finished").pk: quantity for name, quantity in lines}
+        words = customer_orders.Said(customer, on, **said)
+        return customer_orders.take(words, wanted, signature=self.sign(at))
+
+    def send_for(self, order: CustomerOrder, *pairs: tuple[Lot, int], at: datetime = NOW) -> OrderDispatch:
+        """Goods leave for a customer's order."""
+        return customer_orders.send(order.pk, self.take(*pairs), signature=self.sign(at))
 
     def line(self, batch: Batch, name: str) -> int:
         """The key of the batch's formula line for an item."""
@@ -270,6 +333,29 @@ class Books:
         """Draw what so many units of `candle` need, each item from one lot."""
         needs = {"wax": f"{92 * units} g", "fragrance": f"{8 * units} g", "wick": units, "vessel": units}
         return {name: self.draw_into(batch, (shelf[name], need), at=at) for name, need in needs.items()}
+
+    def bench(
+        self,
+        batch: Batch,
+        kind: str,
+        *,
+        key: UUID | None = None,
+        line: str = "",
+        lot: Lot | None = None,
+        quantity: str | int = 0,
+        at: datetime = NOW,
+        by: User | None = None,
+        **said,
+    ) -> BenchEntry:
+        """What a tablet sends from the bench, under a new key unless one is given; the line by its item."""
+        if lot:
+            said |= {"lot_id": lot.pk, "quantity": base(quantity, lot.item.dimension)}
+            said |= {"line_id": self.line(batch, line or lot.item.name)}
+        entered = bench.Entered(key=key or uuid4(), kind=kind, **said)
+        signature = Signature(by=by or self.by, happened_at=at, recorded_at=max(NOW, at))
+        return bench.take_in(
+            batch.pk, entered, digest=hashlib.sha256(repr(entered).encode()).hexdigest(), signature=signature
+        )
 
     def correct(self, posting: Posting, *pairs: tuple[Lot, str | int], found: bool = False) -> Posting | None:
         """Put a draw right."""
@@ -334,8 +420,9 @@ class Books:
         return approving.approve(version.pk, signature=self.sign(at, reason))
 
     def release(self, lot: Lot, *, on: date = TODAY, **looked_at) -> Release:
-        """Let finished goods go on sale, everything looked at."""
-        checks = {"label_right": True, "warning_on": True, **looked_at}
+        """Let finished goods go on sale, everything looked at, whatever speaks against it."""
+        checks = {"label_right": True, "warning_on": True, "unweighed": True, "despite": "It is a test"}
+        checks |= looked_at
         return releasing.release(lot.pk, **checks, on=on, signature=self.sign())
 
     def check_fill(
@@ -479,6 +566,18 @@ class Books:
         waiting = self.keep_table(table, text, name=name)
         plan = bringing_in.look(waiting, Studio.objects.get(), NOW)
         return bringing_in.bring_in(waiting, shown=plan.fingerprint, signature=self.sign())
+
+    def complain(self, lot: Lot | None = None, *, at: datetime = NOW, **said) -> Complaint:
+        """Somebody complains of a candle of this lot, or of a product whose code is lost."""
+        fields = {"kind": "glass", "what": "It cracked while burning."} | said
+        if lot:
+            fields |= {"lot": lot, "item": lot.item, "batch": lot.outcome.batch}
+        return complaining.take(signature=self.sign(at), **fields)
+
+    def recall(self, *lots: Lot, at: datetime = NOW, drill: bool = False, **said) -> Recall:
+        """Call back everything that carries some of these lots, or practise it."""
+        words = {"why": "The wax may hold water and flare up."} | said
+        return recalling.start([lot.pk for lot in lots], is_drill=drill, signature=self.sign(at), **words)
 
     def of(self, lot: Lot) -> tuple[int, int]:
         """What a lot holds now and what it is worth."""

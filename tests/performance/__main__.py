@@ -18,13 +18,15 @@ django.setup()
 from django.db import connection  # noqa: E402
 from django.test.utils import setup_databases, setup_test_environment, teardown_databases  # noqa: E402
 
-from tests.performance import check_books, imports  # noqa: E402
+from tests.performance import check_books, goods, imports, tracing  # noqa: E402
 from tests.performance.figures import Figure  # noqa: E402
 
 BENCHMARKS: dict[str, Callable[[int], list[Figure]]] = {
     "opening-lots": imports.opening_lots,
     "past-movements": imports.past_movements,
     "check-books": check_books.long_history,
+    "traces": tracing.traces,
+    "goods": goods.reports,
 }
 
 

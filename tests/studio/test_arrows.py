@@ -99,11 +99,14 @@ def test_figures_know_nothing_of_the_framework(module):
 @pytest.mark.parametrize(
     "module",
     [
-        "batches/sheet.py",
-        "batches/recipe.py",
-        "batches/overshoot.py",
-        "inventory/suggestion.py",
-        "costing/job.py",
+        "batches/formulas/sheet.py",
+        "batches/formulas/recipe.py",
+        "batches/bench/overshoot.py",
+        "inventory/lots/suggestion.py",
+        "costing/runs/job.py",
+        "costing/prices/pricing.py",
+        "costing/runs/passing.py",
+        "costing/sheets/sheet_of_costs.py",
     ],
 )
 def test_arithmetic_reads_neither_the_database_nor_the_clock(module):
@@ -134,7 +137,7 @@ def test_movements_are_written_in_one_module_only():
     }
 
     # The second half of the same writer: many lots, or many movements, at once.
-    assert writers == {"inventory/books.py", "inventory/books_at_once.py"}
+    assert writers == {"inventory/ledger/books.py", "inventory/ledger/books_at_once.py"}
 
 
 @pytest.mark.parametrize(

@@ -31,6 +31,28 @@ def test_the_benchmark_of_proving_the_books_runs_at_a_small_size():
     assert [line.split(":")[0] for line in said] == ["1,000 movements"] * 2
 
 
+def test_the_benchmark_of_tracing_runs_at_a_small_size():
+    command = [sys.executable, "-m", "tests.performance", "traces", "--rows", "300"]
+
+    done = subprocess.run(command, cwd=ROOT, capture_output=True, text=True, check=False, timeout=300)
+
+    # 1 says that something was too slow, which on a busy machine it may well be.
+    assert done.returncode in {0, 1}, done.stderr
+    said = [line.split(":")[0] for line in done.stdout.splitlines()[1:]]
+    sizes = ["120 movements"] * 2 + ["1,200 movements"] * 2 + ["30,000 movements"] * 2
+    assert said == [*sizes, "traced onward", "traced back"]
+
+
+def test_the_benchmark_of_stock_value_and_cost_of_goods_runs_at_a_small_size():
+    command = [sys.executable, "-m", "tests.performance", "goods", "--rows", "60"]
+
+    done = subprocess.run(command, cwd=ROOT, capture_output=True, text=True, check=False, timeout=300)
+
+    # 1 says that something was too slow, which on a busy machine it may well be.
+    assert done.returncode in {0, 1}, done.stderr
+    assert [line.split(":")[0] for line in done.stdout.splitlines()[1:]] == ["240 movements"] * 4
+
+
 def test_a_ratio_is_held_against_what_is_promised():
     assert Figure("x", 4.0, 1.0, at_most=4).kept
     assert not Figure("x", 4.1, 1.0, at_most=4).kept

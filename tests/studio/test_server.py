@@ -2,6 +2,7 @@
 
 import http.client
 import os
+import shutil
 import signal
 import socket
 import subprocess
@@ -27,8 +28,11 @@ def free_port() -> int:
 
 
 @contextmanager
-def database():
-    """What to set so that the server under test has a database of its own, of the kind these tests run on."""
+def database(like: str = ""):
+    """What to set so that the server under test has a database of its own, of the kind these tests run on.
+
+    `like` is the address of one to begin as a copy of.
+    """
     ours = settings.DATABASES["default"]
     if ours["ENGINE"].endswith("sqlite3"):
         yield {}
@@ -37,7 +41,7 @@ def database():
     where = f"{ours['HOST']}:{ours['PORT'] or 5432}"
     who = ours["USER"] + (f":{ours['PASSWORD']}" if ours["PASSWORD"] else "")
     with psycopg.connect(f"postgresql://{who}@{where}/postgres", autocommit=True) as door:
-        door.execute(f"CREATE DATABASE {name}")
+        door.execute(f"CREATE DATABASE {name}" + (f" TEMPLATE {like.rpartition('/')[2]}" if like else ""))
         try:
             yield {"DATABASE_URL": f"postgres://{who}@{where}/{name}"}
         finally:
@@ -104,10 +108,10 @@ def falls_silent(port: int) -> bool:
 
 
 @contextmanager
-def running(folder: Path, **environment: str):
-    """A studio that answers, as (process, port); stopped at the end."""
+def running(folder: Path, like: str = "", **environment: str):
+    """A studio that answers, as (process, port); stopped at the end. `like`: see `database`."""
     port = free_port()
-    with database() as where:
+    with database(like) as where:
         process = command(folder, "serve", "--port", str(port), **(where | environment))
         try:
             wait_until_up(process, port)
@@ -124,6 +128,23 @@ def studio_at(tmp_path_factory):
     folder = tmp_path_factory.mktemp("data")
     with running(folder, STUDIO_WORKERS="2") as (_, port):
         yield port, folder
+
+
+@pytest.fixture(scope="module")
+def migrated(tmp_path_factory):
+    """Books that need no migration any more, to begin from: (data folder, address of the database or "")."""
+    folder = tmp_path_factory.mktemp("migrated")
+    with database() as where:
+        made = command(folder, "migrate", **where)
+        assert made.wait(timeout=120) == 0, made.communicate()
+        yield folder, where.get("DATABASE_URL", "")
+
+
+@pytest.fixture
+def copy(migrated, tmp_path):
+    """What `running` takes to start a studio from a copy of those books."""
+    folder, like = migrated
+    return shutil.copytree(folder, tmp_path / "data"), like
 
 
 def test_a_new_studio_is_ready_without_further_steps(studio_at):
@@ -182,9 +203,9 @@ def test_an_address_that_cannot_be_meant_is_told_in_one_sentence(tmp_path, words
 
 
 @pytest.mark.skipif(sys.platform == "win32", reason="Windows has no signal that asks a process to finish")
-def test_stopping_finishes_the_request_under_way_and_ends_cleanly(tmp_path):
+def test_stopping_finishes_the_request_under_way_and_ends_cleanly(copy):
     with (
-        running(tmp_path) as (process, port),
+        running(*copy) as (process, port),
         socket.create_connection(("127.0.0.1", port), timeout=20) as line,
     ):
         head = f"POST /welcome/ HTTP/1.1\r\nHost: 127.0.0.1:{port}\r\nContent-Length: 9\r\n"
@@ -205,8 +226,8 @@ def test_stopping_finishes_the_request_under_way_and_ends_cleanly(tmp_path):
 
 
 @pytest.mark.skipif(sys.platform == "win32", reason="Windows closes the programs of a closed window itself")
-def test_a_closed_terminal_stops_the_studio(tmp_path):
-    with running(tmp_path) as (process, port):
+def test_a_closed_terminal_stops_the_studio(copy):
+    with running(*copy) as (process, port):
         process.send_signal(signal.SIGHUP)
 
         process.communicate(timeout=60)
@@ -214,8 +235,8 @@ def test_a_closed_terminal_stops_the_studio(tmp_path):
         assert falls_silent(port)
 
 
-def test_no_worker_outlives_a_studio_that_was_killed(tmp_path):
-    with running(tmp_path) as (process, port):
+def test_no_worker_outlives_a_studio_that_was_killed(copy):
+    with running(*copy) as (process, port):
         process.kill()
         process.communicate(timeout=60)
 

@@ -3,6 +3,7 @@
 from uuid import UUID, uuid4
 
 import pytest
+from django.contrib.messages.storage.cookie import CookieStorage
 from django.core.files.uploadedfile import SimpleUploadedFile
 from django.test import RequestFactory
 
@@ -15,6 +16,7 @@ pytestmark = pytest.mark.django_db
 def form(by=None, path="/stock/send/", **fields):
     request = RequestFactory().post(path, fields)
     request.user = by
+    request._messages = CookieStorage(request)
     return request
 
 
