@@ -40,13 +40,15 @@ def letter_of(
     studio: str,
     address: str,
     to: str,
+    greeting: str,
     reach: str,
     articles: Sequence[Article],
     why: str,
     advice: str,
     day: str,
 ) -> Letter:
-    """The letter to one customer. `why` says what is wrong, `advice` what to do and what they get."""
+    """The letter to one customer. `why` says what is wrong, `advice` what to do and what they get; a `greeting` of ""
+    is for people nobody knows by name."""
     lines = [
         f"  {each.quantity} × {each.product}, code on the jar {each.code}, sent {each.sent}"
         for each in articles
@@ -54,13 +56,12 @@ def letter_of(
     products = ", ".join(dict.fromkeys(each.product for each in articles))
     codes = ", ".join(dict.fromkeys(each.code for each in articles))
     sender = address if address.casefold().startswith(studio.casefold()) else f"{studio}\n{address}".strip()
-    greeting = f"Dear {to}," if to else "To everybody who bought one of these candles,"
     letter = "\n".join(
         [
             f"Product safety recall: {products}",
             day,
             "",
-            greeting,
+            greeting or "To everybody who bought one of these candles,",
             "",
             "You got candles from us that we must ask you not to use:",
             *lines,

@@ -8,6 +8,7 @@ from batches.models import RecallSent
 from batches.recalls.letters import Article, Letter, letter_of
 from batches.recalls.progress import PartyProgress
 from batches.recalls.report_of import batch_code, reach_of
+from inventory.models import Customer
 from studio.models import Studio, User
 from studio.pdf import grouped
 
@@ -17,16 +18,28 @@ DAYS_NAMED = 3
 def letter_to(each: PartyProgress, *, studio: Studio, by: User, now: datetime) -> Letter:
     """What one customer is told, as far as this person may know who it is."""
     customer, recall = each.party.customer, each.party.recall
+    known = customer if customer and not customer.erased_at else None
     return letter_of(
         studio=studio.name,
         address=studio.address,
-        to=customer.called(by) if customer and not customer.erased_at else "",
+        to=known.called(by) if known else "",
+        greeting=_greeting(known, by) if known else "",
         reach=reach_of(each, by),
         articles=_articles(each),
         why=recall.why,
         advice=recall.advice,
         day=_long_day(now),
     )
+
+
+def _greeting(customer: Customer, by: User) -> str:
+    """A person by name, a shop's or a market's by whom to ask for, else all who got candles there."""
+    called = customer.called(by)
+    if customer.is_person:
+        return f"Dear {called},"
+    if customer.contact and by.makes:
+        return f"Dear {customer.contact},"
+    return f"To {called}, and to everybody who got one of these candles there,"
 
 
 def _articles(each: PartyProgress) -> list[Article]:

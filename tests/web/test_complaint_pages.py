@@ -13,7 +13,7 @@ from batches.complaints import complaining
 from batches.models import Complaint, Recall, RecallAnswer
 from batches.recalls import recalling
 from batches.recalls.letters_of import days_words
-from inventory.models import Lot
+from inventory.models import Customer, Lot
 from inventory.sending import dispatching
 from inventory.sending.dispatching import Back
 from tests.house import snapshot
@@ -268,6 +268,17 @@ def test_whom_somebody_tells_is_beside_what_to_tell_them(filled, maker):
     page = maker.get(reverse("batches:recall-party", args=[filled.drill.code, party.pk])).content.decode()
     assert "Product safety recall" in page
     assert f"Dear {party.customer.name}," in page
+
+
+def test_a_market_is_not_greeted_as_if_it_were_a_person(filled, maker):
+    party = filled.drill.parties.get()
+    url = reverse("batches:recall-party", args=[filled.drill.code, party.pk])
+    Customer.objects.filter(pk=party.customer_id).update(name="Lantern Market", is_person=False)
+    page = maker.get(url).content.decode()
+    assert "Dear" not in page
+    assert "To Lantern Market, and to everybody who got one of these candles there," in page
+    Customer.objects.filter(pk=party.customer_id).update(contact="Petra Quill")
+    assert "Dear Petra Quill," in maker.get(url).content.decode()
 
 
 def test_names_can_be_erased_by_the_owner_alone(filled, maker):
