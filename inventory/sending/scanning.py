@@ -8,14 +8,13 @@ import re
 from collections.abc import Callable, Collection, Mapping, Sequence
 from dataclasses import dataclass, field
 
-from django.core.exceptions import ValidationError
-
-from inventory.items.forms import find_lot
 from inventory.models import Grade, Lot
-from studio.codes import is_valid, normalise, spaced
+from studio.codes import is_valid, near, normalise, spaced
 
 LINES_AT_MOST = 500
 PIECES_AT_MOST = 9_999
+NAMED = 3
+SHOWN = 40
 _TIMES = re.compile(r"\A(.+?)\s*[x×*]\s*(\d{1,4})\Z", re.IGNORECASE)
 
 # The lots (by key) that codes of another kind stand for.
@@ -52,10 +51,11 @@ def read_scans(text: str, *, rather: Collection[int] = ()) -> Scanned:
     counted = [_count(line) for line in lines]
     codes = {normalise(code) for code, _ in counted}
     known = _lots_of(codes)
+    close = _close_to(codes - known.keys())
     for code, pieces in counted:
         lots = known.get(normalise(code), [])
         if not lots:
-            found.problems.append(_unknown(code))
+            found.problems.append(_unknown(code, close))
             continue
         lot = min(lots, key=lambda each: (each.pk not in rather, *_rank(each)))
         found.lots[lot.pk] = lot
@@ -86,9 +86,19 @@ def _rank(lot: Lot) -> tuple[object, ...]:
     return (not lot.on_hand, lot.grade != Grade.FIRST, lot.arrived_at, lot.pk)
 
 
-def _unknown(code: str) -> str:
-    try:
-        find_lot(code[:40])
-    except ValidationError as error:
-        return str(error.messages[0])
-    return f"{spaced(normalise(code))[:40]} is not known."
+def _close_to(codes: set[str]) -> dict[str, list[Lot]]:
+    """The lots of all codes that one slip makes of these."""
+    other = {close for code in codes if not is_valid(code) for close in near(code)}
+    return _lots_of(other) if other else {}
+
+
+def _unknown(code: str, close: Mapping[str, Sequence[Lot]]) -> str:
+    """Why a code means no lot, and what may have been meant: a lot's code, or a batch's."""
+    plain = normalise(code)
+    if is_valid(plain):
+        return f"No lot carries the code {spaced(plain)}."
+    meant = [(other, close[other][0].item) for other in near(plain) if close.get(other)][:NAMED]
+    if meant:
+        words = " or ".join(f"{spaced(other)} ({item})" for other, item in meant)
+        return f"{code[:SHOWN]} is mistyped. Did you mean {words}?"
+    return f"{code[:SHOWN]} is not a lot code, nor a batch's. Scan the symbol on the jar, or type what stands beside it."

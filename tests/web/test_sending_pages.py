@@ -3,6 +3,7 @@
 import csv
 import io
 from datetime import date
+from html import escape
 
 import pytest
 from django.core.files.uploadedfile import SimpleUploadedFile
@@ -113,6 +114,15 @@ def test_the_symbol_on_a_jar_means_the_lot_of_its_batch(filled, maker):
     code = filled.finished.code.lower()
     page = maker.post(SEND, asked(filled, scanned=f"{code}\n{code[:3]} {code[3:]}\n", pick="1"))
     assert page.context["picked"][f"lot-{filled.cured.pk}"].value() == "2"
+
+
+def test_a_batch_code_with_one_wrong_character_is_told_with_what_was_meant(filled, maker):
+    code = filled.finished.code
+    wrong = code[:-1] + ("7" if code[-1] != "7" else "8")
+    page = maker.post(SEND, asked(filled, scanned=wrong, pick="1"))
+    assert page.status_code == 422
+    assert f"{wrong} is mistyped. Did you mean" in text_of(page)
+    assert f"{filled.finished.spaced_code} ({escape(str(filled.cured.item))})" in text_of(page)
 
 
 @pytest.mark.parametrize(
