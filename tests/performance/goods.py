@@ -86,8 +86,8 @@ def _history(movements: int) -> None:
     with connection.cursor() as cursor:
         cursor.execute(
             "INSERT INTO batches_labour (batch_id, person_id, step, minutes, worked_on, by_owner, recorded_by_id, "
-            "recorded_at) SELECT id, planned_by_id, 'pour', 30 + id % 60, planned_on, id % 2 = 0, planned_by_id, "
-            "planned_at FROM batches_batch"
+            "recorded_at, reason) SELECT id, planned_by_id, 'pour', 30 + id % 60, planned_on, id % 2 = 0, "
+            "planned_by_id, planned_at, '' FROM batches_batch"
         )
         cursor.execute("ANALYZE")
 
