@@ -4,10 +4,16 @@ The server runs in a thread of the test's own process, on a database whose rows 
 after each test.
 """
 
+from collections.abc import Iterator
+from contextlib import contextmanager
 from pathlib import Path
+from threading import Condition
+from time import sleep
+from unittest.mock import patch
 
 import pytest
 from django.conf import settings
+from django.core.handlers.wsgi import WSGIHandler
 from django.test import Client
 
 from tests.browser.chromium import PATIENCE_MS, started
@@ -30,8 +36,49 @@ def browser():
         yield chromium
 
 
+class Answering:
+    """How many requests the server is answering just now."""
+
+    ON_THE_WAY_S = 0.02
+
+    def __init__(self) -> None:
+        self.now, self.changed = 0, Condition()
+
+    @contextmanager
+    def one_more(self) -> Iterator[None]:
+        self._count(1)
+        try:
+            yield
+        finally:
+            self._count(-1)
+
+    def _count(self, change: int) -> None:
+        with self.changed:
+            self.now += change
+            self.changed.notify_all()
+
+    def wait(self) -> None:
+        """Until what a page sent before it was closed is written, or refused: rows must not be swept away beneath it."""
+        sleep(self.ON_THE_WAY_S)
+        with self.changed:
+            assert self.changed.wait_for(lambda: not self.now, timeout=PATIENCE_MS / 1000)
+
+
+@pytest.fixture(scope="session")
+def answering():
+    """Counts what the server of the tests is answering."""
+    count, answer = Answering(), WSGIHandler.__call__
+
+    def counted(handler, environ, start_response):
+        with count.one_more():
+            return answer(handler, environ, start_response)
+
+    with patch.object(WSGIHandler, "__call__", counted):
+        yield count
+
+
 @pytest.fixture
-def sit_down(browser, live_server):
+def sit_down(answering, browser, live_server):
     """Make a person in front of a browser of their own; `sign_in=user` spares them the sign-in page."""
     contexts = []
 
@@ -51,6 +98,7 @@ def sit_down(browser, live_server):
     yield make
     for context in contexts:
         context.close()
+    answering.wait()
 
 
 def _session(user, url):

@@ -100,6 +100,7 @@ def test_what_was_read_stands_in_the_list_of_steps(bench):
     bench.to("Heat the wax")
     bench.weigh("84.5")
     expect(bench.step("Heat the wax")).to_contain_text("84.5\N{NO-BREAK SPACE}°C")
+    bench.arrived(1)
 
 
 def test_more_wax_than_planned_asks_for_more_fragrance(bench, shelf):
