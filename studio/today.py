@@ -2,7 +2,7 @@
 
 from collections.abc import Iterable
 from dataclasses import dataclass
-from datetime import date, datetime, time, timedelta
+from datetime import date, timedelta
 from typing import Any
 
 from django.db.models import F, Max, Prefetch, Q
@@ -11,7 +11,7 @@ from django.template.defaultfilters import date as date_words
 from django.urls import reverse
 from django.utils import timezone
 
-from batches.models import Batch, BurnTest, Complaint, Outcome, Recall
+from batches.models import Batch, BurnTest, Complaint, Recall
 from costing.goods.closing import waits_to_be_closed
 from inventory.counts.figures import due, tallies
 from inventory.items.stock import items_with_stock
@@ -25,6 +25,7 @@ from studio.access import EVERYONE, OWNER, allow
 from studio.models import User
 from studio.pdf import clipped
 from studio.requests import StudioRequest
+from studio.week_charts import week_charts
 
 SOON_DAYS = 21
 READY_SINCE_DAYS = 7
@@ -386,73 +387,6 @@ def _orders(day: date) -> Iterable[Task]:
             order.get_absolute_url(),
             "Open",
         )
-
-
-@dataclass(frozen=True)
-class Bar:
-    """One day or week of a small chart: its label, its figure, and its height and place in the drawing."""
-
-    label: str
-    figure: int
-    x: int
-    y: int
-    height: int
-
-
-@dataclass(frozen=True)
-class Chart:
-    """A small bar chart with the table behind it."""
-
-    title: str
-    unit: str
-    bars: tuple[Bar, ...]
-
-    @property
-    def total(self) -> int:
-        """All figures together."""
-        return sum(bar.figure for bar in self.bars)
-
-
-PLOT_HEIGHT, BAR_STEP = 64, 46
-
-
-def chart(title: str, unit: str, figures: list[tuple[str, int]]) -> Chart:
-    """Bars scaled to the largest figure."""
-    top = max([figure for _, figure in figures] + [1])
-    bars = []
-    for place, (label, figure) in enumerate(figures):
-        height = figure * PLOT_HEIGHT // top
-        bars.append(Bar(label, figure, place * BAR_STEP, PLOT_HEIGHT - height, height))
-    return Chart(title, unit, tuple(bars))
-
-
-def week_charts(day: date) -> list[Chart]:
-    """The last seven days: units poured good, runs finished, and units sent out."""
-    days = [day - timedelta(days=back) for back in range(6, -1, -1)]
-    start = timezone.make_aware(datetime.combine(days[0], time.min))
-    poured, runs, sent = (dict.fromkeys(days, 0) for _ in range(3))
-    outcomes = Outcome.objects.standing().filter(posting__happened_at__gte=start, result=Outcome.Result.GOOD)
-    for happened_at, quantity in outcomes.filter(lot__item__kind=Kind.FINISHED).values_list(
-        "posting__happened_at", "quantity"
-    ):
-        _count(poured, happened_at, quantity)
-    for finished_at in Batch.objects.filter(finished_at__gte=start).values_list("finished_at", flat=True):
-        if finished_at:
-            _count(runs, finished_at, 1)
-    left = Movement.objects.standing().filter(posting__happened_at__gte=start, kind=Movement.Kind.DISPATCHED)
-    for happened_at, quantity in left.values_list("posting__happened_at", "quantity"):
-        _count(sent, happened_at, -quantity)
-    return [
-        chart("Good units, last seven days", "units", [(f"{d:%a}", poured[d]) for d in days]),
-        chart("Sent out, last seven days", "units", [(f"{d:%a}", sent[d]) for d in days]),
-        chart("Runs finished, last seven days", "", [(f"{d:%a}", runs[d]) for d in days]),
-    ]
-
-
-def _count(figures: dict[date, int], moment: datetime, quantity: int) -> None:
-    day = timezone.localtime(moment).date()
-    if day in figures:
-        figures[day] += quantity
 
 
 @allow(see=EVERYONE)

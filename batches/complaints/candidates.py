@@ -2,7 +2,7 @@
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
-from datetime import date, datetime, time, timedelta
+from datetime import date, timedelta
 from fractions import Fraction
 
 from django.db.models import Count, Q
@@ -10,6 +10,7 @@ from django.utils import timezone
 
 from batches.models import Complaint
 from inventory.models import Lot, Movement
+from studio.days import begin, first_instant_after
 
 # A jar may stand in a shop for so long before it is sold; common practice, no source.
 STANDS_DAYS = 120
@@ -101,19 +102,21 @@ def _reason(place: int, units: int) -> str:
 
 def candidates(complaint: Complaint) -> list[Candidate]:
     """The lots this complaint may be about, at most `AT_MOST`; a fixed number of queries."""
-    begin = complaint.sold_from
+    since = complaint.sold_from
     end = complaint.sold_until or complaint.happened_on or timezone.localtime(complaint.told_at).date()
-    found = rank(_gone(complaint, begin, end), bought=(begin, end), others=_others(complaint))[:AT_MOST]
+    found = rank(_gone(complaint, since, end), bought=(since, end), others=_others(complaint))[:AT_MOST]
     lots = Lot.objects.select_related("item", "outcome__batch").in_bulk([one.lot_id for one in found])
     for one in found:
         one.lot = lots[one.lot_id]
     return found
 
 
-def _gone(complaint: Complaint, begin: date | None, end: date) -> Sequence[Gone]:
+def _gone(complaint: Complaint, since: date | None, end: date) -> Sequence[Gone]:
     """What of the product left to where it can have been bought."""
     left = Movement.objects.standing().filter(
-        kind=Movement.Kind.DISPATCHED, lot__item=complaint.item_id, posting__happened_at__lt=_after(end)
+        kind=Movement.Kind.DISPATCHED,
+        lot__item=complaint.item_id,
+        posting__happened_at__lt=first_instant_after(end),
     )
     sure = Q(pk=None)
     if complaint.reference:
@@ -123,8 +126,8 @@ def _gone(complaint: Complaint, begin: date | None, end: date) -> Sequence[Gone]
     chance = Q()
     if complaint.channel_id:
         chance &= Q(posting__dispatch__channel=complaint.channel_id)
-    if begin:
-        chance &= Q(posting__happened_at__gte=_after(begin - timedelta(days=STANDS_DAYS + 1)))
+    if since:
+        chance &= Q(posting__happened_at__gte=begin(since - timedelta(days=STANDS_DAYS)))
     rows = (
         left.filter(sure | chance)
         .order_by()
@@ -149,11 +152,6 @@ def _gone(complaint: Complaint, begin: date | None, end: date) -> Sequence[Gone]
         )
         for lot_id, quantity, at, reference, customer, is_person in rows
     ]
-
-
-def _after(day: date) -> datetime:
-    """The beginning of the day after."""
-    return timezone.make_aware(datetime.combine(day + timedelta(days=1), time.min))
 
 
 def _others(complaint: Complaint) -> dict[int, int]:

@@ -1,13 +1,11 @@
 """Complaints: listed, taken down, looked into, answered and closed; what they share; what comes back."""
 
 from collections.abc import Iterable
-from datetime import datetime, time, timedelta
 from typing import Any
 
 from django.core.exceptions import NON_FIELD_ERRORS
 from django.http import HttpResponse, QueryDict
 from django.shortcuts import get_object_or_404, redirect
-from django.utils import timezone
 
 from batches.complaints import complaining
 from batches.complaints.candidates import candidates
@@ -20,6 +18,7 @@ from inventory.selling.customers import Who, customer_named
 from studio import tables
 from studio.access import MAKERS, OWNER, allow
 from studio.codes import normalise
+from studio.days import begin, first_instant_after
 from studio.forms import ReasonForm
 from studio.requests import StudioRequest, answer, page_of, shown_picture, sign
 from studio.submissions import once
@@ -306,10 +305,9 @@ def _asked_for(form: SharedForm) -> list[Complaint]:
         asked = asked.filter(item=item)
     first, last = form.days
     if first:
-        asked = asked.filter(told_at__gte=timezone.make_aware(datetime.combine(first, time.min)))
+        asked = asked.filter(told_at__gte=begin(first))
     if last:
-        end = datetime.combine(last + timedelta(days=1), time.min)
-        asked = asked.filter(told_at__lt=timezone.make_aware(end))
+        asked = asked.filter(told_at__lt=first_instant_after(last))
     return list(asked[:COMPARED_AT_MOST])
 
 

@@ -15,12 +15,12 @@ from batches.formulas.sheet import batch_sheet
 from batches.models import Batch, Draw, FormulaVersion, Labour, Reading
 from batches.planning.by_hand import Chosen, choose
 from batches.runs.passing_on import settle_cost
-from inventory.items.levels import begin
 from inventory.ledger import books, closing, commitments
 from inventory.lots import moving
 from inventory.lots.moving import Taking
 from inventory.models import CustomerOrderLine, Lot, Movement, Posting
 from inventory.selling.order_progress import lock as lock_order
+from studio.days import begin
 from studio.models import Role, User
 from studio.numbering import next_codes
 from studio.signature import Signature

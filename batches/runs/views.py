@@ -19,13 +19,13 @@ from batches.runs import runs
 from batches.runs.forms import LabourForm, ReadingForm
 from batches.runs.outcome_context import outcome_context
 from batches.runs.yields import came_out
-from inventory.items.levels import begin
 from inventory.ledger import books, closing
 from inventory.lots.holding import overrides_used
 from inventory.reorder import one_offs
 from studio import panels, tables
 from studio.access import EVERYONE, MAKERS, allow
 from studio.codes import normalise
+from studio.days import begin
 from studio.forms import ReasonForm
 from studio.quantities import to_unit
 from studio.requests import StudioRequest, answer, page_of, printed_by, shown_pdf, sign, today

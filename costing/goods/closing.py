@@ -11,6 +11,7 @@ from costing.goods.goods import Goods, goods_at, rule_on
 from costing.models import ClosedFigure
 from inventory.ledger import closing
 from inventory.models import Closing, Count, Posting
+from studio.days import first_instant_after
 from studio.signature import Signature
 
 
@@ -60,7 +61,7 @@ def compared(closed: Closing) -> list[Kept]:
 
 def what_is_open(through: date) -> list[str]:
     """What one would rather settle before the books are closed through a day, in sentences."""
-    until = closing.first_instant_after(through)
+    until = first_instant_after(through)
     begun = Batch.objects.filter(state=Batch.State.STARTED, draws__movement__posting__happened_at__lt=until)
     counts = Count.objects.being_counted().filter(lines__counted_at__lt=until)
     waiting = Posting.objects.to_review().filter(happened_at__lt=until)

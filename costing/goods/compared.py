@@ -22,9 +22,8 @@ from costing.goods.methods import (
     periodic_average,
     specific,
 )
-from inventory.items.levels import begin
-from inventory.ledger.closing import first_instant_after
 from inventory.models import Item, Movement
+from studio.days import begin, first_instant_after
 
 METHODS = {
     "Specific lots": specific,

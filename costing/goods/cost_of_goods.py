@@ -17,9 +17,8 @@ from costing.goods.carried import Added
 from costing.goods.goods import Goods, goods_at
 from costing.models import GoodsRule
 from costing.rates.rates import Rates
-from inventory.items.levels import begin
-from inventory.ledger.closing import first_instant_after
 from inventory.models import DeliveryLine, Dispatch, Movement, PeriodCost, Posting
+from studio.days import begin, first_instant_after
 
 PURCHASES = "Purchases"
 FREIGHT = "Freight on deliveries"

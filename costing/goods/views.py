@@ -23,10 +23,10 @@ from costing.models import GoodsRule
 from costing.rates.rates import RateError, check_open
 from inventory.deliveries.forms_late_costs import SpanForm
 from inventory.ledger import closing
-from inventory.ledger.closing import first_instant_after
 from inventory.models import Closing, Item, Lot
 from studio import tables
 from studio.access import BOOKS, EVERYONE, OWNER, allow
+from studio.days import first_instant_after
 from studio.percent import entry_percent
 from studio.quantities import to_unit
 from studio.requests import StudioRequest, answer, page_of, printed_by, shown_pdf, sign, today

@@ -12,8 +12,8 @@ from django.utils import timezone
 from batches.models import Batch, Labour
 from costing.models import LabourRate, OverheadPaid, OverheadRate
 from costing.runs.job import OverheadBasis, OverheadRule
-from inventory.items.levels import begin
 from inventory.ledger import closing
+from studio.days import begin
 from studio.models import User
 
 

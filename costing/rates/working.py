@@ -9,7 +9,7 @@ from django.utils import timezone
 from batches.models import Batch, Formula
 from costing.models import WorkStandard, WorkStep
 from costing.rates.rates import RateError
-from inventory.items.levels import begin
+from studio.days import begin
 from studio.models import User
 
 

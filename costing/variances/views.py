@@ -18,10 +18,10 @@ from costing.variances.forms import BasisForm, VarianceForm
 from costing.variances.variance_of import FORMULA_READS, RunVariance, variances_of
 from costing.variances.variances import PARTS, Variances, together
 from costing.variances.words import NAMES, headline, minutes_text, sentences
-from inventory.items.levels import begin
 from studio import tables
 from studio.access import EVERYONE, allow
 from studio.codes import normalise
+from studio.days import begin, first_instant_after
 from studio.quantities import format_quantity
 from studio.requests import StudioRequest, answer, page_of, today
 
@@ -64,7 +64,7 @@ def variance_list(request: StudioRequest) -> HttpResponse:
     first, last = usual
     if form.is_valid():
         first, last = form.cleaned_data["first"], form.cleaned_data["last"]
-    until = begin(last + timedelta(days=1))
+    until = first_instant_after(last)
     batches = _ended().filter(finished_at__gte=begin(first), finished_at__lt=until)
     rates = Rates.read()
     runs = variances_of(list(batches.order_by("-finished_at", "-pk")), rates, form.bought)

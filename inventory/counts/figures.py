@@ -7,7 +7,7 @@ late. Once a count is in the books, its movements say what it found.
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
-from datetime import date, datetime, time, timedelta
+from datetime import date, datetime, timedelta
 from fractions import Fraction
 
 from django.db.models import DateTimeField, Exists, Max, OuterRef, Subquery, Sum
@@ -17,6 +17,7 @@ from inventory.counts import rules as count_rules
 from inventory.ledger.books import carried
 from inventory.models import Count, CountClass, CountLine, Item, Lot, Movement
 from inventory.querysets import CountLineQuerySet, sum_of
+from studio.days import begin
 
 YEAR_DAYS = count_rules.DAYS_IN_A_YEAR
 
@@ -186,7 +187,7 @@ class Classes:
 
 def classes(day: date) -> Classes:
     """The classes on a day: by the value of what was drawn and sent out in the 365 days up to it. Two queries."""
-    first = timezone.make_aware(datetime.combine(day - timedelta(days=YEAR_DAYS - 1), time.min))
+    first = begin(day - timedelta(days=YEAR_DAYS - 1))
     used = Movement.objects.standing().filter(
         kind__in=(Movement.Kind.DRAWN, Movement.Kind.DISPATCHED), posting__happened_at__gte=first
     )

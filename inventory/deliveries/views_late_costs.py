@@ -1,7 +1,5 @@
 """Costs that come after the goods: freight or duty billed later, and what of it no stock is left to carry."""
 
-from datetime import timedelta
-
 from django.contrib import messages
 from django.core.exceptions import NON_FIELD_ERRORS
 from django.db.models import Sum
@@ -11,12 +9,12 @@ from django.shortcuts import get_object_or_404, redirect
 from inventory.deliveries.forms_late_costs import LateCostForm, SpanForm
 from inventory.deliveries.late_costs import add_cost
 from inventory.deliveries.receiving import CannotSpread
-from inventory.items.levels import begin
 from inventory.ledger.books import BookError, WrongTime
 from inventory.models import Delivery, PeriodCost
 from inventory.querysets import PeriodCostQuerySet
 from studio import tables
 from studio.access import EVERYONE, allow
+from studio.days import begin, first_instant_after
 from studio.requests import StudioRequest, answer, page_of, sign, today
 from studio.submissions import once
 
@@ -75,7 +73,7 @@ def period_cost_list(request: StudioRequest) -> HttpResponse:
     first, last = usual
     if form.is_valid():
         first, last = form.cleaned_data["first"], form.cleaned_data["last"]
-    costs = PeriodCost.objects.between(begin(first), begin(last + timedelta(days=1)))
+    costs = PeriodCost.objects.between(begin(first), first_instant_after(last))
     if tables.wanted(request):
         return _export(request, costs)
     page = page_of(request, costs.with_causes().order_by("-posting__happened_at", "-pk"))

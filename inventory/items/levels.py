@@ -1,13 +1,14 @@
 """How much of an item was there at the end of each day: from its movements, whatever their number, in one query."""
 
 from dataclasses import dataclass
-from datetime import date, datetime, time, timedelta
+from datetime import date, timedelta
 
 from django.db.models import Min, Q, Sum
 from django.db.models.functions import Coalesce, TruncDate
 from django.utils import timezone
 
 from inventory.models import Item, Movement
+from studio.days import begin
 
 
 @dataclass(frozen=True)
@@ -28,11 +29,6 @@ class History:
     last: date
     opening: int
     days: tuple[Day, ...]
-
-
-def begin(day: date) -> datetime:
-    """The first instant of a day on the studio's clock."""
-    return timezone.make_aware(datetime.combine(day, time.min))
 
 
 def first_day(item: Item) -> date | None:

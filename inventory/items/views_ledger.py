@@ -1,6 +1,5 @@
 """An item's ledger: every line of the books about it, filtered, each with what was there after it."""
 
-from datetime import timedelta
 from typing import Any
 
 from django import forms
@@ -9,11 +8,11 @@ from django.http import HttpResponse
 from django.shortcuts import get_object_or_404
 
 from inventory.items import ledger
-from inventory.items.levels import begin
 from inventory.models import Item, Movement
 from studio import tables
 from studio.access import EVERYONE, allow
 from studio.codes import normalise
+from studio.days import begin, first_instant_after
 from studio.forms import DayField
 from studio.models import User
 from studio.quantities import to_unit
@@ -44,7 +43,7 @@ class LedgerForm(forms.Form):
         if day := data.get("from_on"):
             wanted &= Q(posting__happened_at__gte=begin(day))
         if day := data.get("to_on"):
-            wanted &= Q(posting__happened_at__lt=begin(day + timedelta(days=1)))
+            wanted &= Q(posting__happened_at__lt=first_instant_after(day))
         return wanted
 
 

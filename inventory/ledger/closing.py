@@ -5,13 +5,14 @@ and whoever closes keep out of each other's way by the lock on the table of post
 """
 
 from collections.abc import Iterable
-from datetime import date, datetime, time, timedelta
+from datetime import date, datetime, timedelta
 
 from django.db import connection, transaction
 from django.db.models import Max, Sum
 from django.utils import timezone
 
 from inventory.models import ClosedStock, Closing, Movement
+from studio.days import first_instant_after
 from studio.signature import Signature
 
 
@@ -96,11 +97,6 @@ def close(through: date, *, signature: Signature) -> Closing:
         for item_id, quantity, value in stock_before(until)
     )
     return closing
-
-
-def first_instant_after(day: date) -> datetime:
-    """The first instant of the next day on the studio's clock."""
-    return timezone.make_aware(datetime.combine(day + timedelta(days=1), time.min))
 
 
 def stock_before(until: datetime) -> Iterable[tuple[int, int, int]]:

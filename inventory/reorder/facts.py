@@ -13,7 +13,6 @@ from django.db.models import BooleanField, CharField, Exists, ExpressionWrapper,
 from django.db.models.functions import Cast
 from django.utils import timezone
 
-from inventory.items.levels import begin
 from inventory.models import (
     Commitment,
     DeliveryLine,
@@ -33,6 +32,7 @@ from inventory.reorder.forecast import Wanted
 from inventory.reorder.one_offs import USES
 from inventory.reorder.projection import Standing
 from inventory.reorder.quantity import Quoted
+from studio.days import begin, first_instant_after
 
 # What open orders will take of materials though no run is planned for them yet: item, the day, base units.
 Taking = Callable[[date], Iterable[tuple[int, date, int]]]
@@ -153,7 +153,7 @@ def _uses(of: dict[int, Of], some: dict, day: date, window: int) -> None:
     moved = Movement.objects.standing().filter(
         kind__in=USES,
         posting__happened_at__gte=first,
-        posting__happened_at__lt=begin(day + timedelta(days=1)),
+        posting__happened_at__lt=first_instant_after(day),
     )
     if some:
         moved = moved.filter(lot__item__in=some["item__in"])

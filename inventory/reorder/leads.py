@@ -10,9 +10,9 @@ from datetime import date, datetime, timedelta
 from django.db.models import Max
 from django.utils import timezone
 
-from inventory.items.levels import begin
 from inventory.models import DeliveryLine, Supplier
 from inventory.reorder.lead import LeadTime, lead_time
+from studio.days import begin
 
 # How far back deliveries tell how long they take.
 LEAD_DAYS_BACK = 730

@@ -12,7 +12,6 @@ from django.http import HttpResponse
 from django.shortcuts import get_object_or_404
 
 from inventory.counts.figures import classes
-from inventory.items.levels import begin
 from inventory.models import Item, Kind, Movement, OneOff
 from inventory.reorder import facts, slow, words
 from inventory.reorder.arithmetic import up
@@ -25,6 +24,7 @@ from inventory.reorder.outlooks import outlooks
 from inventory.reorder.rules import Rules, in_force
 from studio import tables
 from studio.access import EVERYONE, allow
+from studio.days import begin
 from studio.percent import format_percent
 from studio.quantities import to_unit
 from studio.requests import StudioRequest, answer, page_of, today

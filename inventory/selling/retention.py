@@ -11,10 +11,10 @@ from typing import Any
 from django.db import transaction
 from django.db.models import F, Max, OuterRef, Q, QuerySet, Subquery
 from django.db.models.functions import Coalesce, Greatest
-from django.utils import timezone
 
 from inventory.models import Customer, CustomerOrder, Dispatch, Retention, Return
 from inventory.selling.customers import StillOpen, erase, lock_with_orders, still_needed
+from studio.days import begin
 from studio.signature import Signature
 
 
@@ -76,7 +76,7 @@ def due(months: int | None, on: date) -> list[Due]:
     """Whom to erase on a day, the longest silent first; one query."""
     if not months:
         return []
-    limit = timezone.make_aware(datetime.combine(back(on, months), datetime.min.time()))
+    limit = begin(back(on, months))
     personal = Q(is_person=True) | ~Q(contact="") | ~Q(reach="")
     rows = (
         with_last(Customer.objects.all())

@@ -9,7 +9,6 @@ from django import forms
 from django.core.exceptions import ValidationError
 
 from inventory.items.forms import read_amount
-from inventory.items.levels import begin
 from inventory.ledger.forms_when import HappenedField
 from inventory.lots.moving import Taking
 from inventory.models import Channel, Customer, Dispatch, Item, Kind, Lot
@@ -17,6 +16,7 @@ from inventory.selling.customers import Who
 from inventory.selling.forms import CustomerOrderLineForm, WantedLines
 from inventory.sending.dispatching import Back, Out
 from inventory.sending.scanning import read_scans
+from studio.days import begin
 from studio.forms import ChangeForm, DayField
 from studio.line_forms import lines_of
 from studio.quantities import entry_text

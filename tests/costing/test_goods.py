@@ -37,6 +37,7 @@ from inventory.ledger import closing
 from inventory.ledger.books import BookError
 from inventory.models import Closing, Lot, Movement
 from inventory.sending import dispatching
+from studio.days import first_instant_after
 from studio.models import Role, User
 from tests.house import NOW, TODAY, day, grams, money
 
@@ -457,7 +458,7 @@ def test_stock_is_the_books_and_the_cost_of_goods_explains_itself_whatever_happe
 )
 def test_books_wait_to_be_closed_as_far_on_as_the_time_before(books, closed, today, waits):
     for through in closed:
-        until = closing.first_instant_after(through)
+        until = first_instant_after(through)
         Closing.objects.create(through=through, until=until, reason="Over", by=books.by, at=until)
 
     assert waits_to_be_closed(today) == (waits and (closed[-1], waits))

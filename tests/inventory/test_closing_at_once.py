@@ -7,10 +7,11 @@ import pytest
 from django.db import transaction
 
 from inventory.ledger.books import BooksClosed
-from inventory.ledger.closing import CannotClose, first_instant_after
+from inventory.ledger.closing import CannotClose
 from inventory.lots import moving
 from inventory.lots.moving import Taking
 from inventory.models import Closing, Posting
+from studio.days import first_instant_after
 from tests.house import day, money
 from tests.inventory.test_concurrency import at_once, books_agree
 
