@@ -8,6 +8,7 @@ import argparse
 import os
 import sys
 from collections.abc import Callable
+from pathlib import Path
 
 os.environ.setdefault("DJANGO_SETTINGS_MODULE", "tests.settings")
 
@@ -18,6 +19,7 @@ django.setup()
 from django.db import connection  # noqa: E402
 from django.test.utils import setup_databases, setup_test_environment, teardown_databases  # noqa: E402
 
+from tests import kept_database  # noqa: E402
 from tests.performance import check_books, goods, imports, tracing  # noqa: E402
 from tests.performance.figures import Figure  # noqa: E402
 
@@ -35,18 +37,20 @@ def main(arguments: list[str]) -> int:
     parser = argparse.ArgumentParser(prog="python -m tests.performance", description=__doc__)
     parser.add_argument("names", nargs="*", help=f"of {', '.join(BENCHMARKS)}; all without a name")
     parser.add_argument("--rows", type=int, default=10_000, help="how many rows (10000)")
+    parser.add_argument("--made", type=Path, help="an empty migrated SQLite database to begin with a copy of")
     given = parser.parse_args(arguments)
     if unknown := set(given.names) - BENCHMARKS.keys():
         parser.error(f"there is no {', '.join(sorted(unknown))}; there are {', '.join(BENCHMARKS)}")
     setup_test_environment(debug=False)
-    made = setup_databases(verbosity=0, interactive=False)
+    laid = kept_database.lay(given.made)
+    made = setup_databases(verbosity=0, interactive=False, keepdb=laid)
     try:
         print(f"{connection.vendor}; seconds of the app, of its floor, and the ratio")
         kept = [
             _told(figure) for name in given.names or BENCHMARKS for figure in BENCHMARKS[name](given.rows)
         ]
     finally:
-        teardown_databases(made, verbosity=0)
+        teardown_databases(made, verbosity=0, keepdb=laid)
     return 0 if all(kept) else 1
 
 
