@@ -185,6 +185,29 @@ def table(rows: list[Any], widths: Sequence[float | None], *rules: tuple[Any, ..
     )
 
 
+def ruled(
+    rows: list[list[Any]],
+    widths: Sequence[float],
+    *rules: tuple[Any, ...],
+    above: float,
+    below: float,
+    gap: float,
+) -> Table:
+    """Lines under a head that comes again on every page: a hairline below each, `above` and `below` points of room in
+    them, `gap` between columns."""
+    return table(
+        rows,
+        widths,
+        ("LINEABOVE", (0, 0), (-1, 0), RULE, INK),
+        ("LINEBELOW", (0, 0), (-1, -1), HAIR, INK),
+        ("TOPPADDING", (0, 0), (-1, -1), above),
+        ("BOTTOMPADDING", (0, 0), (-1, -1), below),
+        ("RIGHTPADDING", (0, 0), (-2, -1), gap),
+        *rules,
+        repeatRows=1,
+    )
+
+
 def code128(code: str, *, width: float, height: float) -> Code128:
     """`code` as a Code 128 symbol (ISO/IEC 15417) with its quiet zones, at most `width` points wide.
 

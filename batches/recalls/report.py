@@ -12,7 +12,6 @@ from studio.pdf import (
     HAIR,
     INK,
     MONO_BOLD,
-    RULE,
     SANS_BOLD,
     SIDE_PT,
     as_pdf,
@@ -23,6 +22,7 @@ from studio.pdf import (
     label,
     markup,
     paper_size,
+    ruled,
     shares,
     sheet_page,
     style,
@@ -128,15 +128,6 @@ def _table(part: Part, width: float) -> Table:
     after = [
         place for place in range(1, len(heads)) if place - 1 in part.figures and place not in part.figures
     ]
-    return table(
-        [heads, *rows],
-        shares(width, part.widths),
-        ("LINEABOVE", (0, 0), (-1, 0), RULE, INK),
-        ("LINEBELOW", (0, 0), (-1, -1), HAIR, INK),
-        ("VALIGN", (0, 0), (-1, 0), "BOTTOM"),
-        ("TOPPADDING", (0, 0), (-1, -1), 3),
-        ("BOTTOMPADDING", (0, 0), (-1, -1), 4),
-        ("RIGHTPADDING", (0, 0), (-2, -1), 5),
-        *(("LEFTPADDING", (place, 0), (place, -1), 8) for place in after),
-        repeatRows=1,
-    )
+    apart = (("LEFTPADDING", (place, 0), (place, -1), 8) for place in after)
+    at_foot = ("VALIGN", (0, 0), (-1, 0), "BOTTOM")
+    return ruled([heads, *rows], shares(width, part.widths), at_foot, *apart, above=3, below=4, gap=5)

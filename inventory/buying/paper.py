@@ -11,8 +11,8 @@ from typing import Any
 
 from reportlab.platypus import Flowable, Paragraph, Spacer, Table
 
+from studio.letter import NAME_MOST, letter_head, letter_pages
 from studio.pdf import (
-    HAIR,
     INK,
     MONO_BOLD,
     RULE,
@@ -20,20 +20,17 @@ from studio.pdf import (
     SIDE_PT,
     as_pdf,
     clipped,
-    draw_foot,
     grouped,
     heading,
     label,
     markup,
     paper_size,
-    sheet_page,
+    ruled,
     style,
-    table,
     text,
 )
 
-HEAD_ROOM_PT, LATER_HEAD_PT = 40.0, 60.0
-NAME_MOST, SMALL_MOST, NOTE_MOST = 200, 120, 1000  # characters, then an ellipsis
+NOTE_MOST = 1000  # characters, then an ellipsis
 NUMBER_PT, ARTICLE_PT, PACKS_PT, QUANTITY_PT, PRICE_PT, TOTAL_PT = 20.0, 84.0, 82.0, 66.0, 74.0, 74.0
 GAP_PT = 6.0
 
@@ -88,29 +85,22 @@ class _Sheet:
 
     def __init__(self, paper: OrderPaper) -> None:
         self.paper = paper
-        self.page_width, self.page_height = paper_size(paper.page_size)
-        self.width = self.page_width - 2 * SIDE_PT
+        self.size = paper_size(paper.page_size)
+        self.width = self.size[0] - 2 * SIDE_PT
         self.code = grouped(paper.code)
 
     def build(self) -> bytes:
-        size = self.page_width, self.page_height
-        pages = [
-            sheet_page("first", size, HEAD_ROOM_PT, self._furniture, "later"),
-            sheet_page("later", size, LATER_HEAD_PT, self._furniture, "later"),
-        ]
-        return as_pdf(self._story(), pages, size, title=f"Order {self.code}", author=self.paper.studio)
+        pages = letter_pages(self.size, foot=self._foot, later=self._later)
+        return as_pdf(self._story(), pages, self.size, title=f"Order {self.code}", author=self.paper.studio)
 
-    def _furniture(self, canvas: Any, document: Any) -> None:
-        """The foot of each page and, from the second on, whose page it is."""
-        foot = Paragraph(
+    def _foot(self) -> Paragraph:
+        return Paragraph(
             f"{markup(self.code, MONO_BOLD)} &nbsp; {markup(clipped(self.paper.printed, 80))}", style(8)
         )
-        draw_foot(canvas, foot, self.width)
-        if document.page > 1:
-            name = markup(clipped(f"{self.paper.studio} to {self.paper.supplier}", 100))
-            head = Paragraph(f"Order {markup(self.code, MONO_BOLD, 12)} &nbsp; {name}", style(9))
-            head.wrapOn(canvas, self.width, 30)
-            head.drawOn(canvas, SIDE_PT, self.page_height - 44)
+
+    def _later(self) -> Paragraph:
+        name = markup(clipped(f"{self.paper.studio} to {self.paper.supplier}", 100))
+        return Paragraph(f"Order {markup(self.code, MONO_BOLD, 12)} &nbsp; {name}", style(9))
 
     def _story(self) -> list[Flowable]:
         note = clipped(self.paper.note, NOTE_MOST)
@@ -125,29 +115,18 @@ class _Sheet:
     def _head(self) -> Table:
         """Who orders, of whom; and at the right the code by which both speak of it."""
         paper = self.paper
-        contact = [text(clipped(line, SMALL_MOST), 9.5) for line in paper.contact if line]
-        left = [
-            text(clipped(paper.studio, NAME_MOST), 15, font=SANS_BOLD),
-            *[text(clipped(line, SMALL_MOST), 9.5) for line in paper.address],
-            Spacer(0, 20),
-            label("Order to"),
-            text(clipped(paper.supplier, NAME_MOST), 11.5, font=SANS_BOLD),
-            *contact,
-        ]
-        facts = [
-            ("Order", ""),
-            *((name, said) for name, said in (("Date", paper.dated), ("Expected", paper.expected)) if said),
-        ]
-        right: list[Flowable] = [
-            label(facts[0][0]),
-            Paragraph(markup(self.code, MONO_BOLD), style(17, leading=22)),
-        ]
-        for name, said in facts[1:]:
-            right += [Spacer(0, 5), label(name), text(clipped(said, 60), 10.5)]
-        if paper.state:
-            right += [Spacer(0, 8), text(clipped(paper.state, 60), 10.5, font=SANS_BOLD)]
-        aside = 150.0
-        return table([[left, right]], [self.width - aside, aside], ("RIGHTPADDING", (0, 0), (0, 0), 18))
+        return letter_head(
+            self.width,
+            studio=paper.studio,
+            address=paper.address,
+            caption="Order to",
+            to=paper.supplier,
+            reach=paper.contact,
+            aside=150.0,
+            title=[label("Order"), Paragraph(markup(self.code, MONO_BOLD), style(17, leading=22))],
+            facts=(("Date", paper.dated), ("Expected", paper.expected)),
+            state=paper.state,
+        )
 
     def _lines(self) -> Table:
         priced = self.paper.priced
@@ -169,20 +148,9 @@ class _Sheet:
                 ("RIGHTPADDING", (5, -1), (5, -1), 0),
                 ("LINEABOVE", (0, -1), (-1, -1), RULE, INK),
             ]
-        return table(
-            rows,
-            widths,
-            ("LINEABOVE", (0, 0), (-1, 0), RULE, INK),
-            ("LINEBELOW", (0, 0), (-1, -1), HAIR, INK),
-            ("VALIGN", (0, 0), (-1, 0), "BOTTOM"),
-            ("TOPPADDING", (0, 0), (-1, -1), 5),
-            ("BOTTOMPADDING", (0, 0), (-1, -1), 6),
-            ("TOPPADDING", (0, 0), (-1, 0), 3),
-            ("BOTTOMPADDING", (0, 0), (-1, 0), 3),
-            ("RIGHTPADDING", (0, 0), (-2, -1), GAP_PT),
-            *rules,
-            repeatRows=1,
-        )
+        head: list[tuple[Any, ...]] = [("VALIGN", (0, 0), (-1, 0), "BOTTOM")]
+        head += [(f"{side}PADDING", (0, 0), (-1, 0), 3) for side in ("TOP", "BOTTOM")]
+        return ruled(rows, widths, *head, *rules, above=5, below=6, gap=GAP_PT)
 
     def _row(self, number: int, line: PaperLine) -> list[Any]:
         cells = [

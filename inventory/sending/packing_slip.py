@@ -8,28 +8,25 @@ from typing import Any
 
 from reportlab.platypus import Flowable, Paragraph, Spacer, Table
 
+from studio.letter import NAME_MOST, letter_head, letter_pages
 from studio.pdf import (
     HAIR,
     INK,
     MONO_BOLD,
-    RULE,
     SANS_BOLD,
     SIDE_PT,
     as_pdf,
     clipped,
-    draw_foot,
     grouped,
     label,
     markup,
     paper_size,
-    sheet_page,
+    ruled,
     style,
     table,
     text,
 )
 
-HEAD_ROOM_PT, LATER_HEAD_PT = 40.0, 60.0
-NAME_MOST, SMALL_MOST = 200, 120  # characters, then an ellipsis
 QUANTITY_PT, LOT_PT, TICK_PT, TICK_SIDE_PT = 60.0, 96.0, 44.0, 12.0
 
 
@@ -78,25 +75,19 @@ class _Sheet:
 
     def __init__(self, slip: Slip) -> None:
         self.slip = slip
-        self.page_width, self.page_height = paper_size(slip.page_size)
-        self.width = self.page_width - 2 * SIDE_PT
+        self.size = paper_size(slip.page_size)
+        self.width = self.size[0] - 2 * SIDE_PT
 
     def build(self) -> bytes:
-        size = self.page_width, self.page_height
-        pages = [
-            sheet_page("first", size, HEAD_ROOM_PT, self._furniture, "later"),
-            sheet_page("later", size, LATER_HEAD_PT, self._furniture, "later"),
-        ]
+        pages = letter_pages(self.size, foot=self._foot, later=self._later)
         title = f"Packing slip {self.slip.number}"
-        return as_pdf(self._story(), pages, size, title=title, author=self.slip.studio)
+        return as_pdf(self._story(), pages, self.size, title=title, author=self.slip.studio)
 
-    def _furniture(self, canvas: Any, document: Any) -> None:
-        foot = Paragraph(markup(clipped(f"{self.slip.number}   {self.slip.printed}", 110)), style(8))
-        draw_foot(canvas, foot, self.width)
-        if document.page > 1:
-            head = Paragraph(markup(clipped(f"Packing slip, {self.slip.number}", 120)), style(9))
-            head.wrapOn(canvas, self.width, 30)
-            head.drawOn(canvas, SIDE_PT, self.page_height - 44)
+    def _foot(self) -> Paragraph:
+        return Paragraph(markup(clipped(f"{self.slip.number}   {self.slip.printed}", 110)), style(8))
+
+    def _later(self) -> Paragraph:
+        return Paragraph(markup(clipped(f"Packing slip, {self.slip.number}", 120)), style(9))
 
     def _story(self) -> list[Flowable]:
         slip = self.slip
@@ -112,26 +103,23 @@ class _Sheet:
 
     def _head(self) -> Table:
         slip = self.slip
-        left: list[Flowable] = [
-            text(clipped(slip.studio, NAME_MOST), 15, font=SANS_BOLD),
-            *[text(clipped(line, SMALL_MOST), 9.5) for line in slip.address],
-            Spacer(0, 20),
-            label("To"),
-            text(clipped(slip.to, NAME_MOST), 11.5, font=SANS_BOLD),
-            *[text(clipped(line, SMALL_MOST), 9.5) for line in slip.reach],
-        ]
-        right: list[Flowable] = [
-            label("Packing slip"),
-            text(clipped(slip.number, 40), 15, font=SANS_BOLD),
-        ]
-        facts = (("What", slip.what), ("Sent", slip.sent), ("Your order", slip.reference))
-        for name, said in (*facts, ("Channel", slip.channel)):
-            if said:
-                right += [Spacer(0, 5), label(name), text(clipped(said, 60), 10.5)]
-        if slip.state:
-            right += [Spacer(0, 8), text(slip.state, 10.5, font=SANS_BOLD)]
-        aside = 170.0
-        return table([[left, right]], [self.width - aside, aside], ("RIGHTPADDING", (0, 0), (0, 0), 18))
+        return letter_head(
+            self.width,
+            studio=slip.studio,
+            address=slip.address,
+            caption="To",
+            to=slip.to,
+            reach=slip.reach,
+            aside=170.0,
+            title=[label("Packing slip"), text(clipped(slip.number, 40), 15, font=SANS_BOLD)],
+            facts=(
+                ("What", slip.what),
+                ("Sent", slip.sent),
+                ("Your order", slip.reference),
+                ("Channel", slip.channel),
+            ),
+            state=slip.state,
+        )
 
     def _lines(self) -> Table:
         widths = [QUANTITY_PT, self.width - QUANTITY_PT - LOT_PT - TICK_PT, LOT_PT, TICK_PT]
@@ -139,17 +127,8 @@ class _Sheet:
             [label("How many"), label("Product"), label("Lot"), label("Packed")],
             *[self._row(line) for line in self.slip.lines],
         ]
-        return table(
-            rows,
-            widths,
-            ("LINEABOVE", (0, 0), (-1, 0), RULE, INK),
-            ("LINEBELOW", (0, 0), (-1, -1), HAIR, INK),
-            ("VALIGN", (0, 0), (-1, -1), "MIDDLE"),
-            ("TOPPADDING", (0, 0), (-1, -1), 6),
-            ("BOTTOMPADDING", (0, 0), (-1, -1), 7),
-            ("RIGHTPADDING", (0, 0), (-2, -1), 8),
-            repeatRows=1,
-        )
+        middle = ("VALIGN", (0, 0), (-1, -1), "MIDDLE")
+        return ruled(rows, widths, middle, above=6, below=7, gap=8)
 
     def _row(self, line: SlipLine) -> list[Any]:
         return [
