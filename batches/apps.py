@@ -119,6 +119,7 @@ def _guard_runs() -> None:
             f"OR (OLD.state <> 'planned' AND ({differs('quantity', 'planned_on')}))",
         ),
         *append_only("batches_reading", "Readings"),
+        *append_only("batches_struckreading", "Readings that were struck out", "reading_id"),
         *append_only("batches_labour", "Minutes worked", "takes_back_id"),
         Guard(
             "batches_labour",

@@ -47,8 +47,8 @@ class ReadingQuerySet(models.QuerySet["Reading"]):
     """Questions about temperatures."""
 
     def standing(self) -> "ReadingQuerySet":
-        """Readings that were not taken back at the bench."""
-        return self.filter(bench_entry__taken_back_by__isnull=True)
+        """Readings that were neither struck out nor taken back at the bench."""
+        return self.filter(bench_entry__taken_back_by__isnull=True, struck__isnull=True)
 
 
 class OutcomeQuerySet(models.QuerySet["Outcome"]):

@@ -36,6 +36,11 @@ urlpatterns = [
     path("batches/<str:code>/draw/", views_draws.batch_draw, name="batch-draw"),
     path("batches/<str:code>/draws/<int:pk>/correct/", views_draws.draw_correct, name="draw-correct"),
     path("batches/<str:code>/read/", views_runs.batch_read, name="batch-read"),
+    path(
+        "batches/<str:code>/readings/<int:pk>/strike/",
+        views_runs.batch_strike_reading,
+        name="batch-strike-reading",
+    ),
     path("batches/<str:code>/labour/", views_runs.batch_labour, name="batch-labour"),
     path(
         "batches/<str:code>/labour/<int:pk>/take-back/",

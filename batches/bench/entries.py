@@ -206,13 +206,15 @@ def _undo(batch: Batch, entered: Entered, signature: Signature) -> dict[str, Any
     """What an entry drew goes back to its lots; a reading, note or photo stays, marked as taken back."""
     if not batch.is_open:
         raise BatchError(f"{_ended(batch)} Put it right on the batch's page, with a reason.")
-    entries = BenchEntry.objects.select_related("posting__reversal", "taken_back_by__by")
+    entries = BenchEntry.objects.select_related("posting__reversal", "reading__struck", "taken_back_by__by")
     whole = entries.filter(batch=batch).exclude(kind=BenchEntry.Kind.UNDO)
     entry = whole.filter(key=entered.takes_back).first() if entered.takes_back else None
     if entry is None:
         raise BatchError("What is to be taken back is not saved here. Nothing was changed.")
     if hasattr(entry, "taken_back_by"):
         raise BatchError(f"This was taken back before, by {entry.taken_back_by.by}.")
+    if hasattr(entry.reading, "struck"):
+        raise BatchError("This was struck out on the batch's page. Nothing is left to take back.")
     made: dict[str, Any] = {"takes_back": entry, "line_id": entry.line_id}
     if entry.posting:
         if hasattr(entry.posting, "reversal"):

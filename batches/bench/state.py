@@ -38,7 +38,7 @@ def bench_state(batch: Batch, studio: Studio, user: User, now: datetime) -> Json
     used = _lots_used(batch)
     plan = plan_of_batch(batch, on=timezone.localdate(now), drawn=drawn)
     version = batch.version
-    readings = batch.readings.standing().order_by("at", "pk")
+    readings = batch.readings.standing().select_related("bench_entry").order_by("at", "pk")
     return {
         "now": milliseconds(now),
         "user": {"id": user.pk, "name": str(user)},
@@ -77,7 +77,13 @@ def bench_state(batch: Batch, studio: Studio, user: User, now: datetime) -> Json
         ],
         "lots": [lot_state(lot, now) for lot in _lots(plan)],
         "readings": [
-            {"kind": reading.kind, "temperature": reading.temperature_mc, "at": milliseconds(reading.at)}
+            {
+                "kind": reading.kind,
+                "temperature": reading.temperature_mc,
+                "at": milliseconds(reading.at),
+                "pour": reading.pour,
+                "entry": _key_of(reading),
+            }
             for reading in readings
         ],
         "entries": [entry_state(entry, studio) for entry in entries],
@@ -87,9 +93,22 @@ def bench_state(batch: Batch, studio: Studio, user: User, now: datetime) -> Json
 def entries_of(batch: Batch) -> Iterable[BenchEntry]:
     """What was entered at the bench, the latest first, with all it takes to tell of it but the photos' bytes."""
     rows = batch.bench_entries.select_related(
-        "by", "line__item", "posting__reversal", "reading", "note", "photo", "takes_back", "taken_back_by__by"
+        "by",
+        "line__item",
+        "posting__reversal",
+        "reading__struck",
+        "note",
+        "photo",
+        "takes_back",
+        "taken_back_by__by",
     )
     return rows.defer("photo__data").prefetch_related("posting__movements__lot").order_by("-at", "-pk")
+
+
+def _key_of(reading: Reading) -> str | None:
+    """The key of the entry a reading came with; None where it was noted on the batch's page."""
+    entry = getattr(reading, "bench_entry", None)
+    return str(entry.key) if entry else None
 
 
 def in_order(plan: Plan) -> list[Need]:
@@ -168,8 +187,8 @@ def _lots_used(batch: Batch) -> dict[int, list[int]]:
 
 
 def stands(entry: BenchEntry) -> bool:
-    """Whether what was entered still counts: neither taken back nor put right."""
-    put_right = entry.posting is not None and hasattr(entry.posting, "reversal")
+    """Whether what was entered still counts: neither taken back nor put right or struck out on the batch's page."""
+    put_right = hasattr(entry.posting, "reversal") or hasattr(entry.reading, "struck")
     return not put_right and not hasattr(entry, "taken_back_by")
 
 

@@ -130,8 +130,8 @@ def _flaws(told: dict[int, _Told], these: QuerySet[Batch, Any]) -> None:
 
 
 def _readings(told: dict[int, _Told], these: QuerySet[Batch, Any]) -> None:
-    """The mean of each kind; what was taken back at the bench is left out."""
-    readings = Reading.objects.filter(batch__in=these, bench_entry__taken_back_by__isnull=True)
+    """The mean of each kind; what was struck out or taken back is left out."""
+    readings = Reading.objects.standing().filter(batch__in=these)
     rows = readings.values_list("batch", "kind").annotate(total=Sum("temperature_mc"), times=Count("pk"))
     for batch, kind, total, times in rows.order_by("batch", "kind"):
         told[batch].temperatures[kind] = total / times

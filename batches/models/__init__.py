@@ -15,6 +15,7 @@ from batches.models.production import (
     Labour,
     Outcome,
     Reading,
+    StruckReading,
     ready_on,
 )
 from batches.models.recalls import (
@@ -63,5 +64,6 @@ __all__ = [
     "RecallStep",
     "Release",
     "StateChange",
+    "StruckReading",
     "ready_on",
 ]

@@ -164,6 +164,37 @@ class Reading(models.Model):
     def __str__(self) -> str:
         return f"{self.get_kind_display()}: {self.temperature_mc}"
 
+    @property
+    def pour(self) -> int | None:
+        """Which pot it was read in, from 1, as the bench said; None where nobody said. Of the room it says nothing."""
+        entry = getattr(self, "bench_entry", None)
+        return None if entry is None or self.kind == self.Kind.ROOM else entry.pour
+
+    @property
+    def stands(self) -> bool:
+        """Whether it was neither struck out nor taken back at the bench."""
+        return not hasattr(self, "struck") and not hasattr(
+            getattr(self, "bench_entry", None), "taken_back_by"
+        )
+
+
+class StruckReading(models.Model):
+    """A temperature that was noted wrongly: it stays on record, struck out with a reason, and counts no longer."""
+
+    reading = models.OneToOneField(Reading, on_delete=models.PROTECT, related_name="struck")
+    by = models.ForeignKey(User, on_delete=models.PROTECT, related_name="+")
+    at = models.DateTimeField()
+    reason = models.CharField(max_length=300)
+
+    class Meta:
+        ordering = ["pk"]
+        constraints = [
+            models.CheckConstraint(name="struck_reading_says_why", condition=~Q(reason="")),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.reading}, struck out"
+
 
 class Labour(models.Model):
     """Minutes somebody worked on a batch. `by_owner` says whether that person owned the studio when it was noted: reports

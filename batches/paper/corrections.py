@@ -27,7 +27,13 @@ class Correction:
 
 def corrections(facts: RecordFacts, unit: Scale = "C") -> list[Correction]:
     """Everything that was put right, in the order in which it was."""
-    found = [*_draws(facts), *_yields(facts), *_at_the_bench(facts, unit), *_on_lots(facts)]
+    found = [
+        *_draws(facts),
+        *_yields(facts),
+        *_at_the_bench(facts, unit),
+        *_struck(facts, unit),
+        *_on_lots(facts),
+    ]
     return sorted(found, key=lambda each: each.at)
 
 
@@ -117,6 +123,19 @@ def _at_the_bench(facts: RecordFacts, unit: Scale) -> Iterable[Correction]:
         else:
             what, before = "Photo", str(old.photo or "")
         yield Correction(what, before, NOTHING, entry.by, entry.recorded_at, "Taken back at the bench")
+
+
+def _struck(facts: RecordFacts, unit: Scale) -> Iterable[Correction]:
+    for each in facts.struck:
+        reading = each.reading
+        yield Correction(
+            reading.get_kind_display(),
+            format_temperature(reading.temperature_mc, unit),
+            NOTHING,
+            each.by,
+            each.at,
+            each.reason,
+        )
 
 
 def _on_lots(facts: RecordFacts) -> Iterable[Correction]:

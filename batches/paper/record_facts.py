@@ -26,6 +26,7 @@ from batches.models import (
     Outcome,
     Reading,
     StateChange,
+    StruckReading,
 )
 from batches.runs.passing_on import weighed
 from batches.runs.yields import Yield, came_out, yield_of
@@ -166,8 +167,16 @@ class RecordFacts:
     @cached_property
     def readings(self) -> list[Reading]:
         """Temperatures that stand."""
-        gone = self._gone("reading")
-        return [each for each in self.batch.readings.select_related("by") if each.pk not in gone]
+        return [each for each in self._all_readings if each.stands]
+
+    @cached_property
+    def struck(self) -> list[StruckReading]:
+        """Temperatures that were struck out."""
+        return [each.struck for each in self._all_readings if hasattr(each, "struck")]
+
+    @cached_property
+    def _all_readings(self) -> list[Reading]:
+        return list(self.batch.readings.select_related("by", "struck__by", "bench_entry__taken_back_by"))
 
     @cached_property
     def notes(self) -> list[BatchNote]:

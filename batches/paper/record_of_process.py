@@ -1,6 +1,6 @@
 """The parts of the batch record that say how the run was made: steps and temperatures, notes, time worked."""
 
-from batches.models import BatchNote
+from batches.models import BatchNote, Reading
 from batches.paper.readings import against_formula
 from batches.paper.record import STRONG, Row, Section
 from batches.paper.record_facts import RecordFacts, at, minutes_of
@@ -47,11 +47,17 @@ def lasted(seconds: int | None) -> str:
     return " ".join(f"{count} {unit}" for count, unit in parts if count) or "0 s"
 
 
+def reading_named(reading: Reading, facts: RecordFacts) -> str:
+    """What was measured, and in which pour where the run has several."""
+    of_pour = reading.pour if len(facts.sheet.pours) > 1 else None
+    return f"{reading.get_kind_display()}, pour {of_pour}" if of_pour else reading.get_kind_display()
+
+
 def _readings(facts: RecordFacts, studio: Studio) -> Section:
     rows = [
         Row(
             (
-                reading.get_kind_display(),
+                reading_named(reading, facts),
                 format_temperature(reading.temperature_mc, studio.scale),
                 against_formula(reading, facts.version, studio.scale),
                 f"{at(reading.at)}, {reading.by}",

@@ -12,7 +12,7 @@ from django.db.models import prefetch_related_objects
 from django.utils import timezone
 
 from batches.formulas.sheet import batch_sheet
-from batches.models import Batch, Draw, FormulaVersion, Labour, Reading
+from batches.models import Batch, Draw, FormulaVersion, Labour, Reading, StruckReading
 from batches.planning.by_hand import Chosen, choose
 from batches.runs.passing_on import settle_cost
 from inventory.ledger import books, closing, commitments
@@ -280,6 +280,22 @@ def take_reading(
         note=note,
         by=signature.by,
         at=signature.happened_at,
+    )
+
+
+@transaction.atomic
+def strike_reading(reading_id: int, *, signature: Signature) -> StruckReading:
+    """Strike out a temperature that was noted wrongly; it stays on record with the reason, and counts no longer.
+
+    Raises BatchError when it was struck out or taken back before.
+    """
+    batch_id = Reading.objects.values_list("batch", flat=True).get(pk=reading_id)
+    Batch.objects.select_for_update().get(pk=batch_id)
+    reading = Reading.objects.select_related("struck", "bench_entry__taken_back_by").get(pk=reading_id)
+    if not reading.stands:
+        raise BatchError("This reading was struck out or taken back already.")
+    return StruckReading.objects.create(
+        reading=reading, by=signature.by, at=signature.recorded_at, reason=signature.reason
     )
 
 

@@ -7,6 +7,7 @@ from django.core.exceptions import NON_FIELD_ERRORS
 from django.db.models import Prefetch
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect
+from django.utils import timezone
 
 from batches.formulas.approving import owners_word
 from batches.formulas.cautions import particular
@@ -31,6 +32,7 @@ from studio.quantities import to_unit
 from studio.requests import StudioRequest, answer, page_of, printed_by, shown_pdf, sign, today
 from studio.signature import Signature
 from studio.submissions import once
+from studio.temperatures import format_temperature
 
 
 def batch_of(code: str) -> Batch:
@@ -126,7 +128,8 @@ def _detail(
         "overrides": overrides_used([draw.movement.posting_id for draw in stands]),
         "one_off": one_offs.all_one_off({draw.movement.posting_id for draw in stands}),
         **outcome_context(batch, stands),
-        "readings": batch.readings.select_related("by", "bench_entry__taken_back_by"),
+        "readings": batch.readings.select_related("by", "struck", "bench_entry__taken_back_by"),
+        "several_pours": len(plan.sheet.pours) > 1,
         "notes": batch.notes.select_related("by", "bench_entry__taken_back_by"),
         "photos": batch.photos.select_related("by", "bench_entry__taken_back_by").defer("data"),
         "labour": batch.labour.select_related("person", "taken_back"),
@@ -242,6 +245,27 @@ def batch_call_off(request: StudioRequest, code: str) -> HttpResponse:
         "done": "The batch is called off.",
     }
     return with_reason(request, batch_of(code), runs.call_off, context)
+
+
+@allow(see=MAKERS, do=MAKERS)
+def batch_strike_reading(request: StudioRequest, code: str, pk: int) -> HttpResponse:
+    """Strike out a temperature that was noted wrongly."""
+    batch = batch_of(code)
+    reading = get_object_or_404(batch.readings.select_related("by"), pk=pk)
+    read = format_temperature(reading.temperature_mc, request.studio.scale)
+    context = {
+        "heading": "Strike a reading out",
+        "what": f"{reading.get_kind_display()}: {read}, by {reading.by}, "
+        f"{timezone.localtime(reading.at):%d %b %Y, %H:%M}, will count no longer; it stays on record with your reason. "
+        "Note the right one afterwards.",
+        "button": "Strike it out",
+        "done": "The reading is struck out. Note the right one under Readings.",
+    }
+
+    def act(batch_id: int, *, signature: Signature) -> None:
+        runs.strike_reading(reading.pk, signature=signature)
+
+    return with_reason(request, batch, act, context)
 
 
 @allow(see=MAKERS, do=MAKERS)

@@ -12,11 +12,11 @@ from inventory.buying.offers import Break, enter_offer
 from inventory.buying.ordering import Wanted
 from inventory.models import Order
 from studio.demonstration import goods
+from studio.demonstration.goods import CENT
 from studio.demonstration.stage import Stage
 from studio.quantities import parse_quantity
 from studio.signature import Signature
 
-CENT = 10_000
 RISE_DAYS_AGO = 183
 
 

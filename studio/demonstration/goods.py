@@ -8,6 +8,7 @@ from dataclasses import dataclass, field
 
 KG = 1_000_000_000
 G = 1_000_000
+CENT = 10_000  # in millionths of the currency
 MM = 1_000
 
 

@@ -6,11 +6,10 @@ from costing.models import ScenarioExpense
 from costing.prices import channels
 from costing.scenarios import keeping as scenarios
 from inventory.models import Channel
-from studio.demonstration.goods import KG, G
+from studio.demonstration.goods import CENT, KG, G
 from studio.demonstration.work import Workshop
 from studio.signature import Signature
 
-CENT = 10_000
 # From the first day and, where they changed half a year ago, from then on.
 TERMS: tuple[tuple[str, dict[str, int | str | bool]], ...] = (
     (
@@ -22,7 +21,17 @@ TERMS: tuple[tuple[str, dict[str, int | str | bool]], ...] = (
             "units_milli": 1_900,
         },
     ),
-    ("Market", {"percent_ppm": 17_500, "fixed_micros": 4_500 * CENT, "units_milli": 38_000}),
+    (
+        "Market",
+        # At the stall a price is a round note, with the sales tax inside.
+        {
+            "percent_ppm": 17_500,
+            "fixed_micros": 4_500 * CENT,
+            "units_milli": 38_000,
+            "tax": "inside",
+            "tax_ppm": 70_000,
+        },
+    ),
     ("Event", {"shipping_micros": 1_800 * CENT, "units_milli": 30_000, "discount_ppm": 100_000}),
 )
 DEARER_WEB = {

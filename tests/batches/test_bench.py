@@ -255,6 +255,36 @@ def test_a_reading_that_was_taken_back_stays_and_no_longer_counts(books, batch):
     assert [reading.temperature_mc for reading in batch.readings.standing()] == [85_000]
 
 
+def test_a_reading_struck_out_on_the_page_is_not_taken_back_at_the_bench(books, studio, owner, batch):
+    entry = books.bench(batch, "reading", reading="melt", temperature_mc=185_000)
+    runs.strike_reading(entry.reading.pk, signature=books.sign(reason="Typed 185 for 85"))
+
+    with refused(runs.BatchError, "struck out on the batch's page"):
+        books.bench(batch, "undo", takes_back=entry.key)
+
+    told = bench_state(batch, studio, owner, NOW)
+    assert told["readings"] == []
+    assert [(each["stands"], each["fate"]) for each in told["entries"]] == [(False, "put right")]
+
+
+def test_a_reading_taken_back_at_the_bench_is_not_struck_out_too(books, batch):
+    entry = books.bench(batch, "reading", reading="melt", temperature_mc=185_000)
+    books.bench(batch, "undo", takes_back=entry.key)
+
+    with refused(runs.BatchError, "struck out or taken back already"):
+        runs.strike_reading(entry.reading.pk, signature=books.sign(reason="Typed 185 for 85"))
+
+
+def test_a_reading_says_of_which_pour_it_is_and_the_room_of_none(books, studio, owner, batch):
+    second = books.bench(batch, "reading", reading="melt", temperature_mc=85_000, pour=2)
+    books.bench(batch, "reading", reading="room", temperature_mc=19_000, pour=1)
+    runs.take_reading(batch.pk, "pour", 60_000, note="", signature=books.sign())
+
+    told = bench_state(batch, studio, owner, NOW)["readings"]
+    assert {(each["kind"], each["pour"]) for each in told} == {("melt", 2), ("room", None), ("pour", None)}
+    assert {each["entry"] for each in told if each["kind"] == "melt"} == {str(second.key)}
+
+
 def test_notes_times_and_photos_are_kept(books, batch):
     books.bench(batch, "note", text="Draught from the door", at=day(20, 9))
     books.bench(batch, "note", note_kind="stirred", seconds=125)

@@ -88,6 +88,11 @@ def test_what_was_undone_or_taken_back_is_left_out(books, poured, owner):
 
     assert only().temperatures["room"] == 19_000
 
+    typed = runs.take_reading(poured.pk, "room", 91_000, note="", signature=books.sign())
+    assert only().temperatures["room"] == 55_000
+    runs.strike_reading(typed.pk, signature=books.sign(reason="Typed 91 for 19"))
+    assert only().temperatures["room"] == 19_000
+
     books.undo(poured)
     assert read(ended(*MARCH)) == []
     books.finish(poured, 10, at=day(10, 14))

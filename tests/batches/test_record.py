@@ -21,6 +21,7 @@ from batches.paper.lacking import BY_HAND, lacking
 from batches.paper.record import record_pdf
 from batches.paper.record_facts import RecordFacts
 from batches.paper.record_of import record_of
+from batches.paper.record_of_process import reading_named
 from batches.paper.views_record import _pictures
 from batches.runs import finishing, runs
 from inventory.lots import holding
@@ -316,6 +317,25 @@ def test_every_correction_shows_what_stood_there_and_what_stands_now(run):
     # Once in its place, struck, and once among the corrections.
     assert text.count("1,920 g") == 2
     assert "Room 91" not in text.replace("Room 91 °C nothing", "")
+
+
+def test_a_reading_struck_out_stands_among_the_corrections_alone(books, studio, owner):
+    # Forty candles of 100 g in a pot of 2.5 kg: two pours.
+    batch = books.plan(books.candle(pot_ug=grams(2_500), heat_to_mc=85_000), 40)
+    books.bench(batch, "reading", reading="melt", temperature_mc=84_000, pour=2)
+    wrong = runs.take_reading(batch.pk, "pour", 160_000, note="", signature=books.sign())
+    runs.strike_reading(wrong.pk, signature=books.sign(reason="Typed 160 for 60"))
+
+    facts = RecordFacts(batch, owner)
+    assert [reading_named(each, facts) for each in facts.readings] == ["Wax at its hottest, pour 2"]
+    (found,) = corrections(facts)
+    assert (found.what, found.after, found.by, found.why) == (
+        "Poured at",
+        "nothing in its place",
+        owner,
+        "Typed 160 for 60",
+    )
+    assert found.before.startswith("160")
 
 
 def test_a_defect_that_was_put_right_shows_before_and_after(books, shelf):

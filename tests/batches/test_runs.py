@@ -6,7 +6,7 @@ import pytest
 from django.db import DatabaseError, transaction
 
 from batches.formulas.recipe import RecipeError
-from batches.models import Labour, Reading
+from batches.models import Labour, Reading, StruckReading
 from batches.runs import finishing, passing_on, runs
 from batches.runs.finishing import NothingDrawn
 from batches.runs.runs import BatchError
@@ -321,6 +321,33 @@ def test_minutes_may_be_noted_after_the_finish(books, shelf, version):
     )
 
     assert Labour.objects.get().minutes == 45
+
+
+def test_a_reading_noted_wrongly_is_struck_out_once_and_stays(books, version):
+    batch = books.plan(version, 10)
+    wrong = runs.take_reading(batch.pk, "pour", 160_000, note="", signature=books.sign())
+    right = runs.take_reading(batch.pk, "pour", 60_000, note="", signature=books.sign())
+
+    struck = runs.strike_reading(wrong.pk, signature=books.sign(reason="Typed 160 for 60"))
+
+    assert (struck.reason, struck.by) == ("Typed 160 for 60", books.by)
+    assert list(batch.readings.standing()) == [right]
+    assert batch.readings.count() == 2
+    with refused(BatchError, "struck out or taken back already"):
+        runs.strike_reading(wrong.pk, signature=books.sign(reason="Once more"))
+
+
+def test_the_database_keeps_what_was_struck_out_and_asks_why(books, version):
+    batch = books.plan(version, 10)
+    wrong = runs.take_reading(batch.pk, "pour", 160_000, note="", signature=books.sign())
+    with pytest.raises(DatabaseError), transaction.atomic():
+        runs.strike_reading(wrong.pk, signature=books.sign())
+    runs.strike_reading(wrong.pk, signature=books.sign(reason="Typed 160 for 60"))
+
+    for change in (StruckReading.objects.all().delete, lambda: StruckReading.objects.update(reason="x")):
+        with pytest.raises(DatabaseError), transaction.atomic():
+            change()
+    assert not batch.readings.standing().exists()
 
 
 def worked(books, batch, minutes, *, step="finish", on=TODAY):

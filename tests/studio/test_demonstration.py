@@ -35,6 +35,7 @@ from batches.models import (
     Recall,
     Release,
     StateChange,
+    StruckReading,
 )
 from batches.planning.planning import plan_of_batch
 from batches.recalls.progress import BENCHMARK, progress_of
@@ -205,6 +206,14 @@ def test_minutes_noted_wrongly_were_taken_back_with_a_reason(told):
     assert back.minutes == -back.takes_back.minutes
     assert back.reason
     assert back.batch.labour.aggregate(Sum("minutes"))["minutes__sum"] > 0
+
+
+def test_a_temperature_typed_wrongly_was_struck_out_with_a_reason(told):
+    struck = StruckReading.objects.get()
+    right = struck.reading.batch.readings.standing().get(kind="pour")
+
+    assert struck.reason
+    assert struck.reading.temperature_mc == right.temperature_mc + 100_000
 
 
 def test_a_duty_was_billed_weeks_after_the_oils_it_is_for(told):

@@ -199,7 +199,9 @@ def _finished(house: SimpleNamespace) -> None:
         worked_on=date(2026, 3, 10),
         signature=books.sign(),
     )
-    runs.take_reading(house.finished.pk, "pour", 58_000, note="steady", signature=books.sign(day(10, 10)))
+    house.temperature = runs.take_reading(
+        house.finished.pk, "pour", 58_000, note="steady", signature=books.sign(day(10, 10))
+    )
     house.dispatch = dispatching.send(
         books.take((house.cured, 2)),
         to=Who("Harbour Street Market"),

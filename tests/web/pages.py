@@ -248,6 +248,9 @@ PAGES = {
     "batches:bench-state": Page(MAKE, args=started),
     "batches:bench-entries": Page(NOBODY, MAKE, started),
     "batches:batch-photo": Page(ALL, args=lambda house: [house.started.code, house.bench_photo.pk]),
+    "batches:batch-strike-reading": Page(
+        MAKE, MAKE, lambda house: [house.finished.code, house.temperature.pk]
+    ),
     "batches:batch-labour": Page(NOBODY, MAKE, started),
     "batches:batch-labour-take-back": Page(MAKE, MAKE, lambda house: [house.finished.code, house.worked.pk]),
     "batches:batch-finish": Page(MAKE, MAKE, started),

@@ -241,6 +241,27 @@ def test_minutes_noted_wrongly_are_taken_back_from_the_page(filled, maker):
     assert "These minutes were taken back already." in text_of(again)
 
 
+def test_a_reading_noted_wrongly_is_struck_out_from_the_page(filled, maker):
+    url = reverse("batches:batch-strike-reading", args=[filled.finished.code, filled.temperature.pk])
+    assert url in maker.get(filled.finished.get_absolute_url()).content.decode()
+    asked = text_of(maker.get(url)).replace("\N{NO-BREAK SPACE}", " ")
+    assert "Poured at: 58 °C, by Maren, 10 Mar 2026, 10:00, will count no longer" in asked
+    assert maker.post(url, {"reason": "", "submission_key": key()}).status_code == 422
+    assert filled.finished.readings.standing().count() == 1
+
+    press = {"reason": "The thermometer hung in the steam", "submission_key": key()}
+    for _ in range(2):
+        assert maker.post(url, press).headers["Location"] == filled.finished.get_absolute_url()
+
+    page = maker.get(filled.finished.get_absolute_url())
+    assert "Struck out: The thermometer hung in the steam" in text_of(page)
+    assert url not in page.content.decode()
+    again = maker.post(url, {"reason": "Once more", "submission_key": key()})
+    assert "struck out or taken back already" in text_of(again)
+    other = reverse("batches:batch-strike-reading", args=[filled.started.code, filled.temperature.pk])
+    assert maker.get(other).status_code == 404
+
+
 def test_minutes_of_another_batch_are_not_found_under_this_one(filled, maker):
     url = reverse("batches:batch-labour-take-back", args=[filled.started.code, filled.worked.pk])
 

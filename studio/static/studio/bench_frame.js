@@ -1,7 +1,7 @@
 /* What the bench shows: the page's parts filled from the step one is at. Nothing here changes what is kept. */
 
 import { clock, fill, make, notice, part, press, say, show } from "./bench_screen.js";
-import { flashing, loadOf, nextOpen, scentFor, stepsOf, withWaiting } from "./bench_steps.js";
+import { flashing, loadOf, nextOpen, ofPot, scentFor, stepsOf, withWaiting } from "./bench_steps.js";
 import { percent, writeAmount, writeTemperature } from "./bench_sums.js";
 
 // More pots than these are listed one in a line.
@@ -134,7 +134,9 @@ export class Frame {
   paintCautions() {
     const found = [];
     const stop = this.potStop();
-    const last = this.work.readings.filter((reading) => reading.kind !== "room").at(-1);
+    // Of the pot at hand; as long as nothing was read in it, of any.
+    const melts = this.work.readings.filter((reading) => reading.kind !== "room");
+    const last = melts.filter((reading) => !reading.pour || reading.pour === this.step.pour).at(-1) ?? melts.at(-1);
     if (this.step.line?.kind === "fragrance" && last) {
       for (const line of flashing(this.work, last.temperature)) {
         if (line.id === this.step.line.id) found.push(this.flashWords(line, last.temperature));
@@ -193,7 +195,7 @@ export class Frame {
 
   /** What was read at a step, in words; "" before. */
   readOf(step) {
-    const read = this.work.readings.filter((reading) => reading.kind === step.reading)[step.pour - 1];
+    const read = ofPot(this.work.readings, step.reading, step.pour);
     return read ? writeTemperature(read.temperature, this.state.scale) : "";
   }
 
@@ -241,7 +243,7 @@ export class Frame {
           mark))));
     const saved = this.state.entries.slice(0, 30);
     fill("entries", saved.map((entry) => [entry.key, entry.fate]), saved.map((entry) => make("li", {},
-      make("span", {}, entry.words), make("span", { class: "muted" }, `${entry.by}, ${new Date(entry.at).toLocaleTimeString([], { hour: "2-digit", minute: "2-digit", hourCycle: "h23" })}${entry.fate ? `, ${entry.fate}` : ""}`))),
+      make("span", {}, `${entry.words}${this.whichPour(entry)}`), make("span", { class: "muted" }, `${entry.by}, ${new Date(entry.at).toLocaleTimeString([], { hour: "2-digit", minute: "2-digit", hourCycle: "h23" })}${entry.fate ? `, ${entry.fate}` : ""}`))),
     saved.length ? null : make("li", { class: "muted" }, "Nothing yet."));
     // A state that was kept on the device may be of an older page.
     const { word = "", cautions = [], always = [], batch } = this.state;
@@ -249,6 +251,14 @@ export class Frame {
       cautions.length ? notice("attention", cautions.map((sentence) => make("span", { class: "bench-caution" }, sentence))) : null);
     say("notes", batch.notes);
     fill("always", always, always.map((sentence) => make("li", {}, sentence)));
+  }
+
+  /** Which pot an entry is of, where there are several. */
+  whichPour(entry) {
+    const weighed = this.state.lines.find((line) => line.id === entry.line)?.in_melt;
+    const read = this.state.readings.some((reading) => reading.entry === entry.key && reading.kind !== "room");
+    const several = this.state.pours.length > 1 && (weighed || read || entry.note_kind === "stirred");
+    return several && entry.pour ? `, pour ${entry.pour}` : "";
   }
 
   /** Whether a fragrance went over so far that wax brings it back. */

@@ -119,7 +119,8 @@ export class Sender {
     if (back) Object.assign(back, { stands: false, fate: "taken back", goneSince: !back.fresh });
     entries.unshift({ ...saved, fresh: true });
     if (entry.content.kind === "reading") {
-      readings.push({ kind: entry.content.reading, temperature: entry.content.temperature, at: entry.at });
+      const { reading, temperature, pour } = entry.content;
+      readings.push({ kind: reading, temperature, at: entry.at, pour, entry: entry.key });
     }
     await this.store.keepState(this.state);
   }

@@ -6,7 +6,8 @@ import { overshoot, rounded, up } from "./bench_sums.js";
 const SCENT = "fragrance";
 const MILLION = 1000000n;
 
-/** The batch with what waits: { lines, readings, stirred, rested }, every line with its pours as BigInt. */
+/** The batch with what waits: { lines, readings, timed }, every line with its pours as BigInt; `timed` are the notes of
+ *  what was done for a while, each with its pot. */
 export function withWaiting(state, outbox) {
   const taken = new Set(outbox.map((entry) => entry.content.takes_back).filter(Boolean));
   const arrived = new Set(state.entries.map((entry) => entry.key));
@@ -22,16 +23,25 @@ export function withWaiting(state, outbox) {
       drawn: BigInt(pour.drawn) + change(line, place + 1, waiting, state.entries, back),
     })),
   }));
-  const readings = state.readings.map((reading) => ({ ...reading, temperature: BigInt(reading.temperature) }));
+  const readings = state.readings.filter((reading) => !back.has(reading.entry))
+    .map((reading) => ({ ...reading, temperature: BigInt(reading.temperature) }));
+  const timed = saved.filter((entry) => entry.note_kind).map((entry) => ({ kind: entry.note_kind, pour: entry.pour }));
   for (const { content, at } of waiting) {
-    if (content.kind === "reading") {
-      readings.push({ kind: content.reading, temperature: BigInt(content.temperature), at });
-    }
+    const { pour } = content;
+    if (content.kind === "reading") readings.push({ kind: content.reading, temperature: BigInt(content.temperature), at, pour });
+    if (content.kind === "note" && content.note_kind) timed.push({ kind: content.note_kind, pour });
   }
-  const timed = (kind) =>
-    saved.filter((entry) => entry.note_kind === kind).length +
-    waiting.filter((entry) => entry.content.kind === "note" && entry.content.note_kind === kind).length;
-  return { lines, readings, stirred: timed("stirred"), rested: timed("rested") };
+  return { lines, readings, timed };
+}
+
+/** What there is of a kind for a pot: the last of what names it, else of what names none, which fills from the first
+ *  the pots that have none of their own. */
+export function ofPot(rows, kind, pour) {
+  const found = rows.filter((row) => row.kind === kind);
+  const own = (pot) => found.filter((row) => row.pour === pot).at(-1);
+  const loose = found.filter((row) => !row.pour);
+  for (let pot = 1; pot < pour; pot += 1) if (!own(pot)) loose.shift();
+  return own(pour) ?? loose[0];
 }
 
 /** What waits of a line and pour: what was entered, less what is being taken back. */
@@ -56,7 +66,6 @@ export function stepsOf(state, work) {
   const steps = [];
   const { process } = state;
   const pots = state.pours.length;
-  const seen = (kind) => work.readings.filter((reading) => reading.kind === kind).length;
   const add = (kind, what, pour, done, more = {}) => {
     const name = `${kind}:${more.line?.id ?? more.reading ?? more.note}:${pour}`;
     steps.push({ id: name, kind, name: what, pour, pots, done, ...more });
@@ -66,7 +75,7 @@ export function stepsOf(state, work) {
     const done = drawn > 0n && drawn >= target - tolerance;
     if (target > 0n) add("line", line.name, pour, done, { line, pots: line.in_melt ? pots : 1 });
   };
-  const read = (kind, what, pour) => add("read", what, pour, seen(kind) >= pour, { reading: kind });
+  const read = (kind, what, pour) => add("read", what, pour, Boolean(ofPot(work.readings, kind, pour)), { reading: kind });
   const melt = work.lines.filter((line) => line.in_melt);
   const scents = melt.filter((line) => line.kind === SCENT);
   // Wick and vessel stand ready before the first pot is poured; lids and labels wait until it has set.
@@ -79,18 +88,18 @@ export function stepsOf(state, work) {
     if (process.fragrance !== null && scents.length) read(SCENT, "Temperature for the fragrance", pour);
     scents.forEach((line) => weigh(line, pour));
     if (process.stir_minutes) {
-      add("time", "Stir", pour, work.stirred >= pour, { note: "stirred", seconds: process.stir_minutes * 60 });
+      add("time", "Stir", pour, Boolean(ofPot(work.timed, "stirred", pour)), { note: "stirred", seconds: process.stir_minutes * 60 });
     }
     if (pour === 1) before.forEach((line) => weigh(line, 1));
     if (process.pour_from !== null || process.pour_to !== null) {
       // How warm the room is matters to the pour, and nothing waits for it.
-      if (pour === 1) add("read", "Room temperature", 1, seen("room") > 0, { reading: "room", optional: true, pots: 1 });
+      if (pour === 1) add("read", "Room temperature", 1, Boolean(ofPot(work.readings, "room", 1)), { reading: "room", optional: true, pots: 1 });
       read("pour", "Pour", pour);
     }
   }
   after.forEach((line) => weigh(line, 1));
   if (process.rest_hours) {
-    add("time", "Rest", 1, work.rested >= 1, { note: "rested", seconds: process.rest_hours * 3600, pots: 1 });
+    add("time", "Rest", 1, Boolean(ofPot(work.timed, "rested", 1)), { note: "rested", seconds: process.rest_hours * 3600, pots: 1 });
   }
   return steps;
 }

@@ -2,7 +2,7 @@
 
 import { Frame } from "./bench_frame.js";
 import { clock, fill, notice, part, press, say, show } from "./bench_screen.js";
-import { flashing, loadOf, sharedWax, windowOf, withWax } from "./bench_steps.js";
+import { flashing, loadOf, ofPot, sharedWax, windowOf, withWax } from "./bench_steps.js";
 import { WEIGHTS, entryText, percent, readTemperature, writeAmount, writeDegrees, writeTemperature } from "./bench_sums.js";
 
 // A reading this near its aim is at it, in thousandths of a degree; common practice, no source.
@@ -137,7 +137,7 @@ export class Weighing extends Frame {
     const goal = low === null && high === null ? "" : low === null || high === null || low === high ? shown(low ?? high) : `${shown(low)} to ${shown(high)}`;
     const doing = { melt: "Heat to", fragrance: "Add the fragrance at", pour: "Pour at", room: "How warm is the room?" }[reading];
     const read = this.temperature();
-    const before = this.work.readings.filter((each) => each.kind === reading)[this.step.pour - 1];
+    const before = ofPot(this.work.readings, reading, this.step.pour);
     say("target", read === null ? doing : `${doing} ${goal}`);
     if (read === null) say("left", goal, "");
     else if (!goal) say("left", shown(read), "");

@@ -7,7 +7,7 @@ from django.utils import timezone
 from playwright.sync_api import expect
 
 from batches.models import BenchEntry
-from batches.runs import finishing
+from batches.runs import finishing, runs
 from studio.models import Role, User
 from tests.browser.at_the_bench import TABLET, AtTheBench, offline
 from tests.browser.person import spaced
@@ -246,6 +246,27 @@ def test_of_many_pots_the_one_at_hand_is_listed_in_full(sit_down, owner, books, 
     expect(bench.step("Pour 5")).to_contain_text("1 of 3")
     expect(bench.step("Pour 5")).to_contain_text("Open")
     expect(rows).to_have_count(12)
+
+
+def test_a_temperature_belongs_to_the_pot_it_was_read_in(sit_down, owner, books, studio, shelf):
+    # Ten candles of 100 g in a pot of 500 g: two pours of five, heated each for itself.
+    batch = books.plan(books.candle(pot_ug=grams(500), heat_to_mc=85_000), 10, on=timezone.localdate())
+    bench = AtTheBench(sit_down(sign_in=owner, **TABLET), batch)
+    bench.step("Heat the wax, pour 2").tap()
+    bench.weigh("84")
+    bench.arrived(1)
+    for _ in range(2):
+        expect(bench.step("Heat the wax, pour 2")).to_contain_text("84\N{NO-BREAK SPACE}°C")
+        expect(bench.step("Heat the wax, pour 1")).to_contain_text("Open")
+        expect(bench.page.locator("#bench-entries")).to_contain_text(
+            "Wax at its hottest: 84\N{NO-BREAK SPACE}°C, pour 2"
+        )
+        bench.page.reload()
+    # What was noted on the batch's page names no pot, and fills the one that has none.
+    runs.take_reading(batch.pk, "melt", 86_000, note="", signature=books.sign(timezone.now()))
+    bench.page.reload()
+    expect(bench.step("Heat the wax, pour 1")).to_contain_text("86\N{NO-BREAK SPACE}°C")
+    expect(bench.step("Heat the wax, pour 2")).to_contain_text("84\N{NO-BREAK SPACE}°C")
 
 
 def test_with_the_keyboard_alone_one_goes_on_where_one_is(bench, shelf):
