@@ -241,6 +241,11 @@ class Labour(models.Model):
         return f"{self.minutes} min {self.get_step_display()}"
 
     @property
+    def rate_on(self) -> date:
+        """The day whose rate it is paid at: what takes minutes back costs what they did. Reads `takes_back`."""
+        return self.takes_back.worked_on if self.takes_back else self.worked_on
+
+    @property
     def stands(self) -> bool:
         """Whether it was worked and not taken back; asks once for each entry unless `taken_back` was read with it."""
         return self.takes_back_id is None and not hasattr(self, "taken_back")

@@ -10,6 +10,7 @@ from datetime import date, datetime, timedelta
 from typing import Any
 
 from django.db.models import Exists, OuterRef, Q, QuerySet, Sum
+from django.db.models.functions import Coalesce
 from django.utils import timezone
 
 from batches.formulas.recipe import Basis
@@ -154,11 +155,13 @@ def outcomes(at: Instant) -> list[tuple[int, str, int, int | None]]:
 
 
 def labour(at: Instant) -> list[tuple[int, int, str, date, bool, int]]:
-    """Minutes worked by batch, person, task and day, and whether the person was the owner then."""
+    """Minutes worked by batch, person, task and the day whose rate holds, and whether the person was the owner then."""
     rows = Labour.objects.filter(worked_on__lte=at.day)
     if at.known:
         rows = rows.filter(recorded_at__lt=at.known)
-    keys = ("batch_id", "person_id", "step", "worked_on", "by_owner")
+    # What takes minutes back costs what they did, whenever it counts from.
+    rows = rows.annotate(paid_on=Coalesce("takes_back__worked_on", "worked_on"))
+    keys = ("batch_id", "person_id", "step", "paid_on", "by_owner")
     return list(rows.order_by().values_list(*keys).annotate(Sum("minutes")))
 
 

@@ -104,7 +104,7 @@ def _rewritten_work(new: LabourRate) -> str:
         return ""
     # What was set today may still be put right: nobody has worked with it yet.
     settled = [rate for rate in Rates.read().labour if timezone.localtime(rate.set_at).date() < today]
-    noted = Labour.objects.filter(worked_on__gte=new.from_on)
+    noted = Labour.objects.filter(worked_on__gte=new.from_on, takes_back=None)
     if new.person_id:
         noted = noted.filter(person=new.person_id)
     if new.task:

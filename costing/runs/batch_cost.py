@@ -146,7 +146,7 @@ def _made(results: dict[str, int]) -> int:
 
 
 def _rate(entry: Labour, rates: Rates) -> int | None:
-    return rates.per_hour(entry.person_id, entry.worked_on, entry.step)
+    return rates.per_hour(entry.person_id, entry.rate_on, entry.step)
 
 
 def _job(batch: Batch, rates: Rates, materials: list[Material], labour: Iterable[Labour]) -> JobCost:
@@ -170,11 +170,11 @@ def _missing(batch: Batch, rates: Rates, entries: Sequence[tuple[Labour, int | N
     missing = [
         f"No labour rate holds on {entry.worked_on:%d %b %Y}, so {entry.minutes} minutes cost nothing."
         for entry, rate in entries
-        if rate is None and entry.minutes > 0
+        if rate is None and entry.minutes > 0 and entry.stands
     ]
     if not rates.says_overhead(worked_on(batch)):
         missing.append(f"No overhead rate holds on {worked_on(batch):%d %b %Y}, so none is counted.")
-    if not entries:
+    if not any(entry.stands for entry, _ in entries):
         missing.append("No labour was noted, so none is counted.")
     return tuple(dict.fromkeys(missing))
 
@@ -195,5 +195,5 @@ def _recovered(draws: Sequence[Draw], melt_ug: int) -> list[int]:
 COST_READS: tuple[Any, ...] = (
     Prefetch("draws", Draw.objects.select_related("movement__posting__reversal", "line__item")),
     Prefetch("outcomes", Outcome.objects.select_related("posting__reversal")),
-    "labour",
+    Prefetch("labour", Labour.objects.select_related("takes_back", "taken_back")),
 )

@@ -129,7 +129,8 @@ def job_cost(
 ) -> JobCost:
     """Add up one batch that yielded `good`, `seconds` and `scrap` units (for a blend, base units).
 
-    Raises ValueError, with a sentence, for an unknown head or a count, time or rate below zero.
+    A line of labour below zero takes back what was noted wrongly. Raises ValueError, with a sentence, for an unknown
+    head or a count, a rate or the time in all below zero.
     """
     if min(good, seconds, scrap, pots, melt_ug) < 0:
         raise ValueError("The numbers of good, second and scrapped units cannot be below zero.")
@@ -140,11 +141,11 @@ def job_cost(
             raise ValueError(f"“{material.head}” is not a cost head. Use one of: {', '.join(HEADS)}.")
         heads[material.head] += material.value_micros
     worked = list(labour)
-    if any(line.minutes < 0 or line.rate_micros_per_hour < 0 for line in worked):
+    minutes = sum((Fraction(line.minutes) for line in worked), Fraction(0))
+    if minutes < 0 or any(line.rate_micros_per_hour < 0 for line in worked):
         raise ValueError("Minutes worked and the hourly rate cannot be below zero.")
     labour_micros = sum(line.cost for line in worked)
-    hours = sum((Fraction(line.minutes) for line in worked), Fraction(0)) / 60
-    charged_on = ChargedOn(hours, labour_micros, 0 if is_blend else made, pots, melt_ug)
+    charged_on = ChargedOn(minutes / 60, labour_micros, 0 if is_blend else made, pots, melt_ug)
     heads["labour"] += labour_micros
     heads["overhead"] += sum(charged_on.cost(rule) for rule in overhead_rules)
     total = sum(heads.values())

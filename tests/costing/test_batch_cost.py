@@ -13,6 +13,7 @@ from costing.models import LabourRate, OverheadRate
 from costing.rates.rates import Rates, set_labour_rate, set_overhead_rate
 from costing.runs.batch_cost import COST_READS, HEAD_OF, cost_of, costs_of
 from costing.runs.job import HEADS
+from inventory.ledger.closing import close as close_books
 from inventory.models import Kind
 from tests.house import NOW, TODAY, day, grams, money
 
@@ -105,6 +106,41 @@ def test_a_published_job_card_comes_out_of_the_books(books):
     assert (cost(batch).material, cost(batch).job.total) == (money(700), money(931))
     assert cost(batch).job.per_good_unit == money(931)
     assert cost(batch).missing == ()
+
+
+def test_minutes_taken_back_cost_nothing_whatever_the_rate_is_by_then(books, batch):
+    """90 minutes at 20.00 an hour less the 60 that were a slip: 10.00, and overhead of half of it, however late the slip
+    is put right."""
+    per_hour(books, 20, SPRING)
+    per_hour(books, 26, TODAY)
+    overhead(books, "of_labour", 500_000)
+    work(books, batch, 30, on=MARCH)
+    work(books, batch, 60, on=MARCH)
+    wrong = batch.labour.get(minutes=60)
+    close_books(MIDMONTH, signature=books.sign(reason="Half of March"))
+
+    back = runs.take_back_labour(wrong.pk, signature=books.sign(reason="Typed 60 for 6"))
+
+    assert back.worked_on > MIDMONTH
+    # It counts from a day on which an hour costs more, and yet takes back what the slip cost.
+    LabourRate.objects.create(
+        from_on=back.worked_on, person=None, per_hour=money(26), set_by=books.by, set_at=NOW
+    )
+    found = heads(batch)
+    assert (found["labour"], found["overhead"]) == (money(10), money(5))
+    assert cost(batch).minutes == 30
+    assert cost(batch).owner_labour == money(10)
+
+
+def test_a_batch_whose_minutes_were_all_taken_back_says_that_none_were_noted(books, batch):
+    work(books, batch, 60)
+    assert "60 minutes cost nothing" in " ".join(cost(batch).missing)
+
+    runs.take_back_labour(batch.labour.get().pk, signature=books.sign(reason="Another batch"))
+
+    assert "No labour was noted, so none is counted." in cost(batch).missing
+    assert "60 minutes" not in " ".join(cost(batch).missing)
+    assert "labour" not in heads(batch)
 
 
 def test_every_kind_of_item_has_its_cost_head():

@@ -6,7 +6,7 @@ from hypothesis import HealthCheck, settings
 from hypothesis import strategies as st
 from hypothesis.stateful import rule, run_state_machine_as_test
 
-from batches.models import Batch, Draw
+from batches.models import Batch, Draw, Labour
 from batches.runs import runs
 from costing.rates.rates import Rates, set_labour_rate, set_overhead_rate
 from costing.runs.batch_cost import COST_READS, costs_of
@@ -36,6 +36,12 @@ class CostsMachine(BooksMachine):
         batch = one(Batch.objects.all(), batch)
         if batch:
             self.note(batch, minutes)
+
+    @rule(entry=ANY)
+    def take_back(self, entry):
+        entry = one(Labour.objects.standing(), entry)
+        if entry:
+            runs.take_back_labour(entry.pk, signature=self.books.sign(reason="The clock ran on"))
 
     def note(self, batch, minutes):
         by, signature = self.books.by.pk, self.books.sign()

@@ -28,7 +28,7 @@ from costing.goods.cost_of_goods import (
     cost_of_goods,
 )
 from costing.goods.goods import Class, goods_at
-from costing.models import GoodsRule
+from costing.models import GoodsRule, LabourRate
 from costing.rates.rates import Rates, set_labour_rate, set_overhead_rate
 from costing.runs.batch_cost import COST_READS, costs_of
 from inventory import checks
@@ -319,6 +319,25 @@ def test_who_takes_over_the_studio_later_changes_nothing_of_the_owners_work_befo
             third, person_id=person.pk, step="pour", minutes=minutes, worked_on=TODAY, signature=books.sign()
         )
     assert set(third.labour.values_list("minutes", "by_owner")) == {(5, False), (7, True)}
+
+
+def test_minutes_taken_back_after_a_closing_take_away_what_they_cost(books, pourer, agreeing):
+    # An hour at 60.00 that nobody worked, found out when an hour costs 90.00: 60.00 until then, nothing afterwards.
+    set_labour_rate(from_on=FIRST, person=None, per_hour=money(60), by=books.by, now=NOW)
+    version, wax = books.candle(), books.receive("wax", "200 g", cost=200)
+    batch = job(books, version, wax, 100, minutes=60, person=pourer, at=day(8), good=1)
+    close_books(date(2026, 3, 10), signature=books.sign(reason="The third is over"))
+    LabourRate.objects.create(
+        from_on=date(2026, 3, 11), person=None, per_hour=money(90), set_by=books.by, set_at=NOW
+    )
+
+    runs.take_back_labour(batch.labour.get().pk, signature=books.sign(reason="Another batch"))
+
+    def labour(until):
+        return goods_at(Instant(first_instant_after(until)), RULE).total().added.labour
+
+    assert (labour(date(2026, 3, 10)), labour(date(2026, 3, 11))) == (money(60), 0)
+    assert costs_of([Batch.objects.get(pk=batch.pk)], Rates.read())[0].job.heads["labour"] == 0
 
 
 def test_samples_and_goods_that_come_back_are_told_apart(books, shelf, version, agreeing):

@@ -2,6 +2,7 @@
 
 import io
 import re
+from collections import Counter
 from datetime import UTC, date, datetime, timedelta
 from io import StringIO
 from time import perf_counter
@@ -9,8 +10,9 @@ from time import perf_counter
 import pytest
 from django.core.management import CommandError, call_command
 from django.db import connections, transaction
-from django.db.models import Max, Sum
+from django.db.models import Max, Q, Sum
 from django.test import Client
+from django.urls import resolve
 from playwright.sync_api import expect
 from pypdf import PdfReader
 
@@ -68,6 +70,7 @@ from studio.models import User
 from tests.browser import unfinished
 from tests.browser.chromium import started
 from tests.browser.person import Person
+from tests.web.inspection import inspect
 
 pytestmark = pytest.mark.django_db
 
@@ -531,6 +534,47 @@ def test_the_runs_show_that_wet_spots_come_with_cool_rooms(told):
     assert found["room"].standing is Standing.DIFFERS
     assert found["room"].tested.apart < 0
     assert found["wax_lot"].standing is not Standing.DIFFERS
+
+
+# Links that are followed of each kind of page: the next six months of a story look like the last.
+OF_A_KIND = 3
+
+
+def put_right():
+    """The pages of every run of which something was put right, struck out or taken back."""
+    slips = (
+        Q(draws__movement__posting__reversal__isnull=False),
+        Q(readings__struck__isnull=False),
+        Q(labour__takes_back__isnull=False),
+        Q(bench_entries__takes_back__isnull=False),
+    )
+    return {batch.get_absolute_url() for slip in slips for batch in Batch.objects.filter(slip)}
+
+
+def test_every_page_answers_whatever_happened_to_what_it_shows(told):
+    client = Client()
+    client.force_login(
+        User.objects.get(username="marit"), backend="django.contrib.auth.backends.ModelBackend"
+    )
+    slips = put_right()
+    assert len(slips) > 1
+    waiting, seen, kinds = ["/", *sorted(slips)], set(slips), Counter()
+    while waiting:
+        path = waiting.pop(0)
+        # The test's client lets what fails inside a page through.
+        answer = client.get(path)
+        assert answer.status_code in {200, 302}, path
+        if answer.streaming:
+            assert b"".join(answer.streaming_content), path
+        elif answer.headers["Content-Type"].startswith("text/html") and answer.status_code == 200:
+            for link in inspect(answer).links:
+                link = link.partition("#")[0]
+                kind = resolve(link.partition("?")[0]).view_name, "format=" in link
+                if link and link not in seen and kinds[kind] < OF_A_KIND:
+                    seen.add(link)
+                    kinds[kind] += 1
+                    waiting.append(link)
+    assert len(kinds) > 100
 
 
 # Two minutes at ten seconds a press: to read, to find and to press. Common practice, no source.

@@ -199,6 +199,15 @@ def _finished(house: SimpleNamespace) -> None:
         worked_on=date(2026, 3, 10),
         signature=books.sign(),
     )
+    slip = runs.note_labour(
+        house.finished,
+        person_id=people.maker.pk,
+        step="label",
+        minutes=5,
+        worked_on=date(2026, 3, 10),
+        signature=books.sign(),
+    )
+    runs.take_back_labour(slip.pk, signature=books.sign(reason="Noted under another batch"))
     house.temperature = runs.take_reading(
         house.finished.pk, "pour", 58_000, note="steady", signature=books.sign(day(10, 10))
     )

@@ -227,7 +227,7 @@ def test_minutes_noted_wrongly_are_taken_back_from_the_page(filled, maker):
     assert url in maker.get(filled.finished.get_absolute_url()).content.decode()
     assert "60 minutes of Tobin, pouring, on 10 Mar 2026, will count no longer" in text_of(maker.get(url))
     assert maker.post(url, {"reason": "", "submission_key": key()}).status_code == 422
-    assert filled.finished.labour.count() == 1
+    assert filled.finished.labour.standing().count() == 1
 
     press = {"reason": "The clock ran through lunch", "submission_key": key()}
     for _ in range(2):
@@ -237,6 +237,9 @@ def test_minutes_noted_wrongly_are_taken_back_from_the_page(filled, maker):
     assert "Taken back: The clock ran through lunch" in text_of(page)
     assert url not in page.content.decode()
     assert page.context["minutes"] == 0
+    assert "No labour was noted, so none is counted." in text_of(
+        enter(filled.people.owner).get(filled.finished.get_absolute_url())
+    )
     again = maker.post(url, {"reason": "Once more", "submission_key": key()})
     assert "These minutes were taken back already." in text_of(again)
 
