@@ -136,7 +136,7 @@ class Script:
         self.shop.paused.add("quince")
 
     def clove_is_overlooked(self) -> None:
-        """Nobody thinks of ordering the winter scent any more, so that it has to go out within days now."""
+        """Nobody thinks of ordering the winter scent any more; whether it is due again hangs on the season of today."""
         self.shop.paused.add("clove")
 
     def duty_comes_late(self) -> None:
