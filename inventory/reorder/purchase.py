@@ -17,6 +17,7 @@ from inventory.reorder import facts as known
 from inventory.reorder.arithmetic import DAYS_IN_A_YEAR, WHOLE
 from inventory.reorder.facts import Source
 from inventory.reorder.outlook import Choice, Outlook
+from inventory.reorder.quantity import FREIGHT_IS_FREE
 from inventory.reorder.rules import Rules
 from inventory.reorder.words import SOON_DAYS, by_urgency
 from studio.signature import Signature
@@ -105,6 +106,16 @@ class Basket:
     def freight(self) -> int | None:
         """The freight of the order as proposed; None where nobody said."""
         return 0 if self.to_free == 0 else self.supplier.freight_per_order
+
+    def enough_of(self, line: Line) -> int | None:
+        """The fewest packs of a line raised to free freight by itself with which the rest brings the order there too."""
+        option, quoted = line.choice.option, line.choice.source.quoted
+        if not line.taken or line.packs != option.packs or option.why_so_many != FREIGHT_IS_FREE:
+            return None
+        missing = (self.supplier.free_freight_from or 0) - (self.goods - line.goods)
+        least = max(-(-line.outlook.limits.least // quoted.pack), quoted.least_packs, quoted.breaks[0][0], 1)
+        fewer = range(least, line.packs)
+        return next((packs for packs in fewer if packs * quoted.price_of(packs) >= missing), None)
 
     @property
     def topped_up(self) -> list[Line]:

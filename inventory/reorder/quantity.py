@@ -14,6 +14,8 @@ from math import isqrt
 
 from inventory.reorder.arithmetic import WHOLE
 
+FREIGHT_IS_FREE = "freight is free from so many on"
+
 
 @dataclass(frozen=True)
 class Quoted:
@@ -151,7 +153,7 @@ def _pieces(offer: Quoted, limits: Limits) -> Iterator[_Piece]:
             if free <= first:
                 cuts = [(first, why, 0)]
             elif ends_at is None or free <= ends_at:
-                cuts.append((free, "freight is free from so many on", 0))
+                cuts.append((free, FREIGHT_IS_FREE, 0))
         for number, (start, reason, freight) in enumerate(cuts):
             end = cuts[number + 1][0] - 1 if number + 1 < len(cuts) else ends_at
             at_last = "the most before the price or the freight changes"

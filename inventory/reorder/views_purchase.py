@@ -48,7 +48,10 @@ def _purchase_page(request: StudioRequest, rules: rules_of.Rules, refused: str =
         "baskets": [
             (
                 basket,
-                [(line, shown.get(f"packs-{line.key}", line.packs)) for line in basket.lines],
+                [
+                    (line, shown.get(f"packs-{line.key}", line.packs), basket.enough_of(line))
+                    for line in basket.lines
+                ],
             )
             for basket in listed
         ],

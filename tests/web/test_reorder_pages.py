@@ -107,7 +107,7 @@ def test_the_days_to_come_leave_as_a_table(filled, due):
 def take(client, item):
     """The purchase list as the page would send it, this item's line alone ticked, three packs."""
     baskets = client.get(PURCHASE).context["baskets"]
-    line = next(line for _, lines in baskets for line, _ in lines if line.item == item)
+    line = next(line for _, lines in baskets for line, *_ in lines if line.item == item)
     return {"take": line.key, f"packs-{line.key}": "3", **key()}
 
 
@@ -131,7 +131,7 @@ def test_the_sums_follow_what_is_ticked_and_how_many(filled, due):
     client = enter(filled.people.owner)
     name = take(client, due)["take"]
     seen = client.get(PURCHASE, {"reckon": "1", "take": name, f"packs-{name}": "5"})
-    (basket, ((line, packs), *_)) = seen.context["baskets"][0]
+    (basket, ((line, packs, _), *_)) = seen.context["baskets"][0]
     assert (basket.goods, line.price, packs) == (money("97.05"), money("19.41"), "5")
     assert "Ticked: $97.05" in seen.content.decode()
     none = client.get(PURCHASE, {"reckon": "1", f"packs-{name}": "x"})

@@ -1,8 +1,10 @@
 """One item from the books to the last day to order and how much, every figure worked out by hand."""
 
 from collections import Counter
+from dataclasses import replace
 from datetime import UTC, date, datetime, timedelta
 from fractions import Fraction
+from types import SimpleNamespace
 
 import pytest
 from django.db import Error, transaction
@@ -14,7 +16,8 @@ from inventory.counts.figures import classes
 from inventory.models import Item, Movement, OneOff, OrderLine, Posting, Supplier
 from inventory.reorder import at_a_glance, checks, facts, one_offs, purchase, rules, slow, words
 from inventory.reorder.outlooks import outlooks
-from inventory.reorder.purchase import baskets, draft_orders
+from inventory.reorder.purchase import Basket, Line, baskets, draft_orders
+from inventory.reorder.quantity import FREIGHT_IS_FREE, Limits, Option, Quoted
 from tests.house import NOW, TODAY, day, grams, money
 
 pytestmark = pytest.mark.django_db
@@ -572,6 +575,29 @@ def test_free_freight_is_reached_where_keeping_the_goods_costs_less_than_the_fre
         ("wick", "so that freight is free")
     ]
     assert (basket.goods, basket.freight) == (money(100), 0)
+
+
+def in_basket(packs, pack, price, why, *, taken=True, least=0):
+    """A line of a purchase list: packs of so many pieces at a price, of which `least` pieces must come."""
+    quoted = Quoted(1, pack, 1, ((1, money(price)),))
+    option = Option(1, packs, pack, money(price), 0, None, None, None, why)
+    source = SimpleNamespace(quoted=quoted)
+    return Line(SimpleNamespace(limits=Limits(least)), SimpleNamespace(option=option, source=source), taken)
+
+
+def test_the_list_says_where_fewer_packs_reach_free_freight_with_the_rest():
+    """Free from 900.00: 18 packs of jars at 50.00 by themselves; beside 450.00 of wicks 9 will do."""
+    supplier = Supplier(free_freight_from=money(900), freight_per_order=money(54))
+    jars, wicks = in_basket(18, 48, 50, FREIGHT_IS_FREE), in_basket(18, 250, 25, "the cheapest")
+    assert Basket(supplier, [jars, wicks]).enough_of(jars) == 9
+    assert Basket(supplier, [jars, wicks]).enough_of(wicks) is None
+    # 500 must come, eleven packs of 48 at least.
+    needed = in_basket(18, 48, 50, FREIGHT_IS_FREE, least=500)
+    assert Basket(supplier, [needed, wicks]).enough_of(needed) == 11
+    # By itself it takes them all, and so it does where somebody typed another number.
+    assert Basket(supplier, [jars]).enough_of(jars) is None
+    assert Basket(supplier, [jars, replace(wicks, taken=False)]).enough_of(jars) is None
+    assert Basket(supplier, [replace(jars, asked=17), wicks]).enough_of(replace(jars, asked=17)) is None
 
 
 def chosen(basket, **packs):
