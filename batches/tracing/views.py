@@ -106,12 +106,16 @@ def _by_weight(root: Lot | Batch) -> bool:
 
 
 def _facts(found: Trace, holders: list[Holder]) -> dict[str, int | Fraction]:
-    """What a glance should tell: batches, units made, here, sent, and how many customers have some."""
+    """What a glance should tell: batches, units made, here, sent, otherwise gone, and how many customers have some."""
+    units = sum(found.goods.values())
+    here = found.goods.get(trace_drawing.Place.SHELF, 0)
+    sent = found.goods.get(trace_drawing.Place.SENT, 0)
     return {
         "batches": len(found.down.batches - ({found.root.pk} if found.batch else set())),
-        "units": sum(found.goods.values()),
-        "here": found.goods.get(trace_drawing.Place.SHELF, 0),
-        "sent": found.goods.get(trace_drawing.Place.SENT, 0),
+        "units": units,
+        "here": here,
+        "sent": sent,
+        "gone": units - here - sent,
         "customers": sum(1 for each in holders if each.customer),
     }
 

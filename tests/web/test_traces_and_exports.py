@@ -42,6 +42,13 @@ def test_a_candle_is_traced_back_to_its_deliveries_and_forward_to_its_customers(
     assert filled.fresh.code not in text
 
 
+def test_the_pieces_of_a_batch_are_told_apart_and_add_up(filled, maker):
+    # Ten were poured: nine good of which two were sent out, one scrap.
+    facts = maker.get(reverse("batches:trace-code", args=[filled.finished.code])).context["facts"]
+
+    assert [facts[name] for name in ("units", "here", "sent", "gone")] == [10, 7, 2, 1]
+
+
 def test_a_material_is_traced_forward_to_every_batch_and_customer(filled, maker):
     text = text_of(maker.get(reverse("batches:trace-code", args=[filled.shelf["wax"].code])))
 
