@@ -235,6 +235,11 @@ class Ahead:
         return projection.last_day_to_order(levels, self.keep, self.lead.mean)
 
     @property
+    def is_below_safety(self) -> bool:
+        """Whether less than the safety stock is left today: the last day to order was then, or before it."""
+        return self.lead is not None and self.order_in is not None and -self.order_in >= int(self.lead.mean)
+
+    @property
     def arrives_in(self) -> int:
         """The day on which an order sent in time would come."""
         begins = max(self.order_in, 0) if self.order_in is not None else self.forecast.last

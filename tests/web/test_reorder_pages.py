@@ -13,6 +13,7 @@ from studio import guards
 from tests.house import NOW, grams, money
 from tests.web import forms
 from tests.web.conftest import enter
+from tests.web.inspection import text_of
 
 LIST, PURCHASE = "/stock/reorder/", "/stock/reorder/purchase/"
 
@@ -94,6 +95,18 @@ def test_what_is_tried_comes_before_an_items_own_service_level(filled, due):
 def test_odd_words_in_the_address_leave_the_rules_as_they_are(filled, query):
     found = enter(filled.people.maker).get(f"{LIST}?{query}")
     assert (found.status_code, found.context["service_ppm"]) == (200, 950_000)
+
+
+def test_below_the_safety_stock_the_last_day_to_order_may_lie_further_back(filled, due):
+    """A delivery takes four days: of 100 g left, less than the safety stock, an order of four days ago would come today."""
+    client, url = enter(filled.people.owner), reverse("inventory:item-reorder", args=[due.pk])
+    assert "or before" not in text_of(client.get(url))
+
+    filled.books.draw(due.lots.get(), "300 g")
+
+    seen = client.get(url)
+    assert seen.context["outlook"].order_in == -4
+    assert "2026 or before: less than the safety stock is left" in text_of(seen)
 
 
 def test_the_days_to_come_leave_as_a_table(filled, due):
