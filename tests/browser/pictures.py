@@ -62,12 +62,19 @@ def sign_in(page: Page, user: str, password: str) -> None:
         sys.exit("The studio did not let us in. Check STUDIO_USER and STUDIO_PASSWORD.")
 
 
+def go(page: Page, path: str) -> None:
+    """Open a page; a picture of one that failed would go unnoticed."""
+    answer = page.goto(path)
+    if answer is None or not answer.ok:
+        sys.exit(f"{path} answers {answer.status if answer else 'nothing'}.")
+
+
 def take(page: Page, picture: Picture) -> bytes:
     """Go to the page and look."""
-    page.goto(picture.path)
+    go(page, picture.path)
     for name in picture.links:
         inside = page.locator("main .page-head, main .table-frame, main .task-list")
-        page.goto(str(inside.get_by_role("link", name=name).first.get_attribute("href")))
+        go(page, str(inside.get_by_role("link", name=name).first.get_attribute("href")))
     page.wait_for_load_state("networkidle")
     return stored(Image.open(BytesIO(page.screenshot())))
 
@@ -81,7 +88,7 @@ def stored(picture: Image.Image) -> bytes:
 
 def take_ticket(page: Page) -> bytes:
     """The printed ticket of a planned run, as it comes out of the printer."""
-    page.goto("/batches/?state=planned")
+    go(page, "/batches/?state=planned")
     code = page.locator("main .table-frame").get_by_role("link", name=CODE).first.get_attribute("href")
     sheet = pypdfium2.PdfDocument(page.request.get(f"{code}ticket.pdf").body())[0]
     return stored(sheet.render(scale=1.1).to_pil())
