@@ -1,7 +1,16 @@
 """Formulas in numbered versions, the batches that are made from them, and how both are tried and checked."""
 
 from batches.models.bench import BatchNote, BatchPhoto, BenchEntry
-from batches.models.burning import Amount, BurnJar, BurnLimits, BurnPhoto, BurnReading, BurnTest, StateChange
+from batches.models.burning import (
+    Amount,
+    BurnJar,
+    BurnLimits,
+    BurnPhoto,
+    BurnReading,
+    BurnTest,
+    StateChange,
+    WentOut,
+)
 from batches.models.checking import FillCheck, FillWeight, Release
 from batches.models.complaints import Complaint, ComplaintChange, ComplaintPhoto
 from batches.models.formulas import Formula, FormulaLine, FormulaVersion
@@ -65,5 +74,6 @@ __all__ = [
     "Release",
     "StateChange",
     "StruckReading",
+    "WentOut",
     "ready_on",
 ]

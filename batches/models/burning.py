@@ -33,6 +33,12 @@ class BurnLimits(models.Model):
     )
     full_pool_within_minutes = models.PositiveIntegerField("full pool within", null=True, blank=True)
     cycles = models.PositiveSmallIntegerField("cycles at least", default=1)
+    weight_asked = models.BooleanField("a weight after every cycle", default=False)
+    photo_asked = models.BooleanField("a photo of every cycle", default=False)
+    # The depth of wax at which a test ends, 0 when it is used up. None: limits of before, which asked for no end.
+    wax_left_um = ExactIntegerField("a test ends with wax left of", null=True, blank=True)
+    end_flame_um = ExactIntegerField("flame at the end at most", null=True, blank=True)
+    end_vessel_mc = ExactIntegerField("vessel at the end at most", null=True, blank=True)
     set_by = models.ForeignKey(User, on_delete=models.PROTECT, related_name="+", null=True, blank=True)
     set_at = models.DateTimeField()
 
@@ -68,6 +74,9 @@ class BurnTest(models.Model):
     decided_by = models.ForeignKey(User, on_delete=models.PROTECT, related_name="+", null=True, blank=True)
     decided_at = models.DateTimeField(null=True, blank=True)
     verdict = models.CharField(max_length=300, blank=True)
+    # What spoke against a pass when the owner gave it all the same, and why they did; a line for each sentence.
+    lacked = models.TextField(blank=True)
+    accepted_because = models.CharField(max_length=300, blank=True)
 
     objects = BurnTestQuerySet.as_manager()
 
@@ -76,6 +85,9 @@ class BurnTest(models.Model):
         constraints = [
             models.CheckConstraint(
                 name="burn_test_decided_says_when", condition=Q(state="running") | Q(decided_at__isnull=False)
+            ),
+            models.CheckConstraint(
+                name="burn_test_accepted_says_why", condition=Q(lacked="") | ~Q(accepted_because="")
             ),
         ]
 
@@ -113,20 +125,42 @@ class BurnJar(models.Model):
         return f"jar {self.number}"
 
 
+class WentOut(models.TextChoices):
+    """How a flame went out at the end of a candle's life."""
+
+    PUT_OUT = "put_out", "Put out by hand"
+    BY_ITSELF = "by_itself", "Went out by itself"
+    FLARED = "flared", "Flared up"
+    CRACKED = "cracked", "The vessel cracked"
+
+
 class BurnReading(models.Model):
-    """What one jar showed at the end of one cycle. Only ever added; a slip is struck out with a reason and read anew."""
+    """What one jar showed at the end of one cycle. Only ever added; a slip is struck out with a reason and read anew.
+
+    Empty and None: not observed. Readings of before say "none" of soot and mushrooming where the form came with it; they
+    stay as they were recorded, for nobody can tell which of them were seen.
+    """
+
+    class Kind(models.TextChoices):
+        """The end of a candle's life is a cycle of its own kind, held against limits of its own."""
+
+        CYCLE = "cycle", "Cycle"
+        END = "end", "End of life"
 
     jar = models.ForeignKey(BurnJar, on_delete=models.PROTECT, related_name="readings")
     cycle = models.PositiveSmallIntegerField()
+    kind = models.CharField(max_length=5, choices=Kind.choices, default=Kind.CYCLE)
     minutes = models.PositiveIntegerField()
     flame_um = ExactIntegerField("flame height", null=True, blank=True)
     pool_um = ExactIntegerField("pool across", null=True, blank=True)
     pool_depth_um = ExactIntegerField("pool depth", null=True, blank=True)
     full_pool_after = models.PositiveIntegerField("full pool after", null=True, blank=True)
-    mushrooming = models.CharField(max_length=6, choices=Amount.choices, default=Amount.NONE)
-    soot = models.CharField(max_length=6, choices=Amount.choices, default=Amount.NONE)
+    mushrooming = models.CharField(max_length=6, choices=Amount.choices, blank=True)
+    soot = models.CharField(max_length=6, choices=Amount.choices, blank=True)
     vessel_mc = ExactIntegerField("vessel at its hottest", null=True, blank=True)
     weight_ug = ExactIntegerField("weight after", null=True, blank=True)
+    wax_left_um = ExactIntegerField("wax left", null=True, blank=True)
+    went_out = models.CharField("how it went out", max_length=9, choices=WentOut.choices, blank=True)
     note = models.CharField(max_length=200, blank=True)
     by = models.ForeignKey(User, on_delete=models.PROTECT, related_name="+")
     at = models.DateTimeField()
@@ -141,6 +175,9 @@ class BurnReading(models.Model):
                 fields=["jar", "cycle"], condition=Q(struck_at__isnull=True), name="burn_cycle_read_once"
             ),
             models.CheckConstraint(name="burn_cycle_lasted", condition=Q(minutes__gt=0, cycle__gt=0)),
+            models.CheckConstraint(
+                name="burn_end_alone_says_how", condition=Q(kind="end") | Q(wax_left_um=None, went_out="")
+            ),
         ]
 
     def __str__(self) -> str:
@@ -183,6 +220,9 @@ class BurnPhoto(models.Model):
     """
 
     test = models.ForeignKey(BurnTest, on_delete=models.PROTECT, related_name="photos")
+    # Of which cycle, and of which jar; without a jar it shows all that burned in the cycle.
+    cycle = models.PositiveSmallIntegerField(null=True, blank=True)
+    jar = models.ForeignKey(BurnJar, on_delete=models.PROTECT, related_name="photos", null=True, blank=True)
     text = models.CharField("what it shows", max_length=200, blank=True)
     media_type = models.CharField(max_length=40)
     digest = models.CharField(max_length=64)
