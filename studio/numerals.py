@@ -99,3 +99,9 @@ def _misread(number: str) -> str:
     if number.endswith((".", ",")):
         return f"Finish the number after the point or comma, or leave it out: {number.rstrip('.,') or '0'}"
     return "Put commas only between groups of three figures, for example 1,250.5, or leave them out."
+
+
+def hours_text(hours: int | Fraction) -> str:
+    """A time in hours as text: tenths below ten hours, whole hours from there on, half to even."""
+    tenths = round(hours * 10) if hours < 10 else round(hours) * 10
+    return f"{decimal_text(tenths, 1)}{NBSP}h"

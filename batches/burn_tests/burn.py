@@ -14,34 +14,56 @@ from fractions import Fraction
 from studio.quantities import format_quantity
 from studio.temperatures import Scale, format_temperature
 
-# How much was seen of something, from least to most.
+# How much was seen of something, from least to most. Nothing is more than heavy, so as a limit it judges nothing.
 AMOUNTS = ("none", "slight", "heavy")
+MOST = AMOUNTS[-1]
+CYCLE, END = "cycle", "end"
+# How a candle may not go out, whatever the limits.
+BAD_ENDS = {"flared": "It flared up at the end.", "cracked": "The vessel cracked at the end."}
 
 
 @dataclass(frozen=True)
 class Limits:
-    """What every cycle must stay within. None: not judged. `cycles` is how many each jar must burn at least."""
+    """What every cycle must stay within. None: not judged. `cycles` is how many each jar must burn at least.
+
+    `wax_left_um` is the depth of wax at which a jar's life ends, 0 when it is used up; None asks for no end. The end of
+    life is a cycle of its own, held to `end_flame_um` and `end_vessel_mc`, and to the same soot.
+    """
 
     flame_um: int | None = None
     vessel_mc: int | None = None
-    soot: str = "heavy"
-    mushrooming: str = "heavy"
+    soot: str = MOST
+    mushrooming: str = MOST
     full_pool_within: int | None = None
     cycles: int = 1
+    weight_asked: bool = False
+    photo_asked: bool = False
+    wax_left_um: int | None = None
+    end_flame_um: int | None = None
+    end_vessel_mc: int | None = None
 
 
 @dataclass(frozen=True)
 class Cycle:
-    """What one jar showed in one cycle, numbered from 1. None: not noted."""
+    """What one jar showed in one cycle, numbered from 1. None and empty: not observed."""
 
     number: int
     minutes: int
     flame_um: int | None = None
     full_pool_after: int | None = None
-    mushrooming: str = "none"
-    soot: str = "none"
+    mushrooming: str = ""
+    soot: str = ""
     vessel_mc: int | None = None
     weight_ug: int | None = None
+    kind: str = CYCLE
+    wax_left_um: int | None = None
+    went_out: str = ""
+    photo: bool = False
+
+    @property
+    def is_end(self) -> bool:
+        """Whether the jar's life ended with it."""
+        return self.kind == END
 
 
 @dataclass(frozen=True)
@@ -103,24 +125,66 @@ def life(melt_ug: int | Fraction | None, measured: Burned | None) -> Fraction | 
     return Fraction(melt_ug) / measured.rate
 
 
+def hours_left(
+    melt_ug: int, start_ug: int, cycles: Sequence[Cycle], measured: Burned | None
+) -> Fraction | None:
+    """How many hours the melt that was left at the last weighing should last; None where nobody weighed."""
+    weights = [(cycle.number, cycle.weight_ug) for cycle in cycles if cycle.weight_ug is not None]
+    if not weights or measured is None or measured.burned_ug <= 0:
+        return None
+    _, last = max(weights)
+    return max(Fraction(melt_ug - (start_ug - last)), Fraction(0)) / measured.rate
+
+
 def breaches(cycle: Cycle, limits: Limits, *, unit: Scale = "C") -> list[str]:
     """What in a cycle went beyond the limits, each a sentence. Exactly at a limit is within it."""
     found = []
-    if limits.flame_um is not None and cycle.flame_um is not None and cycle.flame_um > limits.flame_um:
-        found.append(f"Flame {_length(cycle.flame_um)}, above {_length(limits.flame_um)}.")
-    if limits.vessel_mc is not None and cycle.vessel_mc is not None and cycle.vessel_mc > limits.vessel_mc:
-        hot, most = (format_temperature(each, unit) for each in (cycle.vessel_mc, limits.vessel_mc))
+    if cycle.is_end:
+        flame, flame_most, vessel_most = "Flame at the bottom", limits.end_flame_um, limits.end_vessel_mc
+    else:
+        flame, flame_most, vessel_most = "Flame", limits.flame_um, limits.vessel_mc
+    if flame_most is not None and cycle.flame_um is not None and cycle.flame_um > flame_most:
+        found.append(f"{flame} {_length(cycle.flame_um)}, above {_length(flame_most)}.")
+    if vessel_most is not None and cycle.vessel_mc is not None and cycle.vessel_mc > vessel_most:
+        hot, most = (format_temperature(each, unit) for each in (cycle.vessel_mc, vessel_most))
         found.append(f"Vessel at {hot}, above {most}.")
     within, after = limits.full_pool_within, cycle.full_pool_after
-    if within is not None and after is not None and after > within:
+    if not cycle.is_end and within is not None and after is not None and after > within:
         found.append(f"Full pool after {after} min, later than {within} min.")
     for what, seen, most in (
         ("Soot", cycle.soot, limits.soot),
-        ("Mushrooming", cycle.mushrooming, limits.mushrooming),
+        ("Mushrooming", cycle.mushrooming, MOST if cycle.is_end else limits.mushrooming),
     ):
-        if AMOUNTS.index(seen) > AMOUNTS.index(most):
+        if seen and AMOUNTS.index(seen) > AMOUNTS.index(most):
             found.append(f"{what} {seen}, more than {most}.")
+    if cycle.went_out in BAD_ENDS:
+        found.append(BAD_ENDS[cycle.went_out])
     return found
+
+
+def unobserved(cycle: Cycle, limits: Limits) -> list[str]:
+    """What the limits ask of a cycle and nobody observed, in the words of its field: "flame height", "soot"."""
+    if cycle.is_end:
+        asked = (
+            ("flame at the bottom", limits.end_flame_um is not None, cycle.flame_um),
+            ("vessel temperature", limits.end_vessel_mc is not None, cycle.vessel_mc),
+            ("soot", limits.soot != MOST, cycle.soot or None),
+            ("depth of wax left", True, cycle.wax_left_um),
+            ("how it went out", True, cycle.went_out or None),
+        )
+    else:
+        asked = (
+            ("flame height", limits.flame_um is not None, cycle.flame_um),
+            ("vessel temperature", limits.vessel_mc is not None, cycle.vessel_mc),
+            ("full pool", limits.full_pool_within is not None, cycle.full_pool_after),
+            ("soot", limits.soot != MOST, cycle.soot or None),
+            ("mushrooming", limits.mushrooming != MOST, cycle.mushrooming or None),
+        )
+    both = (
+        ("weight", limits.weight_asked, cycle.weight_ug),
+        ("photo", limits.photo_asked, cycle.photo or None),
+    )
+    return [what for what, wanted, seen in (*asked, *both) if wanted and seen is None]
 
 
 def _length(um: int) -> str:
@@ -129,40 +193,75 @@ def _length(um: int) -> str:
 
 @dataclass(frozen=True)
 class Judgement:
-    """What the readings say beside the limits: sentences of what went beyond them, and of what is still wanting."""
+    """What the readings say beside the limits, in sentences.
+
+    `beyond` is what went beyond them; `missing` what they ask for and nobody observed; `wanting` what is still to burn.
+    `unjudged` are the cycles in which something is missing.
+    """
 
     beyond: tuple[str, ...]
+    missing: tuple[str, ...]
     wanting: tuple[str, ...]
+    unjudged: frozenset[int] = frozenset()
 
     @property
     def suggests(self) -> str:
-        """ "pass", "fail", or "go on" while something is wanting. A suggestion: a person decides."""
+        """ "pass", "fail", "not judged" or "go on". A suggestion: a person decides."""
         if self.beyond:
             return "fail"
+        if self.missing:
+            return "not judged"
         return "go on" if self.wanting else "pass"
+
+    @property
+    def against(self) -> tuple[str, ...]:
+        """All that speaks against a pass."""
+        return (*self.beyond, *self.missing, *self.wanting)
 
 
 def judge(jars: Sequence[tuple[int, Sequence[Cycle]]], limits: Limits, *, unit: Scale = "C") -> Judgement:
     """Hold the cycles of every jar, given with its number, against the limits."""
-    beyond, wanting = [], []
-    for number, cycles in jars:
+    beyond: list[str] = []
+    missing: list[tuple[int, str]] = []
+    wanting: list[str] = []
+    last = max((cycle.number for _, cycles in jars for cycle in cycles), default=0)
+    for jar, cycles in jars:
         for cycle in sorted(cycles, key=lambda each: each.number):
-            beyond += [
-                f"Jar {number}, cycle {cycle.number}: {said}" for said in breaches(cycle, limits, unit=unit)
+            where = f"Jar {jar}, cycle {cycle.number}"
+            beyond += [f"{where}: {said}" for said in breaches(cycle, limits, unit=unit)]
+            missing += [
+                (cycle.number, f"{where}: {what} not observed.") for what in unobserved(cycle, limits)
             ]
-        if len(cycles) < limits.cycles:
-            wanting.append(f"Jar {number}: {len(cycles)} of {limits.cycles} cycles burned.")
-        wanting += [f"Jar {number}: no {what} was noted." for what in _not_noted(cycles, limits)]
-    return Judgement(tuple(beyond), tuple(wanting))
-
-
-def _not_noted(cycles: Sequence[Cycle], limits: Limits) -> list[str]:
-    """What there is a limit for and no cycle of the jar has a figure of."""
-    asked = (
-        ("flame height", limits.flame_um, [cycle.flame_um for cycle in cycles]),
-        ("vessel temperature", limits.vessel_mc, [cycle.vessel_mc for cycle in cycles]),
-        ("full pool", limits.full_pool_within, [cycle.full_pool_after for cycle in cycles]),
+        missing += [(number, f"Jar {jar}, cycle {number}: not read.") for number in unread(cycles, last)]
+        wanting += _to_burn(jar, cycles, limits)
+    return Judgement(
+        tuple(beyond),
+        tuple(said for _, said in missing),
+        tuple(wanting),
+        frozenset(number for number, _ in missing),
     )
-    return [
-        what for what, limit, noted in asked if limit is not None and not any(x is not None for x in noted)
-    ]
+
+
+def unread(cycles: Sequence[Cycle], last: int) -> list[int]:
+    """The cycles of a test up to its last that a jar has no reading of; after the end of its life there are none."""
+    read = {cycle.number for cycle in cycles}
+    last = min([last, *(cycle.number for cycle in cycles if cycle.is_end)])
+    return [number for number in range(1, last + 1) if number not in read]
+
+
+def _to_burn(jar: int, cycles: Sequence[Cycle], limits: Limits) -> list[str]:
+    """What a jar has still to burn before its life was seen."""
+    found = []
+    if len(cycles) < limits.cycles:
+        found.append(f"Jar {jar}: {len(cycles)} of {limits.cycles} cycles burned.")
+    if limits.wax_left_um is None:
+        return found
+    until = "it is used up" if not limits.wax_left_um else f"{_length(limits.wax_left_um)} of wax is left"
+    end = next((cycle for cycle in cycles if cycle.is_end), None)
+    if end is None:
+        found.append(f"Jar {jar}: no end of life; a test runs until {until}.")
+    elif end.wax_left_um is not None and end.wax_left_um > limits.wax_left_um:
+        found.append(
+            f"Jar {jar}: stopped with {_length(end.wax_left_um)} of wax left; a test runs until {until}."
+        )
+    return found

@@ -12,7 +12,6 @@ from django.db import transaction
 
 from batches.burn_tests.record import Record, record_of, with_readings
 from batches.models import (
-    Amount,
     Batch,
     BurnJar,
     BurnLimits,
@@ -44,13 +43,15 @@ class BurnEnded(BurnError):
 
 
 class OwnerDecides(BurnError):
-    """The readings do not speak for a pass, so only the owner may pass it. Carries `why`, sentences."""
+    """The readings do not speak for a pass, so only the owner may pass it, and says why. Carries `why`, sentences."""
 
     def __init__(self, why: Sequence[str]) -> None:
-        super().__init__(
-            "The readings do not speak for a pass, so only the owner may pass this test, and says why."
-        )
+        super().__init__("The readings do not speak for a pass, so only the owner may pass this test.")
         self.why = tuple(why)
+
+
+class SayWhy(BurnError):
+    """The owner passes what the readings do not speak for, and has still to say why."""
 
 
 @dataclass(frozen=True)
@@ -63,7 +64,10 @@ class Weighed:
 
 @dataclass(frozen=True)
 class Seen:
-    """What one jar showed in one cycle: minutes, lengths in µm, m°C, and the weight after it, vessel and all, in µg."""
+    """What one jar showed in one cycle: minutes, lengths in µm, m°C, and the weight after it, vessel and all, in µg.
+
+    None and empty: not observed. The depth of wax left and how the flame went out belong to the end of a life alone.
+    """
 
     jar_id: int
     minutes: int
@@ -71,10 +75,12 @@ class Seen:
     pool_um: int | None = None
     pool_depth_um: int | None = None
     full_pool_after: int | None = None
-    mushrooming: str = Amount.NONE
-    soot: str = Amount.NONE
+    mushrooming: str = ""
+    soot: str = ""
     vessel_mc: int | None = None
     weight_ug: int | None = None
+    wax_left_um: int | None = None
+    went_out: str = ""
     note: str = ""
 
 
@@ -145,8 +151,18 @@ def _running(test_id: int) -> BurnTest:
 
 
 @transaction.atomic
-def read_cycle(test_id: int, cycle: int, seen: Sequence[Seen], *, signature: Signature) -> list[BurnReading]:
-    """Write down what jars showed in a cycle, all of it or nothing. Raises BurnError, BurnEnded."""
+def read_cycle(
+    test_id: int,
+    cycle: int,
+    seen: Sequence[Seen],
+    *,
+    kind: str = BurnReading.Kind.CYCLE,
+    signature: Signature,
+) -> list[BurnReading]:
+    """Write down what jars showed in a cycle, all of it or nothing; `kind` says whether their life ended with it.
+
+    Raises BurnError, BurnEnded.
+    """
     test = _running(test_id)
     if not seen:
         raise BurnError("Enter what at least one jar showed.")
@@ -167,10 +183,9 @@ def read_cycle(test_id: int, cycle: int, seen: Sequence[Seen], *, signature: Sig
         if each.jar_id not in jars:
             raise BurnError("A jar of another test was read.", each.jar_id)
         _check(jars[each.jar_id], cycle, each, standing[each.jar_id])
-        fields = asdict(each)
-        written.append(
-            BurnReading.objects.create(**fields, cycle=cycle, by=signature.by, at=signature.happened_at)
-        )
+        _check_end(jars[each.jar_id], cycle, each, kind, standing[each.jar_id])
+        fields = asdict(each) | {"cycle": cycle, "kind": kind}
+        written.append(BurnReading.objects.create(**fields, by=signature.by, at=signature.happened_at))
     return written
 
 
@@ -204,6 +219,22 @@ def _check(jar: BurnJar, cycle: int, seen: Seen, standing: Mapping[int, BurnRead
         )
 
 
+def _check_end(jar: BurnJar, cycle: int, seen: Seen, kind: str, standing: Mapping[int, BurnReading]) -> None:
+    """A life ends once, and nothing burns after it. Raises BurnError."""
+    if kind != BurnReading.Kind.END:
+        if seen.wax_left_um is not None or seen.went_out:
+            raise BurnError(f"Jar {jar.number}: read the end of its life as a cycle of its own.", jar.pk)
+    elif any(number > cycle for number in standing):
+        raise BurnError(
+            f"Jar {jar.number} burned on after cycle {cycle}, so its life did not end with it.", jar.pk
+        )
+    ended = next((number for number, each in standing.items() if each.kind == BurnReading.Kind.END), None)
+    if ended is not None and (kind == BurnReading.Kind.END or cycle > ended):
+        raise BurnError(
+            f"Jar {jar.number} came to its end in cycle {ended}. Strike that reading out first.", jar.pk
+        )
+
+
 @transaction.atomic
 def strike(reading_id: int, *, signature: Signature) -> BurnReading:
     """Strike out a reading that was a slip, for the reason the signature gives; it stays to be seen.
@@ -224,10 +255,12 @@ def strike(reading_id: int, *, signature: Signature) -> BurnReading:
 
 
 @transaction.atomic
-def decide(test_id: int, state: str, *, signature: Signature) -> BurnTest:
+def decide(test_id: int, state: str, *, accepted_because: str = "", signature: Signature) -> BurnTest:
     """End a test: passed, failed or broken off, with the reason the signature gives as the verdict.
 
-    Where the readings do not speak for a pass, only the owner may pass it. Raises BurnError, BurnEnded, OwnerDecides.
+    Where the readings do not speak for a pass, whether something went beyond a limit, was not observed, or the test
+    stopped short of the candle's end, only the owner may pass it, with `accepted_because`; what spoke against it is kept
+    beside that reason. Raises BurnError, BurnEnded, OwnerDecides, SayWhy.
     """
     test = _running(test_id)
     ends = (BurnTest.State.PASSED, BurnTest.State.FAILED, BurnTest.State.BROKEN_OFF)
@@ -238,15 +271,18 @@ def decide(test_id: int, state: str, *, signature: Signature) -> BurnTest:
     record = _record(test)
     if state != BurnTest.State.BROKEN_OFF and not record.cycles:
         raise BurnError("Nothing was read yet. Read a cycle, or break the test off.")
-    if (
-        state == BurnTest.State.PASSED
-        and record.judgement.suggests != "pass"
-        and signature.by.role != Role.OWNER
-    ):
-        raise OwnerDecides((*record.judgement.beyond, *record.judgement.wanting))
+    if state == BurnTest.State.PASSED and record.judgement.suggests != "pass":
+        if signature.by.role != Role.OWNER:
+            raise OwnerDecides(record.judgement.against)
+        if not accepted_because:
+            raise SayWhy("The readings do not speak for a pass. Say why it passes, or choose something else.")
+        test.lacked = "\n".join((f"Burned {record.hours_words}.", *record.judgement.against))
+        test.accepted_because = accepted_because
     test.state, test.verdict = state, signature.reason
     test.decided_by, test.decided_at = signature.by, signature.happened_at
-    test.save(update_fields=["state", "verdict", "decided_by", "decided_at"])
+    test.save(
+        update_fields=["state", "verdict", "decided_by", "decided_at", "lacked", "accepted_because"],
+    )
     return test
 
 
@@ -254,10 +290,28 @@ def _record(test: BurnTest) -> Record:
     return record_of(with_readings(BurnTest.objects.filter(pk=test.pk)).get())
 
 
-def add_photo(test_id: int, photo: Received, *, text: str, signature: Signature) -> BurnPhoto:
-    """Keep a photo beside a burn test, one that was decided too: what it looked like stays a fact."""
+def add_photo(
+    test_id: int,
+    photo: Received,
+    *,
+    text: str,
+    cycle: int | None = None,
+    jar_id: int | None = None,
+    signature: Signature,
+) -> BurnPhoto:
+    """Keep a photo beside a burn test, one that was decided too: what it looked like stays a fact.
+
+    `cycle` says when it was taken; without a jar it shows all that burned then. Raises BurnError for a jar of another
+    test, and for a jar without its cycle.
+    """
+    if jar_id is not None and cycle is None:
+        raise BurnError("Say of which cycle it is.", jar_id)
+    if jar_id is not None and not BurnJar.objects.filter(pk=jar_id, test_id=test_id).exists():
+        raise BurnError("A jar of another test was chosen.", jar_id)
     return BurnPhoto.objects.create(
         test_id=test_id,
+        cycle=cycle,
+        jar_id=jar_id,
         text=text,
         media_type=photo.media_type,
         digest=hashlib.sha256(photo.data).hexdigest(),

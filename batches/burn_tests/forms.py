@@ -5,7 +5,8 @@ from typing import Any
 from django import forms
 
 from batches.burn_tests.burning import CYCLES_AT_MOST, JARS_AT_MOST, NOT_STARTED, Seen, Weighed
-from batches.models import Amount, Batch, BurnJar, BurnLimits, BurnTest, FormulaVersion
+from batches.burn_tests.sources import CYCLE_SOURCE, sources
+from batches.models import Amount, Batch, BurnJar, BurnLimits, BurnReading, BurnTest, FormulaVersion, WentOut
 from studio.forms import (
     ChangeModelForm,
     ParsedField,
@@ -64,7 +65,7 @@ class StartForm(forms.Form):
             f"{run.spaced_code}, {run.planned_on.day} {run.planned_on:%b %Y}"
         )
         self.fields["cycle_minutes"] = minutes_field(
-            label="A cycle lasts", initial=240, help_text="Four hours is common practice."
+            label="A cycle lasts", initial=240, help_text=CYCLE_SOURCE
         )
         self.fields["happened_at"] = WhenField(label="Begun")
         self.order_fields(["batch", "cycle_minutes", "plan", "happened_at"])
@@ -84,8 +85,7 @@ class BurnJarForm(forms.Form):
             unit=unit,
             label="Melt in it",
             required=False,
-            initial=entry_text(fill_ug, unit),
-            help_text="Empty: not known.",
+            help_text=f"Empty: not known. Hours expected then go by the fill weight, {entry_text(fill_ug, unit)} {unit}.",
         )
 
     def clean(self) -> dict[str, Any]:
@@ -104,60 +104,95 @@ BurnJars = lines_of(BurnJarForm, JARS_AT_MOST, needed="Weigh at least one jar.")
 
 
 class CycleForm(forms.Form):
-    """Which cycle was read, and when it ended."""
+    """Which cycle was read, of what kind, and when it ended."""
 
     cycle = forms.IntegerField(min_value=1, max_value=CYCLES_AT_MOST, widget=forms.HiddenInput())
+    kind = forms.ChoiceField(choices=BurnReading.Kind.choices, required=False, widget=forms.HiddenInput())
     happened_at = WhenField(label="Ended")
 
 
-class SeenForm(forms.Form):
-    """What one jar showed. Left out when its minutes are empty."""
+NOT_OBSERVED = ("", "Not observed")
+CYCLE_FIELDS = (
+    "minutes",
+    "weight",
+    "flame",
+    "pool",
+    "pool_depth",
+    "full_pool_after",
+    "mushrooming",
+    "soot",
+    "vessel",
+    "note",
+)
+END_FIELDS = ("minutes", "weight", "flame", "vessel", "wax_left", "went_out", "soot", "note")
 
-    mushrooming = forms.ChoiceField(choices=Amount.choices, initial=Amount.NONE)
-    soot = forms.ChoiceField(choices=Amount.choices, initial=Amount.NONE)
+
+def observed_field(choices: list[tuple[str, str]], **kwargs: Any) -> forms.ChoiceField:
+    """A choice that begins as not observed; empty is what that means."""
+    return forms.ChoiceField(choices=[NOT_OBSERVED, *choices], required=False, **kwargs)
+
+
+class SeenForm(forms.Form):
+    """What one jar showed in a cycle, or at the end of its life. Nothing is filled in: what stands here was observed.
+
+    Left out when everything is empty.
+    """
+
     note = forms.CharField(max_length=200, required=False)
 
-    def __init__(self, *args: Any, jar: BurnJar, test: BurnTest, studio: Studio, **kwargs: Any) -> None:
+    def __init__(
+        self,
+        *args: Any,
+        jar: BurnJar,
+        test: BurnTest,
+        studio: Studio,
+        kind: str = BurnReading.Kind.CYCLE,
+        **kwargs: Any,
+    ) -> None:
         super().__init__(*args, **kwargs)
         self.jar = jar
         self.title = f"Jar {jar.number}"
-        self.fields["minutes"] = minutes_field(label="Burned", required=False, initial=test.cycle_minutes)
-        self.fields["weight"] = quantity_field(
-            Dimension.MASS, unit=studio.mass_unit, label="Weighs after", required=False
-        )
-        self.fields["flame"] = length_field(label="Flame height")
-        self.fields["pool"] = length_field(label="Pool across")
-        self.fields["pool_depth"] = length_field(label="Pool depth")
-        self.fields["full_pool_after"] = minutes_field(label="Full pool after", required=False)
-        self.fields["vessel"] = temperature_field(studio.scale, label="Vessel at hottest", required=False)
-        self.order_fields(
-            [
-                "minutes",
-                "weight",
-                "flame",
-                "pool",
-                "pool_depth",
-                "full_pool_after",
-                "mushrooming",
-                "soot",
-                "vessel",
-                "note",
-            ]
-        )
+        end = kind == BurnReading.Kind.END
+        fields = {
+            "minutes": minutes_field(
+                label="Burned", required=False, help_text=f"Planned: {test.cycle_minutes}."
+            ),
+            "weight": quantity_field(
+                Dimension.MASS, unit=studio.mass_unit, label="Weighs after", required=False
+            ),
+            "flame": length_field(label="Flame at the bottom" if end else "Flame height"),
+            "pool": length_field(label="Pool across"),
+            "pool_depth": length_field(label="Pool depth"),
+            "full_pool_after": minutes_field(label="Full pool after", required=False),
+            "mushrooming": observed_field(Amount.choices, label="Mushrooming"),
+            "soot": observed_field(Amount.choices, label="Soot"),
+            "vessel": temperature_field(studio.scale, label="Vessel at hottest", required=False),
+            "wax_left": length_field(
+                label="Wax left", allow_zero=True, help_text="Its depth; 0 when used up."
+            ),
+            "went_out": observed_field(WentOut.choices, label="How it went out"),
+        }
+        shown = END_FIELDS if end else CYCLE_FIELDS
+        self.fields.update({name: field for name, field in fields.items() if name in shown})
+        self.order_fields(shown)
 
     def clean(self) -> dict[str, Any]:
         """Figures that can be; minutes wherever anything else was entered."""
         data = super().clean() or self.cleaned_data
         minutes = data.get("minutes")
-        others = ("weight", "flame", "pool", "pool_depth", "full_pool_after", "vessel", "note")
-        if minutes is None and "minutes" not in self.errors and any(data.get(name) for name in others):
+        if minutes is None and "minutes" not in self.errors and self._says_something(data):
             self.add_error("minutes", "Say how long it burned.")
         if minutes and data.get("full_pool_after") and data["full_pool_after"] > minutes:
             self.add_error("full_pool_after", "That is later than the cycle ended.")
-        for name, most in (("flame", FLAME_AT_MOST), ("pool", POOL_AT_MOST), ("pool_depth", POOL_AT_MOST)):
-            if data.get(name) and data[name] > most:
+        most = {"flame": FLAME_AT_MOST, **dict.fromkeys(("pool", "pool_depth", "wax_left"), POOL_AT_MOST)}
+        for name, at_most in most.items():
+            if data.get(name) and data[name] > at_most:
                 self.add_error(name, "That is not expected. Check the unit; a bare number is in mm.")
         return data
+
+    @staticmethod
+    def _says_something(data: dict[str, Any]) -> bool:
+        return any(value not in (None, "") for name, value in data.items() if name != "minutes")
 
     @property
     def is_filled(self) -> bool:
@@ -171,13 +206,15 @@ class SeenForm(forms.Form):
             jar_id=self.jar.pk,
             minutes=data["minutes"],
             flame_um=data["flame"],
-            pool_um=data["pool"],
-            pool_depth_um=data["pool_depth"],
-            full_pool_after=data["full_pool_after"],
-            mushrooming=data["mushrooming"],
+            pool_um=data.get("pool"),
+            pool_depth_um=data.get("pool_depth"),
+            full_pool_after=data.get("full_pool_after"),
+            mushrooming=data.get("mushrooming", ""),
             soot=data["soot"],
             vessel_mc=data["vessel"],
             weight_ug=data["weight"],
+            wax_left_um=data.get("wax_left"),
+            went_out=data.get("went_out", ""),
             note=data["note"],
         )
 
@@ -194,6 +231,17 @@ class DecideForm(forms.Form):
 
     state = forms.ChoiceField(choices=ENDS, label="The test", widget=forms.RadioSelect)
     verdict = forms.CharField(max_length=300, label="Verdict", help_text="What it showed, in a sentence.")
+    accepted_because = forms.CharField(
+        max_length=300,
+        required=False,
+        label="Why it passes all the same",
+        help_text="Stays on the formula's version, with what the test lacks. Needed only where it passes.",
+    )
+
+    def __init__(self, *args: Any, may_accept: bool, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        if not may_accept:
+            del self.fields["accepted_because"]
 
 
 class LimitsForm(ChangeModelForm):
@@ -201,7 +249,19 @@ class LimitsForm(ChangeModelForm):
 
     class Meta:
         model = BurnLimits
-        fields = ["flame_um", "full_pool_within_minutes", "vessel_mc", "soot", "mushrooming", "cycles"]
+        fields = [
+            "flame_um",
+            "full_pool_within_minutes",
+            "vessel_mc",
+            "soot",
+            "mushrooming",
+            "cycles",
+            "weight_asked",
+            "photo_asked",
+            "wax_left_um",
+            "end_flame_um",
+            "end_vessel_mc",
+        ]
 
     def __init__(self, *args: Any, studio: Studio, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
@@ -214,12 +274,28 @@ class LimitsForm(ChangeModelForm):
             max_value=CYCLES_AT_MOST,
             widget=forms.TextInput(attrs={"inputmode": "numeric"}),
         )
-        if self.instance.flame_um is not None:
-            self.initial["flame_um"] = entry_text(self.instance.flame_um, "mm")
-        if self.instance.vessel_mc is not None:
-            self.initial["vessel_mc"] = entry_temperature(self.instance.vessel_mc, studio.scale)
+        self.fields["wax_left_um"] = quantity_field(
+            Dimension.LENGTH, unit="mm", allow_zero=True, label="A test ends with wax left of"
+        )
+        self.fields["end_flame_um"] = length_field(label="Flame at the bottom at most")
+        self.fields["end_vessel_mc"] = temperature_field(
+            studio.scale, label="Vessel at the end at most", required=False
+        )
+        for name in ("flame_um", "wax_left_um", "end_flame_um"):
+            if (length := getattr(self.instance, name)) is not None:
+                self.initial[name] = entry_text(length, "mm")
+        for name in ("vessel_mc", "end_vessel_mc"):
+            if (heat := getattr(self.instance, name)) is not None:
+                self.initial[name] = entry_temperature(heat, studio.scale)
+        self._say_where_from()
         self.order_fields(self.Meta.fields)
         self.carry_what_is_shown()
+
+    def _say_where_from(self) -> None:
+        """Beside each figure in force where it comes from."""
+        for name, source in sources(self.instance).items():
+            self.fields[name].help_text = source
+        self.fields["wax_left_um"].help_text += " 0: until it is used up."
 
     def limits(self) -> dict[str, Any]:
         """The columns of a new row of limits. Only after the form is valid."""
@@ -227,7 +303,7 @@ class LimitsForm(ChangeModelForm):
 
 
 class BurnPhotoForm(forms.Form):
-    """A photo of the burning jar, and what it shows."""
+    """A photo of the burning jars: what it shows, in which cycle, and of which jar."""
 
     photo = ReceivedField(
         picture=True,
@@ -235,3 +311,27 @@ class BurnPhotoForm(forms.Form):
         error_messages=dict.fromkeys(("required", "invalid", "missing"), "Take or choose a photo."),
     )
     text = forms.CharField(label="What it shows", max_length=200, required=False)
+    cycle = forms.IntegerField(
+        min_value=1,
+        max_value=CYCLES_AT_MOST,
+        required=False,
+        label="Of cycle",
+        widget=forms.TextInput(attrs={"inputmode": "numeric"}),
+        help_text="Empty: of none in particular.",
+    )
+    jar = forms.ModelChoiceField(
+        BurnJar.objects.none(), required=False, empty_label="All jars of the cycle", label="Jar"
+    )
+
+    def __init__(self, *args: Any, test: BurnTest, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        jar = self.fields["jar"]
+        jar.queryset = test.jars.all()  # type: ignore[attr-defined]
+        jar.label_from_instance = lambda jar: f"Jar {jar.number}"  # type: ignore[attr-defined]
+
+    def clean(self) -> dict[str, Any]:
+        """A jar is shown in a cycle."""
+        data = super().clean() or self.cleaned_data
+        if data.get("jar") and data.get("cycle") is None and "cycle" not in self.errors:
+            self.add_error("cycle", "Say of which cycle it is.")
+        return data

@@ -26,7 +26,8 @@ from studio import tables
 from studio.access import EVERYONE, MAKERS, OWNER, allow
 from studio.forms import ReasonForm
 from studio.line_forms import ADD_LINE, hush, with_another_line
-from studio.quantities import entry_text, to_unit
+from studio.models import Role
+from studio.quantities import to_unit
 from studio.requests import StudioRequest, answer, page_of, shown_picture, sign
 from studio.submissions import once
 
@@ -38,7 +39,8 @@ CAUTIONS = (
     "draughts and anything that can catch fire, out of reach of children and pets.",
     "Ventilate the room, and put the flame out at once when it flares, the vessel cracks or soot rises. Keep a lid and a "
     "fire extinguisher or blanket at hand; never water.",
-    "Stop while about 12 mm of wax is left. A jar that burned is not sold.",
+    "Watch closely near the end of a candle's life, and put it out at the depth of wax at which a test ends. A jar that "
+    "burned is not sold.",
 )
 
 
@@ -77,6 +79,7 @@ def _export(request: StudioRequest, tests: Any) -> HttpResponse:
         "Verdict",
         "Jar",
         "Cycle",
+        "Kind",
         "Minutes",
         "Weight after, g",
         "Burned, g",
@@ -88,7 +91,10 @@ def _export(request: StudioRequest, tests: Any) -> HttpResponse:
         "Mushrooming",
         "Soot",
         "Vessel, °C",
+        "Wax left, mm",
+        "How it went out",
         "Beyond the limits",
+        "Not observed",
         "Note",
     ]
     return tables.export(request, "burn-tests", head, (row for test in tests for row in _rows(test)))
@@ -117,6 +123,7 @@ def _rows(test: BurnTest) -> list[list[object]]:
                     *begun,
                     row.jar.number,
                     reading.cycle,
+                    reading.get_kind_display(),
                     reading.minutes,
                     cell(reading.weight_ug, "g"),
                     cell(span and span.burned_ug, "g"),
@@ -128,11 +135,14 @@ def _rows(test: BurnTest) -> list[list[object]]:
                     reading.get_mushrooming_display(),
                     reading.get_soot_display(),
                     None if reading.vessel_mc is None else tables.micros_cell(reading.vessel_mc * 1000),
+                    cell(reading.wax_left_um, "mm"),
+                    reading.get_went_out_display(),
                     " ".join(row.beyond),
+                    ", ".join(row.missing),
                     reading.note,
                 ]
             )
-    return rows or [[*begun, *[None] * 15]]
+    return rows or [[*begun, *[None] * 19]]
 
 
 @allow(see=EVERYONE)
@@ -144,17 +154,18 @@ def burn_detail(request: StudioRequest, pk: int) -> HttpResponse:
         "test": test,
         "record": record,
         "cautions": CAUTIONS,
-        "although": _although(record),
-        "photos": test.photos.defer("data").select_related("by"),
+        "lacked": test.lacked.splitlines(),
+        "unseen": _unseen(record),
+        "photos": test.photos.all(),
     }
     return answer(request, "batches/burn_detail.html", context)
 
 
-def _although(record: Record) -> tuple[str, ...]:
-    """What spoke against a pass that was given all the same."""
-    if record.test.state != BurnTest.State.PASSED or record.judgement.suggests == "pass":
+def _unseen(record: Record) -> tuple[str, ...]:
+    """What a pass of before does not show, where nobody was asked to accept it."""
+    if record.test.state != BurnTest.State.PASSED or record.test.lacked:
         return ()
-    return (*record.judgement.beyond, *record.judgement.wanting)
+    return record.judgement.against
 
 
 @allow(see=MAKERS, do=MAKERS)
@@ -171,8 +182,7 @@ def burn_start(request: StudioRequest, pk: int, number: int) -> HttpResponse:
         adding = ADD_LINE in request.POST
         data: QueryDict = request.POST
         if adding:
-            fresh = {"melt": entry_text(version.fill_ug, studio.mass_unit)}
-            data = with_another_line(data, PREFIX, burning.JARS_AT_MOST, fresh)
+            data = with_another_line(data, PREFIX, burning.JARS_AT_MOST, {})
         form = StartForm(data, version=version)
         jars = BurnJars(data, prefix=PREFIX, form_kwargs=kwargs)
         if adding:
@@ -218,17 +228,16 @@ def burn_read(request: StudioRequest, pk: int) -> HttpResponse:
         messages.warning(request, "This burn test was decided already; nothing is added to it.")
         return redirect(test)
     record = record_of(test)
-    cycle = _asked_cycle(request, record)
+    cycle, kind = _asked_cycle(request, record), _asked_kind(request)
     posted = request.POST if request.method == "POST" else None
     # A form that was sent speaks of the jars it showed, whatever a colleague read meanwhile.
     shown = [each.jar for each in record.jars if posted and f"jar{each.jar.pk}-soot" in posted]
     jars = shown or _to_read(record, cycle)
     studio = request.studio
-    form = CycleForm(posted, initial={"cycle": cycle})
+    form = CycleForm(posted, initial={"cycle": cycle, "kind": kind})
+    same = {"test": test, "studio": studio, "kind": kind, "use_required_attribute": False}
     lines = [
-        SeenForm(
-            posted, prefix=f"jar{jar.pk}", jar=jar, test=test, studio=studio, use_required_attribute=False
-        )
+        SeenForm(posted, prefix=f"jar{jar.pk}", jar=jar, **same)  # type: ignore[arg-type]
         for jar in jars
     ]
     # Every jar is read before any is judged, so that all sentences show at once.
@@ -240,6 +249,7 @@ def burn_read(request: StudioRequest, pk: int) -> HttpResponse:
         "test": test,
         "record": record,
         "cycle": cycle,
+        "is_end": kind == BurnReading.Kind.END,
         "form": form,
         "lines": lines,
         "cautions": CAUTIONS,
@@ -255,10 +265,16 @@ def _asked_cycle(request: StudioRequest, record: Record) -> int:
     return record.next_cycle
 
 
+def _asked_kind(request: StudioRequest) -> str:
+    """Whether the page is about a cycle like any other or the end of a life: as posted, or as asked in the address."""
+    text = request.POST.get("kind") or request.GET.get("kind", "")
+    return BurnReading.Kind.END if text == BurnReading.Kind.END else BurnReading.Kind.CYCLE
+
+
 def _to_read(record: Record, cycle: int) -> list[BurnJar]:
     """The jars that have no standing reading of a cycle."""
     if cycle == record.next_cycle:
-        return [each.jar for each in record.jars]
+        return list(record.burning)
     return [jar for number, jar in record.unread if number == cycle]
 
 
@@ -269,7 +285,8 @@ def _read(request: StudioRequest, test: BurnTest, form: CycleForm, lines: list[S
 
     def act() -> str:
         signature = sign(request, happened_at=data["happened_at"])
-        burning.read_cycle(test.pk, data["cycle"], seen, signature=signature)
+        kind = data["kind"] or BurnReading.Kind.CYCLE
+        burning.read_cycle(test.pk, data["cycle"], seen, kind=kind, signature=signature)
         return test.get_absolute_url()
 
     try:
@@ -284,12 +301,24 @@ def _read(request: StudioRequest, test: BurnTest, form: CycleForm, lines: list[S
 def burn_photo_add(request: StudioRequest, pk: int) -> HttpResponse:
     """Keep a photo beside the test."""
     test = burn_test_of(pk)
-    form = BurnPhotoForm(request.POST or None, request.FILES or None)
+    form = BurnPhotoForm(
+        request.POST or None,
+        request.FILES or None,
+        test=test,
+        initial={"cycle": request.GET.get("cycle", ""), "jar": request.GET.get("jar", "")},
+    )
     if request.method == "POST" and form.is_valid():
         data = form.cleaned_data
 
         def act() -> str:
-            burning.add_photo(test.pk, data["photo"], text=data["text"], signature=sign(request))
+            burning.add_photo(
+                test.pk,
+                data["photo"],
+                text=data["text"],
+                cycle=data["cycle"],
+                jar_id=data["jar"].pk if data["jar"] else None,
+                signature=sign(request),
+            )
             return test.get_absolute_url() + "#photos"
 
         return redirect(once(request, act))
@@ -340,19 +369,23 @@ def burn_decide(request: StudioRequest, pk: int) -> HttpResponse:
     """Say whether a test passed."""
     test = burn_test_of(pk)
     record = record_of(test, unit=request.studio.scale)
-    form = DecideForm(request.POST or None)
+    may_accept = request.user.role == Role.OWNER and record.judgement.suggests != "pass"
+    form = DecideForm(request.POST or None, may_accept=may_accept)
     if request.method == "POST" and form.is_valid():
         data = form.cleaned_data
         signature = sign(request, reason=data["verdict"])
 
         def act() -> str:
-            burning.decide(test.pk, data["state"], signature=signature)
+            because = data.get("accepted_because", "")
+            burning.decide(test.pk, data["state"], accepted_because=because, signature=signature)
             return test.get_absolute_url()
 
         try:
             return redirect(once(request, act))
         except burning.OwnerDecides as error:
             form.add_error("state", str(error))
+        except burning.SayWhy as error:
+            form.add_error("accepted_because" if may_accept else NON_FIELD_ERRORS, str(error))
         except burning.BurnError as error:
             form.add_error(NON_FIELD_ERRORS, str(error))
     elif request.method != "POST" and not test.is_running:
@@ -377,9 +410,10 @@ def burn_limits(request: StudioRequest) -> HttpResponse:
         messages.success(request, "Set. Tests that begin from now on are held against it.")
         return redirect(url)
     rows = BurnLimits.objects.select_related("set_by")
+    context = {"form": form, "page": page_of(request, rows), "current": burning.limits_in_force()}
     return answer(
         request,
         "batches/burn_limits.html",
-        {"form": form, "page": page_of(request, rows), "current": burning.limits_in_force()},
+        context,
         refused=form.is_bound,
     )

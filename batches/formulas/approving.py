@@ -12,6 +12,7 @@ from django.db import transaction
 from django.db.models import Q
 from django.urls import reverse
 
+from batches.burn_tests.verdict import owners_word_of, verdict_of
 from batches.formulas.loads import Load, loads
 from batches.formulas.sheet import Sheet, batch_sheet
 from batches.models import BurnTest, FormulaLine, FormulaVersion, StateChange
@@ -117,8 +118,19 @@ def _burned(version: FormulaVersion, lines: Sequence[FormulaLine], sheet: Sheet)
             url,
             "Start a burn test",
         )
-    tested = test.version
-    found = f"Passed: {test} of {tested}."
+    tested, verdict = test.version, verdict_of(test)
+    if not verdict.speaks:
+        return Condition(
+            BURNED,
+            Answer.NOT_MET,
+            f"{test} of {tested} passed, but does not speak for it. {verdict.lacking}",
+            f"{test} was passed without all that its limits ask for: {verdict.lacking}",
+            test.get_absolute_url(),
+            "The burn test",
+        )
+    found = f"Passed: {test} of {tested}. Burned {verdict.hours}."
+    if verdict.owners_word:
+        found += f" {verdict.owners_word}"
     if tested.pk != version.pk:
         burned_at = load_words(batch_sheet(tested.recipe(), 12))
         if burned_at != load_words(sheet):
@@ -222,18 +234,23 @@ def change_state(version_id: int, state: str, *, signature: Signature) -> StateC
 
 
 def words_of(versions: Iterable[FormulaVersion]) -> dict[int, str]:
-    """By version, in a sentence, on whose word it was approved although something was wanting. One query.
+    """By version, in words, on whose word it was approved although something was wanting, or its burn test passed
+    although it did not speak for a pass. One query.
 
     A version back at trial, and one approved properly since, has none.
     """
     latest: dict[int, str] = {}
     wanted = [version.pk for version in versions]
-    changes = StateChange.objects.filter(version__in=wanted, state=State.APPROVED).select_related("by")
+    changes = StateChange.objects.filter(version__in=wanted, state=State.APPROVED).select_related(
+        "by", "burn_test__decided_by"
+    )
     changes = changes.exclude(version__state=State.TRIAL)
     for change in changes.order_by("at", "pk"):
-        latest[change.version_id] = (
+        words = (
             f"Approved by {change.by} although {change.missing}: {change.reason}" if change.missing else ""
         )
+        tested = owners_word_of(change.burn_test) if change.burn_test else ""
+        latest[change.version_id] = " ".join(filter(None, (words, tested)))
     return {pk: words for pk, words in latest.items() if words}
 
 

@@ -12,13 +12,14 @@ from django.http import HttpResponse, QueryDict
 from django.shortcuts import get_object_or_404, redirect
 from django.urls import reverse
 
+from batches.burn_tests.verdict import owners_word_of
 from batches.formulas import writing as formulas
 from batches.formulas.approving import owners_word, words_of
 from batches.formulas.cautions import particular
 from batches.formulas.forms import INGREDIENTS_AT_MOST, FormulaForm, IngredientForm, Ingredients, VersionForm
 from batches.formulas.recipe import RecipeError
 from batches.formulas.sheet import batch_sheet
-from batches.models import Formula, FormulaVersion
+from batches.models import BurnTest, Formula, FormulaVersion
 from batches.paper.ticket_of import load_words, steps
 from inventory.models import Item, Kind
 from studio import panels, tables
@@ -127,9 +128,17 @@ def version_detail(request: StudioRequest, pk: int, number: int) -> HttpResponse
         "runs": version.batches.count(),
         "used": formulas.is_used(version),
         "changes": version.state_changes.select_related("by", "burn_test"),
-        "burn_tests": version.burn_tests.select_related("started_by"),
+        "burn_tests": _burn_tests(version),
     }
     return answer(request, "batches/version_detail.html", context)
+
+
+def _burn_tests(version: FormulaVersion) -> list[BurnTest]:
+    """The burn tests of a version, each with on whose word it passed, if on anybody's."""
+    tests = list(version.burn_tests.select_related("started_by", "decided_by"))
+    for test in tests:
+        test.owners_word = owners_word_of(test)  # type: ignore[attr-defined]
+    return tests
 
 
 @allow(see=MAKERS, do=MAKERS)

@@ -6,6 +6,7 @@ from collections.abc import Sequence
 
 from django.utils import timezone
 
+from batches.burn_tests.verdict import owners_word_of
 from batches.fill_checks.checking import fine_unit, shown
 from batches.models import BenchEntry, Draw
 from batches.paper.corrections import corrections
@@ -87,6 +88,10 @@ def _approval(facts: RecordFacts) -> Section:
             decided = at(test.decided_at) if test.decided_at else ""
             of = f"Burn test {test.pk} of {test.version}: {test.get_state_display().lower()}"
             rows.append(Row((of, decided, str(test.decided_by or ""), test.verdict)))
+            if word := owners_word_of(test):
+                rows.append(
+                    Row(("The test passed on the owner's word", decided, str(test.decided_by or ""), word))
+                )
     notes = () if change or version.fill_ug is None else ("The version was never approved.",)
     return Section(
         "Formula and approval", ("What", "When", "By", "Why"), (3, 3, 2, 4), tuple(rows), notes=notes

@@ -12,7 +12,7 @@ from django.utils.safestring import SafeString
 from studio.codes import spaced
 from studio.durations import duration_text
 from studio.money import format_money, price_text
-from studio.numerals import MINUS, decimal_text
+from studio.numerals import MINUS, decimal_text, hours_text
 from studio.percent import format_percent
 from studio.quantities import Dimension, format_quantity, from_unit, split_quantity
 from studio.submissions import KEY_FIELD, new_key
@@ -88,10 +88,7 @@ def millimetres(um: int | None) -> str:
 @register.simple_tag
 def hours(number: Fraction | None) -> str:
     """A time in hours as text: tenths below ten hours, whole hours from there on, half to even."""
-    if number is None:
-        return MISSING
-    tenths = round(number * 10) if number < 10 else round(number) * 10
-    return f"{decimal_text(tenths, 1)}\N{NO-BREAK SPACE}h"
+    return MISSING if number is None else hours_text(number)
 
 
 @register.simple_tag(takes_context=True)

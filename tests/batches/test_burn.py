@@ -3,11 +3,12 @@
 Burn rate = grams lost / hours burned, read in cycles of four hours: common practice, no source.
 """
 
+from dataclasses import replace
 from fractions import Fraction
 
 import pytest
 
-from batches.burn_tests.burn import Burned, Cycle, Limits, breaches, burned, judge, life, together
+from batches.burn_tests.burn import Burned, Cycle, Limits, breaches, burned, hours_left, judge, life, together
 
 G = 1_000_000
 CYCLES = [Cycle(1, 240, weight_ug=331 * G), Cycle(2, 240, weight_ug=309 * G)]
@@ -88,19 +89,156 @@ def test_no_limit_is_not_judged():
     assert breaches(worst, Limits()) == []
 
 
+SEEN = {
+    "flame_um": 40_000,
+    "vessel_mc": 45_000,
+    "full_pool_after": 150,
+    "soot": "none",
+    "mushrooming": "none",
+    "weight_ug": 300 * G,
+    "photo": True,
+}
+AT_THE_END = {
+    "flame_um": 50_000,
+    "vessel_mc": 70_000,
+    "soot": "slight",
+    "wax_left_um": 12_000,
+    "went_out": "put_out",
+    "weight_ug": 280 * G,
+    "photo": True,
+}
+WHOLE = replace(
+    STRICT, weight_asked=True, photo_asked=True, wax_left_um=12_000, end_flame_um=60_000, end_vessel_mc=80_000
+)
+
+
+def whole_life(cycles=2, **end):
+    """So many cycles and the end of a life, every reading taken."""
+    seen = [Cycle(number, 240, **SEEN) for number in range(1, cycles + 1)]
+    return [*seen, Cycle(cycles + 1, 60, kind="end", **{**AT_THE_END, **end})]
+
+
+def plain(sentences):
+    return tuple(each.replace("\N{NO-BREAK SPACE}", " ") for each in sentences)
+
+
 def test_the_readings_speak_for_a_pass_a_fail_or_for_going_on():
-    good = {"flame_um": 40_000, "vessel_mc": 45_000, "full_pool_after": 150}
-    two = [Cycle(1, 240, **good), Cycle(2, 240, **good)]
+    two = [Cycle(1, 240, **SEEN), Cycle(2, 240, **SEEN)]
 
     assert judge([(1, two), (2, two)], STRICT).suggests == "pass"
-    early = judge([(1, two), (2, two[:1])], STRICT)
-    assert (early.suggests, early.wanting) == ("go on", ("Jar 2: 1 of 2 cycles burned.",))
-    unread = judge([(1, [Cycle(1, 240), Cycle(2, 240)])], STRICT)
-    assert unread.suggests == "go on"
-    assert unread.wanting == (
-        "Jar 1: no flame height was noted.",
-        "Jar 1: no vessel temperature was noted.",
-        "Jar 1: no full pool was noted.",
+    early = judge([(1, two[:1]), (2, two[:1])], STRICT)
+    assert (early.suggests, early.missing) == ("go on", ())
+    assert early.wanting == ("Jar 1: 1 of 2 cycles burned.", "Jar 2: 1 of 2 cycles burned.")
+    sooty = judge([(1, two), (2, [*two[:1], Cycle(2, 240, **{**SEEN, "soot": "heavy"})])], STRICT)
+    assert (sooty.suggests, sooty.beyond) == ("fail", ("Jar 2, cycle 2: Soot heavy, more than slight.",))
+
+
+@pytest.mark.parametrize(
+    ("field", "words"),
+    [
+        ("flame_um", "flame height"),
+        ("vessel_mc", "vessel temperature"),
+        ("full_pool_after", "full pool"),
+        ("soot", "soot"),
+        ("mushrooming", "mushrooming"),
+        ("weight_ug", "weight"),
+        ("photo", "photo"),
+    ],
+)
+def test_each_reading_left_out_of_one_cycle_of_one_jar_is_named(field, words):
+    first, second, end = whole_life()
+    without = Cycle(2, 240, **{name: value for name, value in SEEN.items() if name != field})
+
+    said = judge([(1, whole_life()), (2, [first, without, end]), (3, whole_life())], WHOLE)
+
+    assert (said.suggests, said.missing) == ("not judged", (f"Jar 2, cycle 2: {words} not observed.",))
+    assert said.unjudged == {2}
+    assert (said.beyond, said.wanting) == ((), ())
+    # What the studio does not limit nobody has to observe.
+    lenient = Limits(wax_left_um=12_000)
+    assert judge([(1, whole_life()), (2, [first, without, end])], lenient).suggests == "pass"
+    assert second.number == 2
+
+
+@pytest.mark.parametrize(
+    ("field", "words"),
+    [
+        ("flame_um", "flame at the bottom"),
+        ("vessel_mc", "vessel temperature"),
+        ("soot", "soot"),
+        ("wax_left_um", "depth of wax left"),
+        ("went_out", "how it went out"),
+        ("weight_ug", "weight"),
+        ("photo", "photo"),
+    ],
+)
+def test_each_reading_left_out_at_the_end_of_a_life_is_named(field, words):
+    seen = {name: value for name, value in AT_THE_END.items() if name != field}
+    without = [*whole_life()[:2], Cycle(3, 60, kind="end", **seen)]
+
+    said = judge([(1, without), (2, whole_life())], WHOLE)
+
+    assert (said.suggests, said.missing) == ("not judged", (f"Jar 1, cycle 3: {words} not observed.",))
+
+
+def test_the_end_of_a_life_is_held_against_its_own_limits():
+    # 75 mm are the most before the end and 60 mm at it; 60 and 80 °C of the vessel.
+    at_its_limit = whole_life(flame_um=60_000, vessel_mc=80_000)
+    beyond = whole_life(flame_um=60_001, vessel_mc=80_500)
+
+    assert judge([(1, at_its_limit)], WHOLE).suggests == "pass"
+    assert plain(judge([(1, beyond)], WHOLE).beyond) == (
+        "Jar 1, cycle 3: Flame at the bottom 60 mm, above 60 mm.",
+        "Jar 1, cycle 3: Vessel at 80.5 °C, above 80 °C.",
     )
-    sooty = judge([(1, two), (2, [*two, Cycle(3, 240, soot="heavy")])], STRICT)
-    assert (sooty.suggests, sooty.beyond) == ("fail", ("Jar 2, cycle 3: Soot heavy, more than slight.",))
+    # Before the end the limits of a cycle hold: 61 mm is within 75 mm, 61 °C is above 60 °C.
+    hot = [Cycle(1, 240, **{**SEEN, "flame_um": 61_000, "vessel_mc": 61_000}), *whole_life()[1:]]
+    assert plain(judge([(1, hot)], WHOLE).beyond) == ("Jar 1, cycle 1: Vessel at 61 °C, above 60 °C.",)
+
+
+@pytest.mark.parametrize(("how", "words"), [("flared", "flared up"), ("cracked", "cracked")])
+def test_a_candle_that_flares_up_or_cracks_at_its_end_speaks_for_a_fail_whatever_the_limits(how, words):
+    said = judge([(1, whole_life(went_out=how))], Limits())
+
+    assert said.suggests == "fail"
+    assert words in said.beyond[0]
+
+
+def test_a_test_runs_until_every_jar_came_to_the_stated_end():
+    short = judge([(1, whole_life()), (2, whole_life()[:2])], WHOLE)
+    assert plain(short.wanting) == ("Jar 2: no end of life; a test runs until 12 mm of wax is left.",)
+    # Jar 2 has no reading of the third cycle, in which jar 1 ended.
+    assert short.missing == ("Jar 2, cycle 3: not read.",)
+
+    early = judge([(1, whole_life(wax_left_um=12_001))], WHOLE)
+    assert early.suggests == "go on"
+    assert plain(early.wanting) == (
+        "Jar 1: stopped with 12 mm of wax left; a test runs until 12 mm of wax is left.",
+    )
+    used_up = replace(WHOLE, wax_left_um=0)
+    assert "until it is used up" in judge([(1, whole_life())], used_up).wanting[0]
+    assert judge([(1, whole_life(wax_left_um=0))], used_up).suggests == "pass"
+    # One jar may end a cycle before another; nothing of it is asked for afterwards.
+    assert judge([(1, whole_life()), (2, whole_life(cycles=3))], WHOLE).suggests == "pass"
+
+
+def test_a_cycle_nobody_read_is_named():
+    first, _, end = whole_life()
+
+    said = judge([(1, [first, end]), (2, whole_life())], WHOLE)
+
+    assert (said.suggests, said.missing) == ("not judged", ("Jar 1, cycle 2: not read.",))
+
+
+def test_hours_of_hours_expected():
+    # 200 g at 5 g an hour last 40 h; after 4 h 180 g are left, 36 h.
+    first = Cycle(1, 240, weight_ug=480 * G)
+    measured = together(burned(500 * G, [first]))
+
+    assert measured.rate == 5 * G
+    assert life(200 * G, measured) == 40
+    assert hours_left(200 * G, 500 * G, [first], measured) == 36
+    assert hours_left(200 * G, 500 * G, [Cycle(1, 240)], None) is None
+    # A cycle is missing: what burned in it is gone all the same. 500 − 430 = 70 g of 200 g; 130 g last 26 h at 5 g/h.
+    later = [first, Cycle(3, 240, weight_ug=450 * G), Cycle(4, 240, weight_ug=430 * G)]
+    assert hours_left(200 * G, 500 * G, later, together(burned(500 * G, later))) == 26

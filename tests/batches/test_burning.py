@@ -7,9 +7,15 @@ from django.db import DatabaseError, transaction
 
 from batches.burn_tests import burning
 from batches.burn_tests.record import record_of, with_readings
+from batches.burn_tests.sources import sources
+from batches.burn_tests.verdict import verdict_of
+from batches.formulas import approving
 from batches.formulas import writing as formulas
-from batches.models import BurnJar, BurnLimits, BurnReading, BurnTest
+from batches.formulas.approving import owners_word
+from batches.models import BurnJar, BurnLimits, BurnReading, BurnTest, FormulaVersion
+from studio import uploads
 from studio.models import Role, User
+from tests.files import picture
 from tests.house import NOW, Books, day, grams, refused
 
 pytestmark = [pytest.mark.django_db, pytest.mark.usefixtures("agreeing")]
@@ -30,6 +36,12 @@ def record(test):
     return record_of(with_readings(BurnTest.objects.filter(pk=test.pk)).get())
 
 
+def missing(version):
+    """What an approval of the version lacks, in words."""
+    fresh = FormulaVersion.objects.prefetch_related("lines__item").get(pk=version.pk)
+    return approving.missing(approving.conditions(fresh))
+
+
 def test_a_test_is_read_cycle_by_cycle_and_says_how_fast_it_burns(books, test):
     # 20 and 22 g, 22 and 24 g: 88 g in 16 h, 5.5 g an hour; 100 g of melt last 18.18 h, jar 1 alone 19.05 h.
     books.read(test, 1, {"weight": "331 g"}, {"weight": "330 g"}, at=day(10, 13))
@@ -46,12 +58,21 @@ def test_a_test_is_read_cycle_by_cycle_and_says_how_fast_it_burns(books, test):
     ]
 
 
-def test_a_jar_whose_melt_is_not_known_gives_no_life(books, version):
+def test_hours_are_expected_by_the_fill_weight_where_nobody_noted_the_melt(books, version):
+    # The formula fills 100 g: at 5 g an hour 20 h.
     test = books.light(version, "351 g", melt=None)
-    books.read(test, 1, {"weight": "331 g"})
+    books.read(test, 1, {"soot": "none"})
+    assert record(test).hours_words.replace("\N{NO-BREAK SPACE}", " ") == (
+        "4 h; how many to expect is not known yet"
+    )
+
+    books.read(test, 2, {"weight": "311 g"})
 
     assert record(test).burned.rate == 5_000_000
-    assert record(test).life is None
+    assert (record(test).life, record(test).jars[0].left) == (20, 12)
+    assert record(test).hours_words.replace("\N{NO-BREAK SPACE}", " ") == (
+        "8 h of about 20 h expected (an estimate)"
+    )
 
 
 def test_a_slip_is_struck_out_and_read_anew_and_both_stay(books, test):
@@ -142,32 +163,153 @@ def test_a_reading_before_the_test_and_one_of_another_test_are_refused(books, ve
 
 def three_cycles(books, test, **seen):
     for cycle in (1, 2, 3):
-        weights = [{"weight": f"{start - 20 * cycle} g", "flame_um": 40_000, **seen} for start in (351, 352)]
-        books.read(test, cycle, *weights)
+        calm = {"flame_um": 40_000, "soot": "none", "mushrooming": "slight", **seen}
+        books.read(test, cycle, *({"weight": f"{start - 20 * cycle} g", **calm} for start in (351, 352)))
+
+
+def whole_life(books, test, **seen):
+    """Three cycles, and the end of life with 12 mm of wax left."""
+    three_cycles(books, test, **seen)
+    end = {"flame_um": 50_000, "soot": "slight", "wax_left_um": 12_000, "went_out": "put_out"}
+    books.read(test, 4, {"weight": "270 g", **end}, {"weight": "271 g", **end}, kind="end")
 
 
 def test_a_maker_passes_what_the_readings_speak_for(maker, test):
-    three_cycles(maker, test)
+    whole_life(maker, test)
 
     decided = burning.decide(test.pk, "passed", signature=maker.sign(reason="Burned evenly"))
 
     assert (decided.state, decided.verdict, decided.decided_by) == ("passed", "Burned evenly", maker.by)
+    assert (decided.lacked, verdict_of(decided).speaks) == ("", True)
 
 
-@pytest.mark.parametrize("seen", [{"soot": "heavy"}, {"flame_um": 75_001}, {"flame_um": None}])
+@pytest.mark.parametrize(
+    "seen", [{"soot": "heavy"}, {"flame_um": 75_001}, {"flame_um": None}, {"soot": ""}, {"mushrooming": ""}]
+)
 def test_what_the_readings_do_not_speak_for_only_the_owner_passes(books, maker, test, seen):
-    three_cycles(maker, test, **seen)
+    whole_life(maker, test, **seen)
     with refused(burning.OwnerDecides, "only the owner may pass"):
-        burning.decide(test.pk, "passed", signature=maker.sign(reason="Looks fine"))
+        burning.decide(
+            test.pk, "passed", accepted_because="Looks fine", signature=maker.sign(reason="Looks fine")
+        )
+    with refused(burning.SayWhy, "Say why it passes"):
+        burning.decide(test.pk, "passed", signature=books.sign(reason="Draughty room"))
 
-    assert burning.decide(test.pk, "passed", signature=books.sign(reason="Draughty room")).state == "passed"
+    decided = burning.decide(
+        test.pk, "passed", accepted_because="The room was draughty", signature=books.sign(reason="It will do")
+    )
+
+    assert (decided.state, decided.accepted_because) == ("passed", "The room was draughty")
+    assert "Jar 2, cycle 3: " in decided.lacked
 
 
-def test_too_few_cycles_do_not_pass_on_a_maker_s_word(maker, test):
-    maker.read(test, 1, {"weight": "331 g", "flame_um": 40_000}, {"weight": "330 g", "flame_um": 40_000})
-
+def test_a_test_that_stops_short_passes_on_the_owner_s_word_alone(books, maker, version, test):
+    # Twelve hours at 5 g an hour of 100 g, which last 20 h.
+    three_cycles(maker, test)
     with refused(burning.OwnerDecides, "only the owner"):
         burning.decide(test.pk, "passed", signature=maker.sign(reason="In a hurry"))
+    assert verdict_of(test).speaks is False
+
+    burning.decide(
+        test.pk,
+        "passed",
+        accepted_because="The same jar was burned to its end last spring.",
+        signature=books.sign(reason="Even"),
+    )
+
+    decided = BurnTest.objects.get(pk=test.pk)
+    said = [each.replace("\N{NO-BREAK SPACE}", " ") for each in decided.lacked.split("\n")]
+    assert said == [
+        "Burned 12 h of about 20 h expected (an estimate).",
+        "Jar 1: no end of life; a test runs until 12 mm of wax is left.",
+        "Jar 2: no end of life; a test runs until 12 mm of wax is left.",
+    ]
+    verdict = verdict_of(decided)
+    assert verdict.speaks
+    assert (
+        "on the owner's word: The same jar was burned to its end last spring. Burned" in verdict.owners_word
+    )
+    assert "burn test" not in missing(version)
+    books.approve(version, "Burned evenly")
+    assert "The same jar was burned to its end last spring" in owners_word(version)
+
+
+def test_a_pass_of_before_without_all_readings_does_not_speak_for_its_design(books, version, test):
+    # As such a test stood before anybody was asked: passed, with no flame height at all.
+    three_cycles(books, test, flame_um=None)
+    BurnTest.objects.filter(pk=test.pk).update(state="passed", decided_by=books.by, decided_at=NOW)
+
+    assert verdict_of(BurnTest.objects.get(pk=test.pk)).speaks is False
+    assert f"{test} was passed without all that its limits ask for" in missing(version)
+    assert "Jar 1, cycle 1: flame height not observed." in missing(version)
+
+
+def test_a_life_ends_once_and_nothing_burns_after_it(books, test):
+    books.read(test, 1, {"weight": "331 g"}, {"weight": "330 g"})
+    with refused(burning.BurnError, "as a cycle of its own"):
+        books.read(test, 2, {"wax_left_um": 12_000})
+    with refused(burning.BurnError, "burned on after cycle 1"):
+        books.read(test, 2, {"weight": "311 g"})
+        struck = BurnReading.objects.get(jar__test=test, cycle=1, jar__number=1)
+        burning.strike(struck.pk, signature=books.sign(reason="slip"))
+        books.read(test, 1, {"weight": "331 g"}, kind="end")
+    (end,) = books.read(test, 2, {"weight": "270 g", "wax_left_um": 9_000}, kind="end")
+    books.read(test, 2, None, {"weight": "310 g"})
+    for kind in ("cycle", "end"):
+        with refused(burning.BurnError, "came to its end in cycle 2"):
+            books.read(test, 3, {"weight": "260 g"}, kind=kind)
+    found = record(test)
+    assert [jar.number for jar in found.burning] == [2]
+    books.read(test, 3, None, {"weight": "290 g"})
+    assert record(test).unread == ()
+
+    burning.strike(end.pk, signature=books.sign(reason="It burned on"))
+    assert [(number, jar.number) for number, jar in record(test).unread] == [(2, 1), (3, 1)]
+
+
+def test_a_photo_the_limits_ask_for_is_of_its_cycle_and_its_jar(books, version):
+    books_limits = {"photo_asked": True, "soot": "heavy", "mushrooming": "heavy", "cycles": 1}
+    burning.set_limits(limits=books_limits, signature=books.sign())
+    test = books.light(version, "351 g", "352 g")
+    other = books.light(version, "400 g").jars.get()
+    books.read(test, 1, {}, {})
+    shown, sign = uploads.receive("pool.jpg", picture()), books.sign()
+    no_photo = ("Jar 1, cycle 1: photo not observed.", "Jar 2, cycle 1: photo not observed.")
+    assert record(test).judgement.missing == no_photo
+
+    burning.add_photo(test.pk, shown, text="Of the bench", signature=sign)
+    burning.add_photo(test.pk, shown, text="Of another cycle", cycle=2, signature=sign)
+    assert record(test).judgement.missing == no_photo
+    first, _ = test.jars.all()
+    burning.add_photo(test.pk, shown, text="The pool", cycle=1, jar_id=first.pk, signature=sign)
+    assert record(test).judgement.missing == no_photo[1:]
+    burning.add_photo(test.pk, shown, text="Both", cycle=1, signature=sign)
+    assert record(test).judgement.suggests == "pass"
+    for jar, cycle in ((other.pk, 1), (first.pk, None)):
+        with refused(burning.BurnError, "cycle|another test"):
+            burning.add_photo(test.pk, shown, text="", cycle=cycle, jar_id=jar, signature=sign)
+
+
+def test_a_studio_begins_with_limits_that_ask_for_a_whole_life_and_says_where_each_comes_from(books):
+    limits = burning.limits_in_force()
+    said = sources(limits)
+
+    assert (limits.wax_left_um, limits.flame_um, limits.end_flame_um) == (12_000, 75_000, 75_000)
+    assert (limits.weight_asked, limits.photo_asked, limits.cycles) == (True, False, 3)
+    for name in ("flame_um", "end_flame_um"):
+        assert "EN 15493:2019" in said[name]
+        assert "from memory" in said[name]
+    for name in ("soot", "mushrooming", "cycles", "weight_asked", "wax_left_um"):
+        assert said[name].startswith("Common practice, no source"), name
+    assert said["vessel_mc"] == said["end_vessel_mc"] == "Not judged."
+
+    columns = {name: getattr(limits, name) for name in said}
+    changed = burning.set_limits(
+        limits=columns | {"flame_um": 60_000, "vessel_mc": 60_000}, signature=books.sign()
+    )
+    now = sources(changed)
+    assert now["flame_um"] == now["vessel_mc"] == "The studio's own figure."
+    assert {name for name in said if now[name] != said[name]} == {"flame_um", "vessel_mc"}
 
 
 def test_a_decision_needs_readings_a_reason_and_a_word_that_is_known(books, maker, test):

@@ -64,7 +64,7 @@ def decide_url(test):
 
 def test_a_burn_test_is_started_read_and_decided_from_the_pages(filled, maker):
     start = reverse("batches:burn-start", args=[filled.draft.formula_id, filled.draft.number])
-    assert 'value="100"' in text_of(maker.get(start))
+    assert 'value="100"' not in text_of(maker.get(start))
     answer = maker.post(start, jars("350", "12 oz", "", plan="A new wick"))
     test = BurnTest.objects.latest("pk")
     assert answer.headers["Location"] == test.get_absolute_url()
@@ -81,8 +81,21 @@ def test_a_burn_test_is_started_read_and_decided_from_the_pages(filled, maker):
     # Of the first 59 g, of the second 340.194278 − 281 = 59.194278 g, in 24 h: 4.9248 g an hour; 100 g last 20.3 h.
     page = plain(maker.get(test.get_absolute_url()))
     assert "4.92 g" in page
-    assert "20 h" in page
-    assert "measured over 24 h in all" in page
+    assert "of about 20 h expected: an estimate" in page
+    assert "measured over 24 h in all" in " ".join(page.split())
+    assert "Speaks for a pass" not in page
+    assert "Jar 2: no end of life; a test runs until 12 mm of wax is left." in page
+    end = {"minutes": "300", "weight": "262", "flame": "50", "wax_left": "12", "went_out": "put_out"}
+    data = seen(test, 4, end, end | {"weight": "255", "wax_left": "0"}, kind="end")
+    assert "Cycle 4: end of life" in plain(maker.get(read_url(test), {"kind": "end"}))
+    assert maker.post(read_url(test), data).headers["Location"] == test.get_absolute_url()
+    assert list(
+        BurnReading.objects.filter(jar__test=test, kind="end").values_list("wax_left_um", flat=True)
+    ) == [
+        12_000,
+        0,
+    ]
+    page = plain(maker.get(test.get_absolute_url()))
     assert "Speaks for a pass" in page
     data = {"state": "passed", "verdict": "Even pool, no soot", "submission_key": key()}
     assert maker.post(decide_url(test), data).status_code == 302
@@ -195,13 +208,18 @@ def test_only_the_owner_passes_what_went_beyond_a_limit_and_it_says_so(filled, m
     test = filled.burning
     data = {"state": "passed", "verdict": "A draught from the door", "submission_key": key()}
     with nothing_moves():
-        page = maker.post(decide_url(test), data)
+        page = maker.post(decide_url(test), data | {"accepted_because": "I say so"})
     refused(page, page.context["form"], "state", "only the owner", typed=["A draught from the door"])
+    with nothing_moves():
+        page = owner.post(decide_url(test), data)
+    refused(page, page.context["form"], "accepted_because", "say why", typed=["A draught from the door"])
 
-    assert owner.post(decide_url(test), data).status_code == 302
+    because = {"accepted_because": "Calm once the door was shut"}
+    assert owner.post(decide_url(test), data | because).status_code == 302
 
     page = plain(maker.get(test.get_absolute_url()))
     assert "Passed on the owner's word" in page
+    assert "Calm once the door was shut" in page
     assert "Jar 1, cycle 2: Flame 80 mm, above 75 mm." in page
     assert "Jar 1: 2 of 3 cycles burned." in page
     for url in (read_url(test), decide_url(test)):
@@ -214,14 +232,20 @@ def test_the_owner_sets_limits_and_each_is_kept(filled, maker, owner):
     assert 'value="75"' in text_of(shown)
     assert "Set from now on" not in text_of(maker.get(url))
     data = {"flame_um": "60", "soot": "none", "mushrooming": "slight", "cycles": "4", "vessel_mc": "60"}
-    data |= {"full_pool_within_minutes": "", "submission_key": key()}
+    data |= {"full_pool_within_minutes": "", "weight_asked": "on", "wax_left_um": "0", "end_flame_um": "75"}
+    data |= {"end_vessel_mc": "", "submission_key": key()}
 
     assert owner.post(url, data).status_code == 302
 
     limits = burning.limits_in_force()
     assert (limits.flame_um, limits.vessel_mc, limits.soot, limits.cycles) == (60_000, 60_000, "none", 4)
     assert (limits.full_pool_within_minutes, limits.set_by) == (None, filled.people.owner)
+    assert (limits.wax_left_um, limits.weight_asked, limits.photo_asked) == (0, True, False)
     assert BurnLimits.objects.count() == 2
+    page = plain(maker.get(url))
+    # Flame, vessel, cycles, soot and the depth of wax were changed; the flame at the bottom and the rest were not.
+    assert page.count("The studio's own figure.") == 5
+    assert page.count("EN 15493:2019") == 1
     with nothing_moves():
         page = owner.post(url, data | {"cycles": "0", "submission_key": key()})
     refused(page, page.context["form"], "cycles", "1")
