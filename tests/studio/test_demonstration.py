@@ -18,6 +18,7 @@ from pypdf import PdfReader
 
 from batches.burn_tests.record import record_of, with_readings
 from batches.fill_checks.checking import state_of
+from batches.formulas.approving import owners_word
 from batches.formulas.cautions import particular
 from batches.formulas.sheet import batch_sheet
 from batches.lessons.factors import defect
@@ -295,10 +296,22 @@ def test_burn_tests_passed_one_failed_for_soot_and_one_burns(told):
     }
 
     assert [len(each) for each in by_state.values()] == [1, 9, 1, 0]
-    assert {each.judgement.suggests for each in by_state["passed"]} == {"pass"}
+    whole = [each for each in by_state["passed"] if not each.test.lacked]
+    (short,) = [each for each in by_state["passed"] if each.test.lacked]
+    assert {each.judgement.suggests for each in whole} == {"pass"}
+    # A whole life is burned down to the last 12 mm of wax: three quarters of what the melt should last, and more.
+    assert all(each.life * 3 / 4 < each.hours < each.life for each in whole)
+    assert all(row.kind == "end" for row in BurnReading.objects.exclude(wax_left_um=None))
+    assert (short.hours, short.judgement.missing, short.test.decided_by.role) == (16, (), "owner")
+    assert all("no end of life" in said for said in short.judgement.wanting)
+    assert short.test.accepted_because in owners_word(short.test.version)
     (failed,), (running,) = by_state["failed"], by_state["running"]
     assert any("Soot heavy" in said for said in failed.judgement.beyond)
-    assert (running.cycles, running.judgement.suggests) == (2, "go on")
+    assert (running.cycles, running.judgement.suggests) == (2, "not judged")
+    assert running.judgement.missing == (
+        "Jar 1, cycle 2: soot not observed.",
+        "Jar 1, cycle 2: mushrooming not observed.",
+    )
     assert BurnReading.objects.filter(jar__test=running.test, struck_at__isnull=False).count() == 1
     # Grams an hour and hours that a single wick and a three-wick bowl are known for; common practice, no source.
     assert all(3 < each.burned.rate / 10**6 < 16 and 20 < each.life < 60 for each in by_state["passed"])
