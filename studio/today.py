@@ -11,6 +11,7 @@ from django.template.defaultfilters import date as date_words
 from django.urls import reverse
 from django.utils import timezone
 
+from batches.burn_tests.record import burns_on
 from batches.models import Batch, BurnTest, Complaint, Recall
 from costing.goods.closing import waits_to_be_closed
 from inventory.counts.figures import due, tallies
@@ -134,13 +135,15 @@ def _burning() -> Iterable[Task]:
     """Burn tests that nobody decided yet."""
     tests = BurnTest.objects.running().with_product()
     read = Max("jars__readings__cycle", filter=Q(jars__readings__struck_at=None))
-    for test in tests.annotate(cycles_read=read).order_by("started_at", "pk")[:AT_MOST]:
-        cycles = test.cycles_read or 0
+    for test in tests.annotate(cycles_read=read, burns_on=burns_on()).order_by("started_at", "pk")[:AT_MOST]:
+        following = (
+            f"cycle {(test.cycles_read or 0) + 1} is next" if test.burns_on else "burned to its end, decide"
+        )
         yield Task(
             "attention",
             "Burning",
             f"Burn test of {test.version}",
-            f"begun {date_words(timezone.localtime(test.started_at), 'D j M')}, cycle {cycles + 1} is next",
+            f"begun {date_words(timezone.localtime(test.started_at), 'D j M')}, {following}",
             test.get_absolute_url(),
             "Go on",
         )

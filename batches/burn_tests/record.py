@@ -4,7 +4,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 
-from django.db.models import Prefetch
+from django.db.models import Exists, OuterRef, Prefetch
 
 from batches.burn_tests.burn import (
     Burned,
@@ -102,6 +102,12 @@ def with_readings(tests: BurnTestQuerySet) -> BurnTestQuerySet:
     return tests.with_product().prefetch_related(
         "jars", Prefetch("jars__readings", readings), Prefetch("photos", photos)
     )
+
+
+def burns_on() -> Exists:
+    """Whether a test has a jar whose end of life was not read yet, in the query of the test."""
+    ends = BurnReading.objects.filter(jar=OuterRef("pk"), kind=BurnReading.Kind.END, struck_at=None)
+    return Exists(BurnJar.objects.filter(~Exists(ends), test=OuterRef("pk")))
 
 
 def as_limits(limits: BurnLimits) -> Limits:

@@ -14,6 +14,7 @@ import pytest
 import time_machine
 from django.db import transaction
 
+from batches.burn_tests import burning
 from batches.models import Batch, BatchNote, BatchPhoto, BenchEntry
 from batches.paper.corrections import corrections
 from batches.paper.jar_label_of import jar_texts
@@ -475,3 +476,25 @@ def test_the_label_text_on_the_record_is_the_one_that_is_printed(run):
 
     assert texts.warning in text
     assert "Ninefold Lane, 9 Lantern Row, Nowhere-on-Marsh" in text
+
+
+def test_a_burn_test_that_passed_on_the_owner_s_word_says_so_on_the_paper(books, studio):
+    version = books.candle("Quince Orchard")
+    test = books.light(version, "350 g", at=day(3))
+    books.read(test, 1, {"weight": "330 g", "flame_um": 40_000, "soot": "none"}, at=day(3, 13))
+    burning.decide(
+        test.pk,
+        "passed",
+        accepted_because="Its twin was burned to the end",
+        signature=books.sign(day(4), "Even"),
+    )
+    books.approve(version, "For the fair", at=day(5))
+    batch = books.plan(version, 2, on=day(10).date())
+
+    said = record_of(RecordFacts(batch, books.by), studio, printed="").sections
+    (approval,) = [section for section in said if section.title == "Formula and approval"]
+
+    text = " ".join(cell for row in approval.rows for cell in row.cells).replace("\N{NO-BREAK SPACE}", " ")
+    assert "The test passed on the owner's word" in text
+    # 20 g in four hours are 5 g an hour, and 100 g last 20 h.
+    assert "Its twin was burned to the end. Burned 4 h of about 20 h expected (an estimate)." in text

@@ -41,8 +41,11 @@ def jars(*weights, **more):
     """The jars of a new test as the page sends them."""
     data = {"jars-TOTAL_FORMS": str(len(weights)), "jars-INITIAL_FORMS": "0", "cycle_minutes": "240"}
     for number, weight in enumerate(weights):
-        data |= {f"jars-{number}-start": weight, f"jars-{number}-melt": "100"}
+        data |= {f"jars-{number}-start": weight, f"jars-{number}-melt": "100" if weight else ""}
     return data | {"batch": "", "plan": "", "happened_at": "", "submission_key": key()} | more
+
+
+NOT_LIT = dict.fromkeys(("minutes", "soot", "mushrooming"), "")
 
 
 def seen(test, cycle, *fields, **more):
@@ -160,11 +163,11 @@ def test_a_reading_is_refused_at_its_field_and_what_was_typed_stays(filled, make
 def test_a_jar_left_out_and_a_form_with_nothing_in_it(filled, maker):
     test = filled.burning
     with nothing_moves():
-        page = maker.post(read_url(test), seen(test, 3, {"minutes": ""}, {"minutes": ""}))
+        page = maker.post(read_url(test), seen(test, 3, NOT_LIT, NOT_LIT))
     assert page.status_code == 422
     assert "at least one jar" in text_of(page)
 
-    assert maker.post(read_url(test), seen(test, 3, {"minutes": ""}, {"weight": "290"})).status_code == 302
+    assert maker.post(read_url(test), seen(test, 3, NOT_LIT, {"weight": "290"})).status_code == 302
     page = plain(maker.get(test.get_absolute_url()))
     assert "Read cycle 3 of jar 1" in page
 
@@ -555,6 +558,13 @@ def test_today_names_a_test_that_burns_until_it_is_decided(filled, owner):
     (task,) = [task for task in owner.get("/").context["tasks"] if task.word == "Burning"]
     assert task.more == "begun Wed 18 Mar, cycle 3 is next"
     assert task.url == filled.burning.get_absolute_url()
+
+    filled.books.read(filled.burning, 3, {"wax_left_um": 12_000}, None, kind="end")
+    (task,) = [task for task in owner.get("/").context["tasks"] if task.word == "Burning"]
+    assert task.more == "begun Wed 18 Mar, cycle 4 is next"
+    filled.books.read(filled.burning, 3, None, {"wax_left_um": 12_000}, kind="end")
+    (task,) = [task for task in owner.get("/").context["tasks"] if task.word == "Burning"]
+    assert task.more == "begun Wed 18 Mar, burned to its end, decide"
 
     burning.decide(filled.burning.pk, "failed", signature=filled.books.sign(day(20), "Soot"))
 
