@@ -164,6 +164,7 @@ def breaches(cycle: Cycle, limits: Limits, *, unit: Scale = "C") -> list[str]:
 
 def unobserved(cycle: Cycle, limits: Limits) -> list[str]:
     """What the limits ask of a cycle and nobody observed, in the words of its field: "flame height", "soot"."""
+    asked: tuple[tuple[str, bool, object], ...]
     if cycle.is_end:
         asked = (
             ("flame at the bottom", limits.end_flame_um is not None, cycle.flame_um),
@@ -180,7 +181,7 @@ def unobserved(cycle: Cycle, limits: Limits) -> list[str]:
             ("soot", limits.soot != MOST, cycle.soot or None),
             ("mushrooming", limits.mushrooming != MOST, cycle.mushrooming or None),
         )
-    both = (
+    both: tuple[tuple[str, bool, object], ...] = (
         ("weight", limits.weight_asked, cycle.weight_ug),
         ("photo", limits.photo_asked, cycle.photo or None),
     )

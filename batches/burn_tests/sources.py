@@ -15,6 +15,7 @@ FLAME = (
 )
 OWN = "The studio's own figure."
 NOT_JUDGED = "Not judged."
+NOT_ASKED_FOR = "Not asked for."
 
 
 @dataclass(frozen=True)
@@ -35,7 +36,9 @@ DEFAULTS = {
     "weight_asked": Default(True, COMMON),
     "photo_asked": Default(False, ""),
     "wax_left_um": Default(12_000, "Common practice, no source: 12 mm (1/2 in), also seen as 6 mm (1/4 in)."),
-    "end_flame_um": Default(75_000, FLAME),
+    "end_flame_um": Default(
+        75_000, "The limit of EN 15493:2019, as for every cycle; that it holds to the end is from memory."
+    ),
     "end_vessel_mc": Default(None, ""),
 }
 # What is not a limit but comes with a figure beside it.
@@ -47,7 +50,7 @@ CYCLE_SOURCE = (
 def source_of(name: str, figure: Any) -> str:
     """Where a limit comes from: its source while it is what a studio begins with, else the studio."""
     if figure is None or figure is False:
-        return NOT_JUDGED
+        return NOT_JUDGED if figure is None else NOT_ASKED_FOR
     default = DEFAULTS[name]
     return default.source if figure == default.figure else OWN
 

@@ -250,7 +250,7 @@ def words_of(versions: Iterable[FormulaVersion]) -> dict[int, str]:
             f"Approved by {change.by} although {change.missing}: {change.reason}" if change.missing else ""
         )
         tested = owners_word_of(change.burn_test) if change.burn_test else ""
-        latest[change.version_id] = " ".join(filter(None, (words, tested)))
+        latest[change.version_id] = ". ".join(filter(None, (words.rstrip(".") if tested else words, tested)))
     return {pk: words for pk, words in latest.items() if words}
 
 
