@@ -11,11 +11,13 @@ from studio.forms import (
     ParsedField,
     ReceivedField,
     WhenField,
+    percent_field,
     quantity_field,
     temperature_field,
 )
 from studio.line_forms import lines_of
 from studio.models import Studio
+from studio.percent import entry_percent
 from studio.quantities import Dimension, entry_text
 from studio.temperatures import entry_temperature
 
@@ -196,12 +198,37 @@ class DecideForm(forms.Form):
     verdict = forms.CharField(max_length=300, label="Verdict", help_text="What it showed, in a sentence.")
 
 
+# What a passed test covers beside the very same candle; see batches/formulas/covering.py.
+COVERS = ("fill_tolerance_ppm", "share_tolerance_ppm")
+COVERED = (
+    (
+        COVERS[0],
+        "Fill weight may differ by",
+        "Of the fill that was burned. 5 % is common practice, no source. Left empty, it stays as it is.",
+    ),
+    (
+        COVERS[1],
+        "Shares may differ by",
+        "Each wax, dye and additive, of the share that was burned. Fragrance may never be more. 5 % is common practice, "
+        "no source. Left empty, it stays as it is.",
+    ),
+)
+
+
 class LimitsForm(ChangeModelForm):
     """What burn tests must stay within from now on. A figure left empty is not judged."""
 
     class Meta:
         model = BurnLimits
-        fields = ["flame_um", "full_pool_within_minutes", "vessel_mc", "soot", "mushrooming", "cycles"]
+        fields = [
+            "flame_um",
+            "full_pool_within_minutes",
+            "vessel_mc",
+            "soot",
+            "mushrooming",
+            "cycles",
+            *COVERS,
+        ]
 
     def __init__(self, *args: Any, studio: Studio, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
@@ -214,6 +241,11 @@ class LimitsForm(ChangeModelForm):
             max_value=CYCLES_AT_MOST,
             widget=forms.TextInput(attrs={"inputmode": "numeric"}),
         )
+        self.initial_ppm: dict[str, int] = {}
+        for name, label, help_text in COVERED:
+            self.fields[name] = percent_field(label=label, required=False, help_text=help_text)
+            self.initial_ppm[name] = getattr(self.instance, name)
+            self.initial[name] = entry_percent(self.initial_ppm[name])
         if self.instance.flame_um is not None:
             self.initial["flame_um"] = entry_text(self.instance.flame_um, "mm")
         if self.instance.vessel_mc is not None:
@@ -223,7 +255,9 @@ class LimitsForm(ChangeModelForm):
 
     def limits(self) -> dict[str, Any]:
         """The columns of a new row of limits. Only after the form is valid."""
-        return {name: self.cleaned_data[name] for name in self.Meta.fields}
+        said = {name: self.cleaned_data[name] for name in self.Meta.fields}
+        kept = {name: self.initial_ppm[name] for name in COVERS if said[name] is None}
+        return said | kept
 
 
 class BurnPhotoForm(forms.Form):

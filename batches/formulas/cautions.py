@@ -14,7 +14,7 @@ ALWAYS = (
     "Ventilate the room; wear gloves and eye protection when handling fragrance and hot wax.",
     "Put the warning label on every unit, in sight and uncovered.",
 )
-UNTESTED = "This version is not approved: burn-test this wax, wick, vessel and fragrance together before any is sold."
+UNTESTED = "This version is not approved: burn-test it as it is, at this load and fill, before any is sold."
 
 
 def cautions(version: FormulaVersion, sheet: Sheet | None, *, unit: Scale = "C") -> list[str]:

@@ -33,6 +33,10 @@ class BurnLimits(models.Model):
     )
     full_pool_within_minutes = models.PositiveIntegerField("full pool within", null=True, blank=True)
     cycles = models.PositiveSmallIntegerField("cycles at least", default=1)
+    # How far a version may differ from what was burned, in ppm of it: see batches/formulas/covering.py.
+    # 5 %: common practice, no source.
+    fill_tolerance_ppm = ExactIntegerField("fill may differ by", default=50_000)
+    share_tolerance_ppm = ExactIntegerField("shares may differ by", default=50_000)
     set_by = models.ForeignKey(User, on_delete=models.PROTECT, related_name="+", null=True, blank=True)
     set_at = models.DateTimeField()
 
@@ -45,7 +49,7 @@ class BurnLimits(models.Model):
 
 
 class BurnTest(models.Model):
-    """The recorded trial of one version's vessel, wick, wax and fragrance together."""
+    """The recorded trial of one version: its vessel, wick and melt together, at its load and fill."""
 
     class State(models.TextChoices):
         """Where the test stands."""
