@@ -115,7 +115,7 @@ def _within_what_was_burned(version: FormulaVersion, tested: FormulaVersion, she
 
 
 def _within(version: FormulaVersion, lines: Sequence[FormulaLine], sheet: Sheet) -> list[Condition]:
-    judged = [load for load in loads(lines, sheet) if load.item.kind in (Kind.WAX, Kind.FRAGRANCE)]
+    judged = [load for load in loads(lines, sheet) if load.is_asked_for]
     if judged:
         return [_load(load) for load in judged]
     found = (

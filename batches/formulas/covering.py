@@ -41,7 +41,7 @@ class Makeup:
 
 @dataclass(frozen=True)
 class Coverage:
-    """The test that covers a version, or the nearest that does not, with the differences; `test` None where none is near."""
+    """The test that covers a version, or the nearest that does not and how it differs; `test` None where none is near."""
 
     test: BurnTest | None = None
     differences: tuple[str, ...] = ()

@@ -274,6 +274,18 @@ def test_a_version_that_no_test_covers_says_in_what_it_differs(filled, maker):
     refused(answer, answer.context["form"], "state", "Only the owner may approve this")
 
 
+def test_a_missing_maximum_is_said_on_the_version_and_when_it_is_planned(filled, maker):
+    item = filled.candle.lines.get(item__kind="fragrance").item
+    said = f"No maximum load is on record for {item}"
+    pages = (filled.candle.get_absolute_url(), f"/batches/plan/?formula={filled.candle.pk}&quantity=3")
+    Item.objects.filter(pk=item.pk).update(maximum_load_ppm=120_000, maximum_load_basis="of_wax")
+    assert [said in plain(maker.get(url)) for url in pages] == [False, False]
+
+    Item.objects.filter(pk=item.pk).update(maximum_load_ppm=None, maximum_load_basis="")
+
+    assert [said in plain(maker.get(url)) for url in pages] == [True, True]
+
+
 def test_the_list_of_burn_tests_filters_and_exports_every_reading(filled, maker):
     page = plain(maker.get(reverse("batches:burn-list")))
     assert "5.5 g an hour" in page
