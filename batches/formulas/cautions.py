@@ -17,7 +17,10 @@ ALWAYS = (
 UNTESTED = "This version is not approved: burn-test it as it is, at this load and fill, before any is sold."
 
 # Where a maximum is published. Common practice, no source.
-SOURCE = {Kind.WAX: "the supplier's data sheet", Kind.FRAGRANCE: "its IFRA certificate, category 12"}
+SOURCE: dict[str, str] = {
+    Kind.WAX: "the supplier's data sheet",
+    Kind.FRAGRANCE: "its IFRA certificate, category 12",
+}
 
 
 def cautions(version: FormulaVersion, sheet: Sheet | None, *, unit: Scale = "C") -> list[str]:

@@ -145,7 +145,8 @@ def _page(
     *,
     refused: bool = False,
 ) -> HttpResponse:
-    context = {"head": head, "lines": lines, "scan": scan, "picked": picked, **HeadForm.names()}
+    context: dict[str, Any] = {"head": head, "lines": lines, "scan": scan, "picked": picked}
+    context |= HeadForm.names()
     context["unapproved_lots"] = lots_not_approved(picked.lots.values()) if picked else set()
     return answer(request, "inventory/dispatch_form.html", context, refused=refused)
 
