@@ -147,6 +147,7 @@ class BatchesConfig(AppConfig):
         """A formula version that was used never changes: the database refuses it."""
         from batches.complaints.complaining import erase_along, needed, still_needed
         from batches.complaints.panels import complaints_of_customer, complaints_of_trace
+        from batches.formulas.approved import lots_never_approved, never_approved
         from batches.models.formulas import PROCESS
         from batches.paper.record_panel import record_of_batch
         from batches.planning.for_orders import being_made, lots_of_codes, runs_of_order
@@ -155,10 +156,12 @@ class BatchesConfig(AppConfig):
         from batches.tracing.lot_panel import batch_of_posting, lot_history, lot_width
         from inventory.reorder.facts import tell_what_orders_take
         from inventory.selling.customers import Asked, ask_before_erasing
+        from inventory.selling.designs import tell_what_was_never_approved
         from inventory.selling.order_standing import tell_what_is_made
         from inventory.sending.scanning import tell_what_codes_mean
 
         tell_what_is_made(being_made)
+        tell_what_was_never_approved(never_approved, lots_never_approved)
         ask_before_erasing(Asked(still_needed, needed, erase_along))
         panels.add("customer", complaints_of_customer)
         panels.add("trace", complaints_of_trace)

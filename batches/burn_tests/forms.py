@@ -12,11 +12,13 @@ from studio.forms import (
     ParsedField,
     ReceivedField,
     WhenField,
+    percent_field,
     quantity_field,
     temperature_field,
 )
 from studio.line_forms import lines_of
 from studio.models import Studio
+from studio.percent import entry_percent
 from studio.quantities import Dimension, entry_text
 from studio.temperatures import entry_temperature
 
@@ -244,6 +246,23 @@ class DecideForm(forms.Form):
             del self.fields["accepted_because"]
 
 
+# What a passed test covers beside the very same candle; see batches/formulas/covering.py.
+COVERS = ("fill_tolerance_ppm", "share_tolerance_ppm")
+COVERED = (
+    (
+        COVERS[0],
+        "Fill weight may differ by",
+        "Of the fill that was burned. 5 % is common practice, no source. Left empty, it stays as it is.",
+    ),
+    (
+        COVERS[1],
+        "Shares may differ by",
+        "Each wax, dye and additive, of the share that was burned. Fragrance may never be more. 5 % is common practice, "
+        "no source. Left empty, it stays as it is.",
+    ),
+)
+
+
 class LimitsForm(ChangeModelForm):
     """What burn tests must stay within from now on. A figure left empty is not judged."""
 
@@ -261,6 +280,7 @@ class LimitsForm(ChangeModelForm):
             "wax_left_um",
             "end_flame_um",
             "end_vessel_mc",
+            *COVERS,
         ]
 
     def __init__(self, *args: Any, studio: Studio, **kwargs: Any) -> None:
@@ -288,6 +308,11 @@ class LimitsForm(ChangeModelForm):
             if (heat := getattr(self.instance, name)) is not None:
                 self.initial[name] = entry_temperature(heat, studio.scale)
         self._say_where_from()
+        self.initial_ppm: dict[str, int] = {}
+        for name, label, help_text in COVERED:
+            self.fields[name] = percent_field(label=label, required=False, help_text=help_text)
+            self.initial_ppm[name] = getattr(self.instance, name)
+            self.initial[name] = entry_percent(self.initial_ppm[name])
         self.order_fields(self.Meta.fields)
         self.carry_what_is_shown()
 
@@ -299,7 +324,9 @@ class LimitsForm(ChangeModelForm):
 
     def limits(self) -> dict[str, Any]:
         """The columns of a new row of limits. Only after the form is valid."""
-        return {name: self.cleaned_data[name] for name in self.Meta.fields}
+        said = {name: self.cleaned_data[name] for name in self.Meta.fields}
+        kept = {name: self.initial_ppm[name] for name in COVERS if said[name] is None}
+        return said | kept
 
 
 class BurnPhotoForm(forms.Form):

@@ -27,7 +27,11 @@ class Verdict:
 
 def verdict_of(test: BurnTest) -> Verdict:
     """What a test says, by all its readings. As many queries for a long test as for a short one."""
-    test = with_readings(BurnTest.objects.filter(pk=test.pk)).get()
+    return verdict_from(with_readings(BurnTest.objects.filter(pk=test.pk)).get())
+
+
+def verdict_from(test: BurnTest) -> Verdict:
+    """What a test says that was read with its readings."""
     record = record_of(test)
     passed = test.state == BurnTest.State.PASSED
     against = record.judgement.against

@@ -1,7 +1,7 @@
 """How far a version has got: what is asked before it is approved, and the record of every change of its state.
 
-Asked for is a passed burn test of the same vessel, wick, wax and fragrance, and a fragrance load within what the wax and
-the fragrance each publish. Where something is wanting only the owner may approve, and what was wanting stays on record.
+Asked for is a passed burn test that covers the version (see `covering`), and a fragrance load within what the wax and the
+fragrance each publish. Where something is wanting only the owner may approve, and what was wanting stays on record.
 """
 
 from collections.abc import Iterable, Sequence
@@ -9,16 +9,17 @@ from dataclasses import dataclass
 from enum import StrEnum
 
 from django.db import transaction
-from django.db.models import Q
 from django.urls import reverse
 
-from batches.burn_tests.verdict import owners_word_of, verdict_of
+from batches.burn_tests.verdict import owners_word_of
+from batches.formulas.covering import coverage
 from batches.formulas.loads import Load, loads
 from batches.formulas.sheet import Sheet, batch_sheet
 from batches.models import BurnTest, FormulaLine, FormulaVersion, StateChange
 from batches.paper.ticket_of import load_words
 from inventory.models import Kind
 from studio.models import Role
+from studio.quantities import format_quantity
 from studio.signature import Signature
 
 MISSING_AT_MOST = 500
@@ -43,7 +44,10 @@ class Answer(StrEnum):
 
 @dataclass(frozen=True)
 class Condition:
-    """One thing that is asked for. `lacking` says for the record what is wanting, and is empty when it is met."""
+    """One thing that is asked for. `lacking` says for the record what is wanting, and is empty when it is met.
+
+    `differences`: in what the version differs from the burn test that comes nearest, each with both figures.
+    """
 
     asked: str
     answer: Answer
@@ -52,6 +56,7 @@ class Condition:
     url: str = ""
     link: str = ""
     burn_test: BurnTest | None = None
+    differences: tuple[str, ...] = ()
 
     @property
     def tone(self) -> str:
@@ -59,37 +64,8 @@ class Condition:
         return {Answer.MET: "good", Answer.NOT_MET: "problem"}.get(self.answer, "attention")
 
 
-# What makes a combination of its own when it burns, beside the number of wicks. Common practice, no source.
-COMBINED = (Kind.VESSEL, Kind.WICK, Kind.WAX, Kind.FRAGRANCE)
-BURNED = "A passed burn test of this vessel, wick, wax and fragrance together"
-
-Combination = frozenset[tuple[int, int]]
-
-
-def combination(lines: Iterable[FormulaLine]) -> Combination:
-    """What burns together: the items, and of wicks how much goes into a unit. How much wax or scent does not count."""
-    wicks: dict[int, int] = {}
-    others = set()
-    for line in lines:
-        if line.item.kind == Kind.WICK:
-            wicks[line.item_id] = wicks.get(line.item_id, 0) + line.amount
-        elif line.item.kind in COMBINED:
-            others.add(line.item_id)
-    return frozenset({(item_id, 0) for item_id in others} | set(wicks.items()))
-
-
-def passed_test(lines: Sequence[FormulaLine]) -> BurnTest | None:
-    """The latest passed burn test of the same combination, of this or any other version; None when there is none."""
-    wanted = combination(lines)
-    tests = BurnTest.objects.passed().with_product().prefetch_related("version__lines__item")
-    for item_id, _ in wanted:
-        tests = tests.filter(Q(version__lines__item=item_id))
-    seen = set()
-    for test in tests.distinct():
-        if test.pk not in seen and combination(test.version.lines.all()) == wanted:
-            return test
-        seen.add(test.pk)
-    return None
+BURNED = "A passed burn test of this wax, wick, vessel, fragrance, dye and additives, at this load and fill"
+NONE_BURNED = "no burn test of this combination was passed"
 
 
 def conditions(version: FormulaVersion) -> list[Condition]:
@@ -104,46 +80,57 @@ def _burned(version: FormulaVersion, lines: Sequence[FormulaLine], sheet: Sheet)
         return Condition(
             BURNED, Answer.MET, "A blend is not burned by itself. The candle that is made of it is tested."
         )
-    test = passed_test(lines)
-    if test is None:
-        none = "None is on record."
-        if not any(line.item.kind == Kind.WICK for line in lines):
-            none += " The formula names no wick."
-        url = reverse("batches:burn-start", args=[version.formula_id, version.number])
+    found = coverage(version)
+    if found.test is None:
+        return _never_burned(version, lines)
+    tested = found.test.version
+    url, link = found.test.get_absolute_url(), "The burn test"
+    if found.differences:
+        said = f"The nearest is {found.test} of {tested}, and this version differs from it. {found.basis}"
+        lacking = f"{found.test} does not cover it: {', and '.join(found.differences)}"
+        return Condition(BURNED, Answer.NOT_KNOWN, said, lacking, url, link, differences=found.differences)
+    if found.verdict and not found.verdict.speaks:
         return Condition(
             BURNED,
             Answer.NOT_MET,
-            none,
-            "no burn test of this combination was passed",
+            f"{found.test} of {tested} passed, but does not speak for it. {found.verdict.lacking}",
+            f"{found.test} was passed without all that its limits ask for: {found.verdict.lacking}",
             url,
-            "Start a burn test",
+            link,
         )
-    tested, verdict = test.version, verdict_of(test)
-    if not verdict.speaks:
-        return Condition(
-            BURNED,
-            Answer.NOT_MET,
-            f"{test} of {tested} passed, but does not speak for it. {verdict.lacking}",
-            f"{test} was passed without all that its limits ask for: {verdict.lacking}",
-            test.get_absolute_url(),
-            "The burn test",
-        )
-    found = f"Passed: {test} of {tested}. Burned {verdict.hours}."
-    if verdict.owners_word:
-        found += f" {verdict.owners_word}"
+    said = f"Passed: {found.test} of {tested}."
+    if found.verdict:
+        said += f" Burned {found.verdict.hours}."
+    said += f" {found.basis}"
+    if found.verdict and found.verdict.owners_word:
+        said += f" {found.verdict.owners_word}"
     if tested.pk != version.pk:
-        burned_at = load_words(batch_sheet(tested.recipe(), 12))
-        if burned_at != load_words(sheet):
-            found += f" It was burned at {burned_at or 'no fragrance'}; this version has {load_words(sheet)}."
-        if tested.fill_ug != version.fill_ug:
-            found += " Its fill weight was another."
-    return Condition(
-        BURNED, Answer.MET, found, url=test.get_absolute_url(), link="The burn test", burn_test=test
-    )
+        said += _within_what_was_burned(version, tested, sheet)
+    return Condition(BURNED, Answer.MET, said, url=url, link=link, burn_test=found.test)
+
+
+def _never_burned(version: FormulaVersion, lines: Sequence[FormulaLine]) -> Condition:
+    none = "None is on record."
+    if not any(line.item.kind == Kind.WICK for line in lines):
+        none += " The formula names no wick."
+    url = reverse("batches:burn-start", args=[version.formula_id, version.number])
+    return Condition(BURNED, Answer.NOT_MET, none, NONE_BURNED, url, "Start a burn test")
+
+
+def _within_what_was_burned(version: FormulaVersion, tested: FormulaVersion, sheet: Sheet) -> str:
+    """What another version's test was burned at, where it is not quite the same, as sentences."""
+    said = ""
+    burned_at = load_words(batch_sheet(tested.recipe(), 12))
+    if burned_at != load_words(sheet):
+        said += f" It was burned at {burned_at or 'no fragrance'}; this version has {load_words(sheet)}."
+    if tested.fill_ug != version.fill_ug and tested.fill_ug and version.fill_ug:
+        fills = [format_quantity(fill, "g") for fill in (tested.fill_ug, version.fill_ug)]
+        said += f" It was filled with {fills[0]}; this version has {fills[1]}, within the studio's tolerance."
+    return said
 
 
 def _within(version: FormulaVersion, lines: Sequence[FormulaLine], sheet: Sheet) -> list[Condition]:
-    judged = [load for load in loads(lines, sheet) if load.item.kind in (Kind.WAX, Kind.FRAGRANCE)]
+    judged = [load for load in loads(lines, sheet) if load.is_asked_for]
     if judged:
         return [_load(load) for load in judged]
     found = (

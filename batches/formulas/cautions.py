@@ -14,7 +14,13 @@ ALWAYS = (
     "Ventilate the room; wear gloves and eye protection when handling fragrance and hot wax.",
     "Put the warning label on every unit, in sight and uncovered.",
 )
-UNTESTED = "This version is not approved: burn-test this wax, wick, vessel and fragrance together before any is sold."
+UNTESTED = "This version is not approved: burn-test it as it is, at this load and fill, before any is sold."
+
+# Where a maximum is published. Common practice, no source.
+SOURCE: dict[str, str] = {
+    Kind.WAX: "the supplier's data sheet",
+    Kind.FRAGRANCE: "its IFRA certificate, category 12",
+}
 
 
 def cautions(version: FormulaVersion, sheet: Sheet | None, *, unit: Scale = "C") -> list[str]:
@@ -53,9 +59,16 @@ def _flash_points(version: FormulaVersion, lines: Iterable[FormulaLine], unit: S
 
 
 def _loads(lines: Iterable[FormulaLine], sheet: Sheet | None) -> list[str]:
-    return [
-        f"The load is {load.ratio_words}, above the {load.maximum_words} stated for {load.item} "
-        f"({load.words}). Do not pour: lower the load."
-        for load in loads(lines, sheet)
-        if load.is_above
-    ]
+    found = []
+    for load in loads(lines, sheet):
+        if load.is_above:
+            found.append(
+                f"The load is {load.ratio_words}, above the {load.maximum_words} stated for {load.item} "
+                f"({load.words}). Do not pour: lower the load."
+            )
+        elif load.maximum is None and load.is_asked_for:
+            found.append(
+                f"No maximum load is on record for {load.item}, so nobody knows whether {load.words} is too much. "
+                f"Look it up in {SOURCE[load.item.kind]} and enter it on the item."
+            )
+    return found

@@ -39,6 +39,11 @@ class Load:
         return self.maximum is not None and self.ratio > self.maximum
 
     @property
+    def is_asked_for(self) -> bool:
+        """Whether its maximum is asked for: of every wax and every fragrance. Others are judged where they state one."""
+        return self.item.kind in (Kind.WAX, Kind.FRAGRANCE)
+
+    @property
     def words(self) -> str:
         """The load both ways: "8 % of wax = 7.41 % of melt"."""
         return (

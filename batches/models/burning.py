@@ -39,6 +39,10 @@ class BurnLimits(models.Model):
     wax_left_um = ExactIntegerField("a test ends with wax left of", null=True, blank=True)
     end_flame_um = ExactIntegerField("flame at the end at most", null=True, blank=True)
     end_vessel_mc = ExactIntegerField("vessel at the end at most", null=True, blank=True)
+    # How far a version may differ from what was burned, in ppm of it: see batches/formulas/covering.py.
+    # 5 %: common practice, no source.
+    fill_tolerance_ppm = ExactIntegerField("fill may differ by", default=50_000)
+    share_tolerance_ppm = ExactIntegerField("shares may differ by", default=50_000)
     set_by = models.ForeignKey(User, on_delete=models.PROTECT, related_name="+", null=True, blank=True)
     set_at = models.DateTimeField()
 
@@ -51,7 +55,7 @@ class BurnLimits(models.Model):
 
 
 class BurnTest(models.Model):
-    """The recorded trial of one version's vessel, wick, wax and fragrance together."""
+    """The recorded trial of one version: its vessel, wick and melt together, at its load and fill."""
 
     class State(models.TextChoices):
         """Where the test stands."""

@@ -32,12 +32,13 @@ WEIGHT_PT, PRICE_PT, SINCE_PT = 150.0, 90.0, 90.0
 
 @dataclass(frozen=True)
 class ListedProduct:
-    """One line: what it is, its net weight and price in words, and the day from which it is asked."""
+    """One line: what it is, its net weight and price in words, and the day from which it is asked; `note` beneath."""
 
     name: str
     weight: str
     price: str
     since: str
+    note: str = ""
 
 
 @dataclass(frozen=True)
@@ -91,6 +92,11 @@ def _section(section: PriceSection, width: float) -> list[Flowable]:
     return [_lines(section, [*head, Spacer(0, 6)], width)]
 
 
+def _name(line: ListedProduct) -> list[Flowable]:
+    name: list[Flowable] = [text(clipped(line.name, NAME_MOST), 10.5, font=SANS_BOLD)]
+    return [*name, text(clipped(line.note, NAME_MOST), 9.5)] if line.note else name
+
+
 def _lines(section: PriceSection, head: list[Flowable], width: float) -> Table:
     """The channel's name and what a price holds stand in the first row, so that a page turned to says them again."""
     heads = [label("Product"), label("Net weight"), label("From"), label("Price", right=True)]
@@ -98,7 +104,7 @@ def _lines(section: PriceSection, head: list[Flowable], width: float) -> Table:
     for line in section.lines:
         rows.append(
             [
-                text(clipped(line.name, NAME_MOST), 10.5, font=SANS_BOLD),
+                _name(line),
                 text(line.weight, 10),
                 text(line.since, 10),
                 text(line.price, 10.5, font=SANS_BOLD, alignment=2),

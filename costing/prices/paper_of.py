@@ -3,6 +3,7 @@
 from collections.abc import Sequence
 from datetime import date
 
+from batches.formulas.approved import never_approved
 from batches.models import FormulaVersion
 from batches.paper.net_label import net_label
 from costing.prices.channels import Market
@@ -14,12 +15,24 @@ from studio.models import Studio
 from studio.money import format_money
 from studio.percent import format_percent
 
+NOT_APPROVED = "Not approved"
+
 
 def price_list_of(
-    market: Market, channels: Sequence[Channel], *, studio: Studio, day: date, printed: str
+    market: Market,
+    channels: Sequence[Channel],
+    *,
+    studio: Studio,
+    day: date,
+    printed: str,
+    with_unapproved: bool = False,
 ) -> PriceList:
-    """The list of some channels on a day; products nobody asks a price for are left out."""
-    made = products()
+    """The list of some channels on a day; products nobody asks a price for are left out.
+
+    So are designs that were never approved, unless they are asked for; then each is marked.
+    """
+    never = never_approved()
+    made = [version for version in products() if with_unapproved or version.formula.item_id not in never]
     sections = []
     for channel in channels:
         lines = []
@@ -33,6 +46,7 @@ def price_list_of(
                     _weight(version, studio),
                     format_money(asked.price, studio.currency),
                     day_words(asked.since),
+                    NOT_APPROVED if version.formula.item_id in never else "",
                 )
             )
         sections.append(PriceSection(channel.name, tax_words(market.terms(channel.pk)), tuple(lines)))

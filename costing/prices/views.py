@@ -1,6 +1,6 @@
 """Prices: every product in every channel, one product with what should be asked, and the price list on paper."""
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from fractions import Fraction
 from typing import Any
 
@@ -10,6 +10,7 @@ from django.shortcuts import get_object_or_404, redirect
 from django.urls import reverse
 from django.utils import timezone
 
+from batches.formulas.approved import never_approved
 from costing.models import AskedPrice
 from costing.prices import channels as verbs
 from costing.prices.channels import Market, price_points
@@ -30,6 +31,7 @@ from studio.submissions import once
 USUAL_MARGIN_PPM = 500_000
 USUAL_MONTH = 50
 SIZE = 25
+UNAPPROVED = "unapproved"  # in the address: `yes` takes designs that were never approved into what leaves
 
 
 def wish_of(form: WishForm) -> Wish:
@@ -53,8 +55,11 @@ def price_list(request: StudioRequest) -> HttpResponse:
     wish = wish_of(form)
     market, points = Market.on(day), price_points(request.studio.currency)
     costs = product_costs(day)
+    never = never_approved()
     if tables.wanted(request):
-        return _export(request, [(each, _rows(each, market, points, wish)) for each in costs], wish)
+        # A file may go to a customer as it is: designs that were never approved stand in it only where asked for.
+        listed = [each for each in costs if _with_unapproved(request) or each.item.pk not in never]
+        return _export(request, [(each, _rows(each, market, points, wish)) for each in listed], wish, never)
     page = page_of(request, costs, SIZE)
     context = {
         "page": page,
@@ -62,8 +67,15 @@ def price_list(request: StudioRequest) -> HttpResponse:
         "channels": market.channels,
         "form": form,
         "wish": wish,
+        "unapproved": never,
+        "left_out": sum(each.item.pk in never for each in costs),
     }
     return answer(request, "costing/price_list.html", context, refused=False)
+
+
+def _with_unapproved(request: StudioRequest) -> bool:
+    """Whether designs that were never approved were asked for too."""
+    return request.GET.get(UNAPPROVED) == "yes"
 
 
 def _shown(wish: Wish) -> dict[str, str]:
@@ -87,7 +99,10 @@ def money_cell(micros: Fraction | int | None) -> object:
 
 
 def _export(
-    request: StudioRequest, rows: Sequence[tuple[ProductCost, list[ChannelPrice]]], wish: Wish
+    request: StudioRequest,
+    rows: Sequence[tuple[ProductCost, list[ChannelPrice]]],
+    wish: Wish,
+    never: Collection[int],
 ) -> HttpResponse:
     head = [
         "Product",
@@ -103,6 +118,7 @@ def _export(
         "Floor price",
         f"Suggested for a {wish.goal} of {entry_percent(wish.ppm)} %",
         "Complete",
+        "Design",
     ]
 
     def cells(each: ProductCost, row: ChannelPrice) -> list[object]:
@@ -121,6 +137,7 @@ def _export(
             money_cell(row.floor),
             money_cell(row.suggestion.price),
             "yes" if each.is_whole else "no",
+            "not approved" if each.item.pk in never else "approved",
         ]
 
     return tables.export(
@@ -135,7 +152,14 @@ def price_paper(request: StudioRequest) -> HttpResponse:
     market = Market.on(day)
     wanted = request.GET.get("channel", "")
     chosen = [channel for channel in market.channels if wanted in ("", str(channel.pk))]
-    paper = price_list_of(market, chosen, studio=request.studio, day=day, printed=printed_by(request))
+    paper = price_list_of(
+        market,
+        chosen,
+        studio=request.studio,
+        day=day,
+        printed=printed_by(request),
+        with_unapproved=_with_unapproved(request),
+    )
     return shown_pdf(price_list_pdf(paper), f"price-list-{day}")
 
 
@@ -165,9 +189,11 @@ def _product_page(
     wish = wish_of(form)
     rows = _rows(each, market, price_points(studio.currency), wish)
     trial = _trial(form, rows, each)
+    never = never_approved([each.item.pk])
     context = {
         "product": each,
         "item": each.item,
+        "unapproved": never,
         "rows": rows,
         "form": form,
         "wish": wish,
@@ -182,7 +208,7 @@ def _product_page(
     if tables.wanted(request):
         if request.GET.get("table") == "asked":
             return _export_asked(request, each)
-        return _export(request, [(each, rows)], wish)
+        return _export(request, [(each, rows)], wish, never)
     return answer(request, "costing/product_prices.html", context, refused=asked_form is not None)
 
 

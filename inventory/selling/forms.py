@@ -1,6 +1,6 @@
 """What people type about customers' orders: who wants what by when, and which lots leave for it."""
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import asdict, dataclass, fields
 from typing import Any
 
@@ -10,6 +10,7 @@ from inventory.buying.forms_offers import choices_of
 from inventory.lots.suggestion import Suggestion
 from inventory.models import CustomerOrder, Item, Kind, Lot
 from inventory.selling.customer_orders import Said, fingerprint, said_of
+from inventory.selling.designs import NOT_APPROVED
 from inventory.selling.order_standing import Standing
 from studio.forms import DayField, MeanwhileForm, quantity_field
 from studio.line_forms import Lines, lines_of
@@ -60,9 +61,14 @@ class CustomerOrderLineForm(forms.Form):
     quantity = quantity_field(Dimension.COUNT, unit="each", label="How many")
     drop = forms.BooleanField(label="Leave out", required=False)
 
-    def __init__(self, *args: Any, items: list[Item], **kwargs: Any) -> None:
+    def __init__(
+        self, *args: Any, items: list[Item], unapproved: Collection[int] = (), **kwargs: Any
+    ) -> None:
         super().__init__(*args, **kwargs)
-        self.fields["item"].choices = choices_of(items, "Choose a product")  # type: ignore[attr-defined]
+        choices = choices_of(items, "Choose a product")
+        self.fields["item"].choices = [  # type: ignore[attr-defined]
+            (pk, f"{name} ({NOT_APPROVED})" if pk in unapproved else name) for pk, name in choices
+        ]
 
     def has_changed(self) -> bool:
         """A line that is left out counts as one that was never filled in."""

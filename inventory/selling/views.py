@@ -16,6 +16,7 @@ from inventory.models import CustomerOrder, Item, Kind, OrderDispatch
 from inventory.selling import customer_orders
 from inventory.selling.customer_orders import CustomerOrderError, Said
 from inventory.selling.customers import customers_like
+from inventory.selling.designs import products_not_approved
 from inventory.selling.forms import LINES_AT_MOST, CustomerOrderForm, CustomerOrderLines
 from inventory.selling.order_progress import progress_of
 from inventory.selling.order_standing import Standing, standings
@@ -173,6 +174,7 @@ def customer_order_detail(request: StudioRequest, code: str) -> HttpResponse:
         "state": state_words(order, sums, day),
         "sent": sent.order_by("dispatch__posting__happened_at", "pk"),
         "may_send": order.is_open and sums.ready > 0,
+        "unapproved": products_not_approved(each.item for each in lines),
         "panels": panels.shown("customer-order", request, order),
     }
     return answer(request, "inventory/customer_order_detail.html", context)
@@ -214,7 +216,8 @@ def _lines(order: CustomerOrder | None, data: QueryDict | None = None) -> BaseFo
     typed = [{"item": line["item"], "quantity": str(line["quantity"])} for line in lines]
     offered = Q(kind=Kind.FINISHED) & (Q(retired=False) | Q(pk__in=[line["item"] for line in lines]))
     items = list(Item.objects.filter(offered))
-    forms = CustomerOrderLines(data, prefix=PREFIX, form_kwargs={"items": items}, initial=typed or None)
+    kwargs = {"items": items, "unapproved": products_not_approved(items)}
+    forms = CustomerOrderLines(data, prefix=PREFIX, form_kwargs=kwargs, initial=typed or None)
     forms.extra = 1 if typed else LINES_AT_FIRST
     return forms
 

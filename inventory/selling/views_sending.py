@@ -13,6 +13,7 @@ from inventory.lots.suggestion import suggest_lots
 from inventory.models import CustomerOrder, Dispatch, Grade, Lot
 from inventory.selling import customer_orders
 from inventory.selling.customer_orders import CustomerOrderError
+from inventory.selling.designs import lots_not_approved
 from inventory.selling.forms import Choice
 from inventory.selling.order_standing import Standing, ready_lots, standings
 from inventory.selling.views import customer_order_of
@@ -34,6 +35,7 @@ def customer_order_send(request: StudioRequest, code: str) -> HttpResponse:
     if request.method == "POST" and form.is_valid() and (url := _send(request, order, form)):
         return redirect(url)
     context = {"order": order, "form": form, "any_lot": bool(form.lots)}
+    context["unapproved_lots"] = lots_not_approved(form.lots.values())
     return answer(request, "inventory/customer_order_send.html", context, refused=form.is_bound)
 
 

@@ -13,6 +13,7 @@ from django.utils import timezone
 from inventory.ledger.books import BookError, WrongTime
 from inventory.models import Dispatch, Lot, Movement, Return, ReturnLine
 from inventory.selling.customers import customers_like
+from inventory.selling.designs import lots_not_approved
 from inventory.sending import dispatching
 from inventory.sending.dispatching import CannotReturn, still_out
 from inventory.sending.forms import ChangeHeadForm, DispatchFilter, ReturnForm
@@ -150,11 +151,12 @@ def dispatch_detail(request: StudioRequest, pk: int) -> HttpResponse:
         .prefetch_related(Prefetch("lines", ReturnLine.objects.select_related("source", "lot__item")))
     )
     stands = not hasattr(dispatch.posting, "reversal")
-    out = still_out(dispatch)
+    out, lines = still_out(dispatch), _lines(dispatch)
     context = {
         "dispatch": dispatch,
         "posting": dispatch.posting,
-        "lines": _lines(dispatch),
+        "lines": lines,
+        "unapproved_lots": lots_not_approved(line.lot for line in lines),
         "returns": list(returns.order_by("posting__happened_at", "pk")),
         "stands": stands,
         "changes": dispatch.changes.select_related("by"),

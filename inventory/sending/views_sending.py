@@ -13,6 +13,7 @@ from inventory.ledger.books import BookError, WrongTime
 from inventory.lots.moving import Taking
 from inventory.lots.views import lot_of
 from inventory.models import Customer, Item, Kind
+from inventory.selling.designs import lots_not_approved, products_not_approved
 from inventory.sending import dispatching
 from inventory.sending.forms import (
     LINES_AT_MOST,
@@ -70,7 +71,8 @@ def _known(request: StudioRequest) -> dict[str, str]:
 
 def _lines(data: QueryDict | None) -> BaseFormSet:
     items = list(Item.objects.current().filter(kind=Kind.FINISHED))
-    lines = MaybeWanted(data, prefix=PREFIX, form_kwargs={"items": items})
+    kwargs = {"items": items, "unapproved": products_not_approved(items)}
+    lines = MaybeWanted(data, prefix=PREFIX, form_kwargs=kwargs)
     lines.extra = LINES_AT_FIRST
     return lines
 
@@ -143,7 +145,9 @@ def _page(
     *,
     refused: bool = False,
 ) -> HttpResponse:
-    context = {"head": head, "lines": lines, "scan": scan, "picked": picked, **HeadForm.names()}
+    context: dict[str, Any] = {"head": head, "lines": lines, "scan": scan, "picked": picked}
+    context |= HeadForm.names()
+    context["unapproved_lots"] = lots_not_approved(picked.lots.values()) if picked else set()
     return answer(request, "inventory/dispatch_form.html", context, refused=refused)
 
 
@@ -171,5 +175,5 @@ def lot_send(request: StudioRequest, code: str) -> HttpResponse:
             to = f" to {data['customer']}" if data["customer"] else ""
             messages.success(request, f"{lot.item.quantity(data['quantity'])} × {lot.item} sent{to}.")
             return redirect(url)
-    context = {"form": form, "lot": lot, **HeadForm.names()}
+    context = {"form": form, "lot": lot, "unapproved_lots": lots_not_approved([lot]), **HeadForm.names()}
     return answer(request, "inventory/lot_send.html", context, refused=form.is_bound)

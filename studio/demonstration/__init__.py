@@ -26,6 +26,7 @@ from studio.demonstration.at_bench import weigh_up
 from studio.demonstration.buying import Buying
 from studio.demonstration.closed import close_quarters
 from studio.demonstration.counts import ShelfCounts
+from studio.demonstration.covered import write_a_stronger_tin
 from studio.demonstration.goods import KG, G
 from studio.demonstration.ordered import take_orders
 from studio.demonstration.papers import file_papers
@@ -96,6 +97,9 @@ def build(now: datetime, seed: int = 9, progress: Callable[[], None] = lambda: N
         set_prices(shop)
         think_of_scents(
             shop, Signature(people.owner, now - timedelta(minutes=38), now - timedelta(minutes=37))
+        )
+        write_a_stronger_tin(
+            shop, Signature(people.owner, now - timedelta(minutes=36), now - timedelta(minutes=35))
         )
         shop.burns.burn_on(shop.products["fig_jar"].current())
         buying.draft(Signature(people.owner, now - timedelta(minutes=34), now - timedelta(minutes=33)))

@@ -9,6 +9,7 @@ from random import Random
 from batches.burn_tests import burning
 from batches.burn_tests.burning import Seen, Weighed
 from batches.formulas import approving
+from batches.formulas.covering import coverage
 from batches.models import Amount, Batch, BurnJar, BurnReading, BurnTest, FormulaVersion, WentOut
 from studio.demonstration.goods import MM, G
 from studio.demonstration.stage import Product, Stage
@@ -56,7 +57,7 @@ class Burns:
             reason = "Mixed and melted clean."
         elif key == ON_HER_WORD:
             reason = HER_REASON
-        elif approving.passed_test(list(version.lines.all())) is None:
+        elif not coverage(version).is_covered:
             self._prove(version, vessel_of(key))
         approving.approve(version.pk, signature=self.at(owner, 0, 8 * 60, reason))
 

@@ -56,6 +56,36 @@ def test_a_load_is_compared_with_each_maximum_on_its_own_basis(version, basis, m
     assert ("Do not pour" in said(version, fragrance={"maximum_load_ppm": None}, wax=limit)) is warned
 
 
+@pytest.mark.parametrize("missing", ["wax", "fragrance"])
+def test_a_maximum_that_is_not_on_record_is_said_and_of_whom(version, missing):
+    limits = {
+        name: {"maximum_load_ppm": 100_000, "maximum_load_basis": "of_wax"} for name in ("wax", "fragrance")
+    }
+    assert "No maximum load is on record" not in said(version, **limits)
+
+    words = said(version, **limits | {missing: {"maximum_load_ppm": None, "maximum_load_basis": ""}})
+
+    assert words.count("No maximum load is on record") == 1
+    assert f"No maximum load is on record for {missing}, so nobody knows whether" in words
+    assert "8.7 % of wax = 8 % of melt is too much" in words.replace("\N{NO-BREAK SPACE}", " ")
+
+
+def test_a_maximum_is_asked_for_only_where_there_is_a_load(books, version):
+    """A dye states none and nobody asks; without fragrance there is no load to judge."""
+    dyed = books.formula(
+        "Dyed",
+        [("wax", "wax_share", 1_000_000), ("dye", "of_wax", 1_000), ("wick", "per_unit", 1)],
+        fill="100 g",
+    )
+    assert "No maximum load" not in said(dyed)
+    scented = books.formula(
+        "Scented",
+        [("wax", "wax_share", 1_000_000), ("dye", "of_wax", 1_000), ("fragrance", "of_wax", 80_000)],
+        fill="100 g",
+    )
+    assert said(scented).count("No maximum load is on record") == 2
+
+
 def really(version, **drawn):
     """The load of so many grams of each, and what is said of it."""
     lines = list(FormulaVersion.objects.get(pk=version.pk).lines.select_related("item"))

@@ -20,6 +20,7 @@ from batches.burn_tests.record import record_of, with_readings
 from batches.fill_checks.checking import state_of
 from batches.formulas.approving import owners_word
 from batches.formulas.cautions import particular
+from batches.formulas.covering import coverage
 from batches.formulas.sheet import batch_sheet
 from batches.lessons.factors import defect
 from batches.lessons.findings import Standing, learn
@@ -264,7 +265,7 @@ def test_formulas_stand_at_trial_approved_and_retired_with_what_changed(told):
 
     assert [version.state for version in versions] == ["retired", "retired", "approved"]
     assert [bool(version.what_changed) for version in versions] == [False, True, True]
-    assert FormulaVersion.objects.filter(state="trial").count() == 2
+    assert FormulaVersion.objects.filter(state="trial").count() == 3
     assert Formula.objects.get(retired=True).name == "Late Hay jar"
 
 
@@ -287,6 +288,18 @@ def test_what_is_approved_was_burned_and_one_stands_on_the_owners_word(told):
     assert approved.count() == versions.count() - 1
     assert all(change.burn_test and change.burn_test.state == "passed" for change in approved)
     assert all(change.burn_test.decided_at < change.at for change in approved)
+
+
+def test_a_stronger_tin_is_not_covered_by_the_test_of_the_one_before(told):
+    """8 % of wax was burned, 9 % is written."""
+    version = FormulaVersion.objects.prefetch_related("lines__item").get(
+        formula__name="Cedar & Black Tea tin", number=2
+    )
+    found = coverage(version)
+
+    (difference,) = found.differences
+    assert difference.replace("\N{NO-BREAK SPACE}", " ").endswith(" 9 % of wax, burned at 8 %")
+    assert found.test.version.number == 1
 
 
 def test_burn_tests_passed_one_failed_for_soot_and_one_burns(told):

@@ -185,6 +185,7 @@ def test_a_price_is_asked_from_its_day_on(filled, keeper):
 
 
 def test_the_price_list_holds_prices_and_no_cost(filled, owner):
+    filled.books.approve(filled.candle)
     paper = owner.get(reverse("costing:price-paper"))
 
     words = "\n".join(page.extract_text() for page in PdfReader(io.BytesIO(paper.content)).pages)
@@ -213,6 +214,7 @@ def test_a_page_turned_to_names_its_channel_and_the_tax_again(length):
 
 def test_a_price_that_follows_another_is_asked_since_either_changed(filled, keeper):
     # Shops pay half of the web shop's price since 5 January; from 1 March it is half of 27.95 less a fifth: 11.65.
+    filled.books.approve(filled.candle)
     ask = reverse("costing:asked-price-add", args=[filled.cured.item_id])
     shops = [("9.979167", "2026-01-05"), ("11.645833", "2026-03-01")]
     for (price, since), raised in zip(shops, ("27.95", ""), strict=True):

@@ -10,6 +10,7 @@ from openpyxl import load_workbook
 from pypdf import PdfReader
 
 from batches.burn_tests import burning
+from batches.formulas import writing as formulas
 from batches.models import BurnLimits, BurnReading, BurnTest, Formula, FormulaVersion, StateChange
 from inventory.models import Item
 from studio.numerals import NBSP
@@ -244,6 +245,7 @@ def test_the_owner_sets_limits_and_each_is_kept(filled, maker, owner):
     assert (limits.flame_um, limits.vessel_mc, limits.soot, limits.cycles) == (60_000, 60_000, "none", 4)
     assert (limits.full_pool_within_minutes, limits.set_by) == (None, filled.people.owner)
     assert (limits.wax_left_um, limits.weight_asked, limits.photo_asked) == (0, True, False)
+    assert (limits.fill_tolerance_ppm, limits.share_tolerance_ppm) == (50_000, 50_000)
     assert BurnLimits.objects.count() == 2
     page = plain(maker.get(url))
     # Flame, vessel, cycles, soot and the depth of wax were changed; the flame at the bottom and the rest were not.
@@ -252,6 +254,63 @@ def test_the_owner_sets_limits_and_each_is_kept(filled, maker, owner):
     with nothing_moves():
         page = owner.post(url, data | {"cycles": "0", "submission_key": key()})
     refused(page, page.context["form"], "cycles", "1")
+
+
+def test_the_owner_sets_how_far_a_test_reaches(filled, owner, maker):
+    url = reverse("batches:burn-limits")
+    data = {"flame_um": "60", "soot": "none", "mushrooming": "slight", "cycles": "4", "submission_key": key()}
+
+    owner.post(url, data | {"fill_tolerance_ppm": "2.5", "share_tolerance_ppm": "0"})
+
+    limits = burning.limits_in_force()
+    assert (limits.fill_tolerance_ppm, limits.share_tolerance_ppm) == (25_000, 0)
+    page = plain(maker.get(url))
+    assert "2.5 %" in page
+    assert "5 % is where a studio begins: common practice, no source" in page
+
+
+def test_a_version_that_no_test_covers_says_in_what_it_differs(filled, maker):
+    """The candle is 100 g at 8 % of melt, 8.7 % of wax; this one has 10 % of wax, a dye and 120 g."""
+    books = filled.books
+    books.burn(filled.candle)
+    lines = [
+        formulas.Ingredient(line.item, line.basis, line.amount)
+        for line in filled.candle.lines.exclude(item__kind="fragrance")
+    ]
+    scent = filled.candle.lines.get(item__kind="fragrance").item
+    lines += [
+        formulas.Ingredient(scent, "of_wax", 100_000),
+        formulas.Ingredient(books.item("dye"), "of_wax", 10_000),
+    ]
+    process = {"fill_ug": 120_000_000, "loss_ppm": 0, "division_ug": 1_000_000}
+    version = formulas.write_version(filled.candle.formula, process, lines, signature=books.sign())
+
+    page = plain(maker.get(state_url(version)))
+
+    assert "Not known" in page
+    for difference in (
+        f"{scent} 10 % of wax, burned at 8.7 %",
+        "1 % of wax of dye that was not burned",
+        "fill 120 g, burned at 100 g",
+    ):
+        assert difference in page
+    with nothing_moves():
+        answer = maker.post(
+            state_url(version), {"state": "approved", "reason": "Same scent", "submission_key": key()}
+        )
+    refused(answer, answer.context["form"], "state", "Only the owner may approve this")
+
+
+def test_a_missing_maximum_is_said_on_the_version_and_when_it_is_planned(filled, maker):
+    item = filled.candle.lines.get(item__kind="fragrance").item
+    said = f"No maximum load is on record for {item}"
+    pages = (filled.candle.get_absolute_url(), f"/batches/plan/?formula={filled.candle.pk}&quantity=3")
+    Item.objects.filter(pk=item.pk).update(maximum_load_ppm=120_000, maximum_load_basis="of_wax")
+    assert [said in plain(maker.get(url)) for url in pages] == [False, False]
+
+    Item.objects.filter(pk=item.pk).update(maximum_load_ppm=None, maximum_load_basis="")
+
+    assert [said in plain(maker.get(url)) for url in pages] == [True, True]
 
 
 def test_the_list_of_burn_tests_filters_and_exports_every_reading(filled, maker):

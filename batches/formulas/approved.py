@@ -1,0 +1,80 @@
+"""Which designs were never approved: products for price lists and sales, and lots for whoever sends them.
+
+A product counts as approved when a version of it is, or was until it was retired; a lot by the version it was poured from.
+"""
+
+from collections.abc import Collection
+
+from django.db.models import F, OuterRef, Q, QuerySet, Subquery
+
+from batches.models import FormulaVersion, Outcome, StateChange
+from inventory.models import Kind, Lot, ReturnLine
+
+Approved, Retired = FormulaVersion.State.APPROVED, FormulaVersion.State.RETIRED
+
+
+def _before(version: str) -> Subquery:
+    """The state before the present one, of the version that a column names; the same rule as `was_approved`."""
+    changes = StateChange.objects.filter(version=OuterRef(version)).order_by("-at", "-pk")
+    return Subquery(changes.values("state")[1:2])
+
+
+def _counts(state: str, before: str | None) -> bool:
+    return state == Approved or (state == Retired and before == Approved)
+
+
+def never_approved(item_ids: Collection[int] | None = None) -> set[int]:
+    """Of these products, or of all, those with a formula of which no version was ever approved, by key; one query.
+
+    What has no formula is not made here and has no design.
+    """
+    versions = FormulaVersion.objects.filter(formula__item__kind=Kind.FINISHED)
+    if item_ids is not None:
+        versions = versions.filter(formula__item__in=item_ids)
+    rows = versions.annotate(before=_before("pk")).values_list("formula__item", "state", "before")
+    approved: dict[int, bool] = {}
+    for item_id, state, before in rows.order_by():
+        approved[item_id] = approved.get(item_id, False) or _counts(state, before)
+    return {item_id for item_id, is_approved in approved.items() if not is_approved}
+
+
+def lots_never_approved(lot_ids: Collection[int]) -> set[int]:
+    """Of these lots of finished goods, those poured from a version that was never approved, by key.
+
+    What came back is of the design it was sent as. A lot of no batch counts by its product. Two queries more for every
+    time that something came back and was sent again, whatever the number of lots.
+    """
+    found: set[int] = set()
+    # By lot that is looked at, the lots asked about that came of it.
+    asked = {lot_id: {lot_id} for lot_id in lot_ids}
+    left: set[int] = set()
+    while asked:
+        poured = _poured(asked)
+        for lot_id, is_approved in poured.items():
+            found |= set() if is_approved else asked[lot_id]
+        rest = asked.keys() - poured.keys()
+        sources = dict(ReturnLine.objects.filter(lot__in=rest).values_list("lot", "source")) if rest else {}
+        left |= {lot_id for key in rest - sources.keys() for lot_id in asked[key]}
+        earlier: dict[int, set[int]] = {}
+        for lot_id, source_id in sources.items():
+            earlier.setdefault(source_id, set()).update(asked[lot_id])
+        asked = earlier
+    return found | _by_product(left)
+
+
+def _poured(lot_ids: Collection[int]) -> dict[int, bool]:
+    """Whether the version was approved that each of these lots was poured from; lots of no batch are left out."""
+    outcomes: QuerySet[Outcome] = Outcome.objects.filter(Q(lot__in=lot_ids))
+    rows = outcomes.annotate(state=F("batch__version__state"), before=_before("batch__version"))
+    return {
+        lot_id: _counts(state, before)
+        for lot_id, state, before in rows.order_by().values_list("lot", "state", "before")
+    }
+
+
+def _by_product(lot_ids: Collection[int]) -> set[int]:
+    if not lot_ids:
+        return set()
+    items = dict(Lot.objects.filter(pk__in=lot_ids).values_list("pk", "item"))
+    never = never_approved(set(items.values()))
+    return {lot_id for lot_id, item_id in items.items() if item_id in never}

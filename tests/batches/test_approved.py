@@ -1,0 +1,99 @@
+"""Which designs count as never approved: products by all their versions, lots by the one they were poured from."""
+
+import pytest
+
+from batches.formulas import approving
+from batches.formulas import writing as formulas
+from batches.formulas.approved import lots_never_approved, never_approved
+from inventory.selling.customers import Who
+from inventory.sending import dispatching
+from inventory.sending.dispatching import Back
+from tests.house import day, grams
+
+pytestmark = pytest.mark.django_db
+
+
+def state(books, version, state, at):
+    approving.change_state(version.pk, state, signature=books.sign(at, f"Now {state}"))
+
+
+@pytest.mark.parametrize(
+    ("changes", "never"),
+    [
+        ([], True),
+        (["approved"], False),
+        (["approved", "retired"], False),
+        (["retired"], True),
+        (["approved", "trial"], True),
+        (["approved", "trial", "retired"], True),
+    ],
+)
+def test_a_product_is_approved_as_its_version_is_or_was_until_it_was_retired(books, version, changes, never):
+    bystander = books.candle("Quince Orchard")
+    books.approve(bystander, at=day(1))
+    for number, becomes in enumerate(changes, 2):
+        if becomes == "approved":
+            books.approve(version, at=day(number))
+        else:
+            state(books, version, becomes, day(number))
+
+    item_id = version.formula.item_id
+    assert never_approved() == ({item_id} if never else set())
+    assert never_approved([bystander.formula.item_id]) == set()
+
+
+def test_one_approved_version_is_enough_and_what_has_no_formula_has_no_design(books, version):
+    books.item("Matches", kind="finished", unit="each")
+    books.approve(version, at=day(1))
+    lines = [formulas.Ingredient(line.item, line.basis, line.amount) for line in version.lines.all()]
+    process = {"fill_ug": grams(120), "loss_ppm": 0, "division_ug": grams(1)}
+    formulas.write_version(version.formula, process, lines, signature=books.sign())
+
+    assert never_approved() == set()
+
+
+@pytest.fixture
+def poured(books, shelf, version):
+    """Ten of an approved first version, ten of a second on trial."""
+    books.approve(version, at=day(1))
+    lines = [formulas.Ingredient(line.item, line.basis, line.amount) for line in version.lines.all()]
+    process = {"fill_ug": grams(100), "loss_ppm": 0, "division_ug": grams(1)}
+    second = formulas.write_version(version.formula, process, lines, signature=books.sign())
+    lots = []
+    for made in (version, second):
+        batch = books.plan(made, 10)
+        books.fill(shelf, batch, 10)
+        lots += books.finish(batch, 10)
+    return lots
+
+
+def test_a_lot_counts_by_the_version_it_was_poured_from(books, poured):
+    approved, trial = poured
+
+    assert lots_never_approved([approved.pk, trial.pk]) == {trial.pk}
+    assert lots_never_approved([approved.pk]) == set()
+
+
+def test_what_came_back_is_of_the_design_it_was_sent_as(books, poured):
+    back = []
+    for lot in poured:
+        sent = dispatching.send(books.take((lot, 3)), to=Who("Ida Fennimore"), signature=books.sign())
+        back += dispatching.take_back(
+            sent.pk, [Back(lot.pk, 1)], signature=books.sign(reason="Not as ordered")
+        )
+
+    assert lots_never_approved([lot.pk for lot in back]) == {back[1].pk}
+
+
+def test_a_lot_of_no_batch_counts_by_its_product(books, version):
+    matches = books.receive(books.item("Matches", kind="finished", unit="each").name, 10, cost=5)
+    candles = books.receive(version.formula.item.name, 5, cost=20)
+
+    assert lots_never_approved([matches.pk, candles.pk]) == {candles.pk}
+
+
+def test_the_questions_are_few_however_many_lots(books, poured, django_assert_num_queries):
+    with django_assert_num_queries(1):
+        lots_never_approved([poured[1].pk])
+    with django_assert_num_queries(1):
+        lots_never_approved([lot.pk for lot in poured])
