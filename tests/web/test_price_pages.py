@@ -173,7 +173,7 @@ def test_a_price_is_asked_from_its_day_on(filled, keeper):
     assert AskedPrice.objects.latest("pk").price_micros == money("25.95")
     (shop,) = [
         row
-        for row in rows_of(keeper, f"{reverse('costing:price-list')}?format=csv")
+        for row in rows_of(keeper, f"{reverse('costing:price-list')}?format=csv&unapproved=yes")
         if (row["Product"], row["Channel"]) == (filled.cured.item.name, "Web shop")
     ]
     assert (shop["Price asked"], shop["Since"]) == ("23.950000", "2026-01-05")
