@@ -15,6 +15,7 @@ from studio.models import Studio
 from studio.money import MoneyError, Price, format_money, parse_money, parse_price
 from studio.quantities import (
     Dimension,
+    PackQuestion,
     QuantityError,
     parse_quantity,
     read_unit,
@@ -254,7 +255,9 @@ class Cells:
             return parse_quantity(typed, item.dimension, unit=unit), assumed
         except QuantityError as error:
             # Of a volume no weight can be guessed.
-            meant = "" if "is a volume" in str(error) else self._meant(typed, item.dimension, unit)
+            # Nor what is in a pack.
+            unknown = isinstance(error, PackQuestion) or "is a volume" in str(error)
+            meant = "" if unknown else self._meant(typed, item.dimension, unit)
             raise CellError(str(error), meant) from error
 
     def _as_points(self, text: str) -> str:
