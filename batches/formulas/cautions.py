@@ -70,8 +70,8 @@ def _flash_point(version: FormulaVersion, line: FormulaLine, unit: Scale) -> str
     """What is to be known of a fragrance's flash point where it is added; the sharper sentence where it is reached."""
     if sharper := _flash_points(version, [line], unit):
         return sharper[0]
-    assert line.item.flash_point_mc is not None  # without one there is a sentence already
-    return f"{line.item}: flash point {format_temperature(line.item.flash_point_mc, unit)}. Keep flames away."
+    flash = line.item.flash_point_mc or 0  # without one there is a sharper sentence already
+    return f"{line.item}: flash point {format_temperature(flash, unit)}. Keep flames away."
 
 
 def particular(version: FormulaVersion, sheet: Sheet | None, *, unit: Scale = "C") -> list[str]:

@@ -110,7 +110,8 @@ def test_each_step_at_the_bench_brings_its_own_cautions(version):
     assert "above the 8 % of wax stated for wax" in told[1]
     assert of["melt"] == [MELTING]
     assert of["finish"] == [FINISHING]
-    assert of["pour"][-1] == POURING and "Do not pour" in of["pour"][0]
+    assert of["pour"][-1] == POURING
+    assert "Do not pour" in of["pour"][0]
 
 
 def test_beside_the_fragrance_stands_the_sharper_sentence_where_its_flash_point_is_reached(version):
