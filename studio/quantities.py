@@ -261,6 +261,11 @@ def read_packed(text: str, dimension: Dimension) -> Packed | None:
     return Packed(int(count), word, parse_quantity(match["each"], dimension))
 
 
+def is_pack_word(word: str) -> bool:
+    """Whether a word names packs, such as `cases`."""
+    return word.strip(" .").lower() in _PACK_OF
+
+
 def to_unit(amount: int, unit: str) -> Fraction:
     """Return `amount` base units in `unit`, exactly. Raises QuantityError for an unknown unit symbol."""
     return amount / _unit(unit).factor

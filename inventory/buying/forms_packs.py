@@ -39,7 +39,7 @@ class PackedLine(forms.Form):
                 return
         except PackQuestion as error:
             self.asks_in_one = True
-            self.fields["in_one"].label = f"In one {error.word}"
+            self["in_one"].label = f"In one {error.word}"
             self.add_error(
                 "in_one", str(error).split(" Write it")[0] + " It is remembered for this supplier."
             )

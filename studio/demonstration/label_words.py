@@ -16,6 +16,8 @@ from studio.label_warnings import usual_of
 from studio.models import Studio
 from studio.signature import Signature
 
+# What is poured now of the first has a higher load than its first version; of the second nothing was changed since.
+LOAD_CHANGED, UNCHANGED = "cedar_jar", "quince_jar"
 TELEPHONE = "+00 000 0000"  # no country has this code
 ELEMENTS: dict[str, Any] = {
     "none_needed": False,
@@ -37,29 +39,14 @@ def write_labels(stage: Stage, now: datetime) -> None:
     confirmed_warnings.confirm(studio.market, words, signature=Signature(stage.people.owner, first, first))
     then = now - timedelta(days=60)
     signature = Signature(stage.people.owner, then, then)
-    _enter(_with_lines(stage.products["cedar_jar"].current()), signature)
-    if older := _poured_at_another_load(stage):
-        _enter(older, signature)
+    for key in (LOAD_CHANGED, UNCHANGED):
+        first_written = stage.products[key].formula.versions.earliest("number")
+        _enter(_with_lines(first_written), signature)
 
 
 def _with_lines(version: FormulaVersion) -> FormulaVersion:
     versions = FormulaVersion.objects.select_related("formula__item").prefetch_related("lines__item")
     return versions.get(pk=version.pk)
-
-
-def _loads(version: FormulaVersion) -> list[tuple[int, Any]]:
-    return [(load.item.pk, load.of_melt) for load in scents_of(version, batch_sheet(version.recipe(), 1))]
-
-
-def _poured_at_another_load(stage: Stage) -> FormulaVersion | None:
-    """The first version of a candle whose load was changed later."""
-    for key, product in stage.products.items():
-        if key == "cedar_jar" or product.version is None or not product.version.fill_ug:
-            continue
-        older = product.formula.versions.order_by("number").first()
-        if older and _loads(_with_lines(older)) != _loads(_with_lines(product.version)):
-            return _with_lines(older)
-    return None
 
 
 def _enter(version: FormulaVersion, signature: Signature) -> None:
