@@ -192,6 +192,8 @@ class BatchesConfig(AppConfig):
             *append_only("batches_outcome", "Yields", "lot_id"),
             *append_only("batches_flaw", "Defects of seconds"),
             *append_only("batches_fillcheck", "Fill checks"),
+            *append_only("batches_hazardlabel", "Label elements"),
+            *append_only("batches_hazardsource", "Sources of label elements"),
             *append_only("batches_release", "Releases", "lot_id"),
             *append_only("batches_fillweight", "Net weights"),
             *append_only("batches_benchentry", "Entries made at the bench", "key"),

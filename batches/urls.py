@@ -7,7 +7,7 @@ from batches.burn_tests import views as views_burning
 from batches.complaints import views as views_complaints
 from batches.fill_checks import views as views_fill_checks
 from batches.formulas import views as views_formulas
-from batches.formulas import views_fill_weight, views_versions
+from batches.formulas import views_fill_weight, views_hazard_label, views_versions
 from batches.lessons import views as views_lessons
 from batches.paper import views_jar_labels, views_record
 from batches.planning import views as views_planning
@@ -75,6 +75,11 @@ urlpatterns = [
     ),
     path("formulas/<int:pk>/versions/<int:number>/copy/", views_versions.formula_copy, name="formula-copy"),
     path("formulas/<int:pk>/versions/<int:number>/burn-test/", views_burning.burn_start, name="burn-start"),
+    path(
+        "formulas/<int:pk>/versions/<int:number>/hazard-label/",
+        views_hazard_label.version_hazard_label,
+        name="version-hazard-label",
+    ),
     path("formulas/<int:pk>/fill-weight/", views_fill_weight.fill_weight, name="fill-weight"),
     path("burn-tests/", views_burning.burn_list, name="burn-list"),
     path("burn-tests/limits/", views_burning.burn_limits, name="burn-limits"),

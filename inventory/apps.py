@@ -79,6 +79,7 @@ def _guard_lots() -> None:
             f"OR (OLD.delivery_line_id IS NOT NULL AND {differs('delivery_line_id')})",
         ),
         *append_only("inventory_delivery", "Deliveries", "posting_id"),
+        *append_only("inventory_packcontent", "Contents of packs"),
         *append_only("inventory_deliveryline", "Lines of deliveries"),
         *append_only("inventory_import", "Tables that came in"),
         *append_only("inventory_review", "Looks at what was flagged", "posting_id"),

@@ -13,9 +13,10 @@ class StudioConfig(AppConfig):
     def ready(self) -> None:
         """Take the database's guards away before a migration and put them in place after it."""
         from studio import guards
-        from studio.guards import Guard, guard, kept
+        from studio.guards import Guard, append_only, guard, kept
 
         guard(
+            *append_only("studio_labelwarning", "Confirmed warnings"),
             *kept(
                 "studio_submission",
                 "Accepted forms",

@@ -16,7 +16,6 @@ from django.utils import timezone
 from django.utils.crypto import constant_time_compare
 
 from studio import uploads
-from studio.label_warnings import MEMORY, USUAL
 from studio.models import Role, Studio, User
 from studio.money import CURRENCIES, Price, parse_money, parse_price
 from studio.percent import WHOLE, entry_percent, parse_percent
@@ -205,15 +204,6 @@ class SignInForm(AuthenticationForm):
     }
 
 
-def usual_warnings() -> str:
-    """What the label says where the studio has no words of its own, market by market."""
-    names = {"eu": "EU and UK", "us": "United States"}
-    texts = " ".join(
-        f"{names[market]}, after {usual.standard}: “{usual.words}”" for market, usual in USUAL.items()
-    )
-    return f"Empty: the usual text of the market, after the sign and the word WARNING. {texts} Both are {MEMORY}."
-
-
 class StudioForm(ChangeModelForm):
     """How the studio likes things shown."""
 
@@ -224,8 +214,7 @@ class StudioForm(ChangeModelForm):
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
-        if "warning_words" in self.fields:
-            self.fields["warning_words"].help_text = usual_warnings()
+        if "address" in self.fields:
             self.fields["address"].help_text = "Printed after the studio's name, unless it begins with it."
         self.fields["unexplained_ppm"] = percent_field(
             required=False,
@@ -248,12 +237,11 @@ class StudioForm(ChangeModelForm):
             "time_zone",
             "market",
             "address",
-            "warning_words",
+            "telephone",
             "unexplained_ppm",
         ]
         widgets = {
             "address": forms.Textarea(attrs={"rows": 3}),
-            "warning_words": forms.Textarea(attrs={"rows": 4}),
         }
 
     def clean_unexplained_ppm(self) -> int | None:
@@ -339,7 +327,7 @@ class WelcomeForm(StudioForm):
         self.expected_code = setup_code
         self.fields["name"].label = "The studio's name"
         self.fields["market"].required = False
-        for name in ("address", "warning_words", "unexplained_ppm"):
+        for name in ("address", "telephone", "unexplained_ppm"):
             del self.fields[name]
         if not setup_code:
             del self.fields["setup_code"]
@@ -371,6 +359,24 @@ class WelcomeForm(StudioForm):
         )
         person.set_password(self.cleaned_data["password"])
         return person
+
+
+class LabelWarningForm(forms.Form):
+    """The owner's warning on the label, read and vouched for."""
+
+    words = forms.CharField(
+        label="Warning on the label",
+        max_length=1000,
+        widget=forms.Textarea(attrs={"rows": 5}),
+        help_text="Printed after the sign and the word WARNING.",
+    )
+    read_it = forms.BooleanField(
+        label="I have read these words against the standard, or had them checked",
+        help_text="Your name and today's date are kept with the words.",
+        error_messages={
+            "required": "Tick this once the words are checked. Labels are printed only after that."
+        },
+    )
 
 
 class MeanwhileForm(forms.Form):

@@ -51,14 +51,30 @@ USUAL = {
 }
 
 
+PARAPHRASE = (
+    "These words came with the program. They are a paraphrase, written from memory after {standard}; they are not the "
+    "standard's text. Read them against the standard before the first label is printed."
+)
+
+
+def usual_of(market: str) -> UsualWarning:
+    """The usual words of a market; the European ones where a market has none of its own."""
+    return USUAL.get(market, USUAL["eu"])
+
+
+def paraphrase_of(market: str) -> str:
+    """That the words brought along are a paraphrase and of what, as sentences."""
+    return PARAPHRASE.format(standard=usual_of(market).standard)
+
+
 def warning_words(market: str, own: str = "") -> str:
     """The warning without its heading: the studio's own words, or the usual ones of its market."""
-    return own.strip() or USUAL[market].words
+    return own.strip() or usual_of(market).words
 
 
 def standard_of(market: str, own: str = "") -> str:
     """Whose words the warning is and what to hold it against, as a sentence."""
-    usual = USUAL[market]
+    usual = usual_of(market)
     if own.strip():
         return f"The studio's own words. Hold them against {usual.standard}, the market's standard."
     return f"Written after {usual.standard} ({MEMORY})."

@@ -78,6 +78,10 @@ UNITS_OF = {
         (f"batches.recalllot.{name}" for name in ("came", "used", "decanted", "sent", "lost", "unexplained")),
         BASE,
     ),
+    **dict.fromkeys(
+        (f"batches.hazardsource.of_{of}_{part}" for of in ("wax", "melt") for part in ("top", "bottom")),
+        "one side of an exact fraction, `top` over `bottom`",
+    ),
     "batches.formulaline.amount": "parts per million, or base units of the item for one unit made, by `basis`",
 }
 ENDINGS = {

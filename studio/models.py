@@ -104,6 +104,12 @@ class Studio(models.Model):
         default=Market.EU,
         help_text="Decides the rules of net contents and the warning on the label.",
     )
+    telephone = models.CharField(
+        "telephone on labels",
+        max_length=40,
+        blank=True,
+        help_text="Printed with chemical hazard labeling, which names the supplier's telephone.",
+    )
     address = models.TextField(
         "name and place on labels", blank=True, max_length=300, help_text="Who makes the candles, and where."
     )
@@ -150,6 +156,21 @@ class Studio(models.Model):
         """Every time zone this machine knows, as choices."""
         names = sorted(zone for zone in available_timezones() if "/" in zone and not zone.startswith("Etc/"))
         return [("UTC", "UTC"), *((name, name.replace("_", " ")) for name in names)]
+
+
+class LabelWarning(models.Model):
+    """The warning on the label in one market, as the owner confirmed it. Only added to; the newest of a market counts."""
+
+    market = models.CharField(max_length=2)
+    words = models.TextField("warning on the label", max_length=1000)
+    confirmed_by = models.ForeignKey(User, on_delete=models.PROTECT, related_name="+")
+    confirmed_at = models.DateTimeField()
+
+    class Meta:
+        ordering = ["-confirmed_at", "-pk"]
+
+    def __str__(self) -> str:
+        return f"{self.market}, {self.confirmed_at:%Y-%m-%d}"
 
 
 class Submission(models.Model):

@@ -32,6 +32,33 @@ class QuantityError(ValueError):
     """Text that is not a usable amount. `str()` is a sentence for the person who typed it."""
 
 
+class PackQuestion(QuantityError):
+    """An amount in packs of a size nobody knows: "4 cases". Carries the pack's `word`; the text asks what is in one."""
+
+    def __init__(self, word: str, count: int, dimension: "Dimension") -> None:
+        many = f"{count} {_PACKS[word]}" if count != 1 else f"1 {word}"
+        inside = {Dimension.MASS: "25 lb", Dimension.COUNT: "24", Dimension.LENGTH: "50 m"}[dimension]
+        asked = {
+            Dimension.MASS: "What does one {} weigh?",
+            Dimension.LENGTH: "How long is what one {} holds?",
+        }
+        question = asked.get(dimension, "How many are in one {}?").format(word)
+        super().__init__(f"{question} Write it as well: {many} of {inside}.")
+        self.word = word
+
+
+class Packed(NamedTuple):
+    """So many packs of a kind, `each` of which holds so much in base units; None where nobody said."""
+
+    count: int
+    word: str
+    each: int | None
+
+    def words(self, each_words: str) -> str:
+        """As it is said: "4 cases of 24"."""
+        return f"{self.count} {self.word if self.count == 1 else _PACKS[self.word]} of {each_words}"
+
+
 class Shown(NamedTuple):
     """An amount split for a page that sets the unit small. `unit` is empty for pieces."""
 
@@ -66,6 +93,7 @@ def _units() -> dict[str, _Unit]:
         "lb": mass("pound", 3),
         "each": _Unit(Dimension.COUNT, Fraction(1), 0),
         "dozen": _Unit(Dimension.COUNT, Fraction(12), 2),
+        "gross": _Unit(Dimension.COUNT, Fraction(144), 2),
         "mm": length("millimeter", 0),
         "cm": length("centimeter", 1),
         "m": length("meter", 2),
@@ -85,6 +113,7 @@ _SPELLINGS = {
     "lb": "lb lbs pound pounds",
     "each": "each ea pc pcs piece pieces",
     "dozen": "dozen dozens doz dz",
+    "gross": "gross grosses gro",
     "mm": "mm millimetre millimetres millimeter millimeters",
     "cm": "cm cms centimetre centimetres centimeter centimeters",
     "m": "m metre metres meter meters",
@@ -93,6 +122,28 @@ _SPELLINGS = {
     "yd": "yd yds yard yards",
 }
 _UNIT_OF = {spelling: unit for unit, spellings in _SPELLINGS.items() for spelling in spellings.split()}
+
+# Packs that hold what the supplier puts in: nobody knows how many without being told.
+_PACK_SPELLINGS = {
+    "case": "case cases",
+    "box": "box boxes",
+    "roll": "roll rolls",
+    "ream": "ream reams",
+    "pack": "pack packs pk pks package packages packet packets",
+    "bag": "bag bags",
+    "carton": "carton cartons ctn ctns",
+    "bundle": "bundle bundles",
+    "spool": "spool spools",
+    "sack": "sack sacks",
+    "pail": "pail pails",
+    "drum": "drum drums",
+    "tray": "tray trays",
+}
+_PACKS = {word: spellings.split()[1] for word, spellings in _PACK_SPELLINGS.items()}
+_PACK_OF = {spelling: word for word, spellings in _PACK_SPELLINGS.items() for spelling in spellings.split()}
+_PACKED = re.compile(
+    r"(?:(?P<count>[0-9][0-9.,]*) *)?(?P<word>[A-Za-z]+)\.?(?: +(?:of|with) +(?P<each>\S.*))?", re.IGNORECASE
+)
 
 _VOLUME = re.compile(
     r"[mcd]?ls?|(?:milli|centi|deci)?lit(?:re|er)s?|cc|(?:fl|fluid) ?(?:ozs?|ounces?)"
@@ -123,10 +174,12 @@ _PART = re.compile(
 def units_for(dimension: Dimension) -> tuple[str, ...]:
     """Return the unit symbols a choice list offers for `dimension`, small to large, metric first.
 
-    A dozen can be typed but is not offered: stock of pieces is always shown by the piece.
+    Dozen and gross can be typed but are not offered: stock of pieces is always shown by the piece.
     """
     return tuple(
-        symbol for symbol, unit in _UNITS.items() if unit.dimension == dimension and symbol != "dozen"
+        symbol
+        for symbol, unit in _UNITS.items()
+        if unit.dimension == dimension and symbol not in ("dozen", "gross")
     )
 
 
@@ -145,6 +198,8 @@ def read_unit(word: str, dimension: Dimension) -> str:
     if _VOLUME.fullmatch(key):
         raise QuantityError(f'"{word}" is a volume; {_INSTEAD[dimension]}')
     symbol = _UNIT_OF.get(key)
+    if symbol is None and key in _PACK_OF:
+        raise PackQuestion(_PACK_OF[key], 1, dimension)
     if symbol is None:
         if dimension is Dimension.COUNT:
             raise QuantityError(f'"{word}" is not needed here: these are counted, so write the number alone.')
@@ -164,8 +219,13 @@ def parse_quantity(
     is given or pieces are counted. The sum is exact and is rounded once, half to even, to the base unit (NIST
     SP 811 B.7); an amount that is not zero never becomes zero.
 
-    Raises QuantityError, whose text says what to type instead.
+    Packs say what is in one: `4 cases of 24` is 96, `4 cases of 25 lb` a hundred pounds. Dozen and gross multiply.
+    Raises QuantityError, whose text says what to type instead; PackQuestion for packs nobody knows the size of.
     """
+    if packed := read_packed(text, dimension):
+        if packed.each is None:
+            raise PackQuestion(packed.word, packed.count, dimension)
+        return _whole(Fraction(packed.count * packed.each), dimension, allow_zero=False)
     example = _EXAMPLE[dimension]
     text = tidy(text, QuantityError, example=example)
     if "-" in text:
@@ -180,6 +240,30 @@ def parse_quantity(
     for number, symbol in _parts(text, dimension, unit):
         exact += number * _unit(symbol).factor
     return _whole(exact, dimension, allow_zero=allow_zero)
+
+
+def read_packed(text: str, dimension: Dimension) -> Packed | None:
+    """The packs that `text` names, such as `4 cases` or `case of 24`; None where it names none.
+
+    Raises QuantityError where packs are not counted whole, or what is in one cannot be read.
+    """
+    match = _PACKED.fullmatch(" ".join(text.split()))
+    word = _PACK_OF.get(match["word"].lower()) if match else None
+    if match is None or word is None:
+        return None
+    count = read_decimal(match["count"], QuantityError) if match["count"] else Fraction(1)
+    if count.denominator != 1 or not count:
+        raise QuantityError(f"Count whole {_PACKS[word]}, for example 4, or enter what is in them.")
+    if match["each"] is None:
+        return Packed(int(count), word, None)
+    if read_packed(match["each"], dimension):
+        raise QuantityError(f"Say what one {word} holds as one amount, for example {_EXAMPLE[dimension]}.")
+    return Packed(int(count), word, parse_quantity(match["each"], dimension))
+
+
+def is_pack_word(word: str) -> bool:
+    """Whether a word names packs, such as `cases`."""
+    return word.strip(" .").lower() in _PACK_OF
 
 
 def to_unit(amount: int, unit: str) -> Fraction:

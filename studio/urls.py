@@ -13,6 +13,7 @@ urlpatterns = [
     path("sign-out/", views.sign_out, name="sign-out"),
     path("account/", views.account, name="account"),
     path("settings/", views.settings, name="settings"),
+    path("settings/label-warning/", views.label_warning, name="label-warning"),
     path("take-with-you/", views.take_everything, name="leaving"),
     path("people/", views.people, name="people"),
     path("people/add/", views.person_add, name="person-add"),

@@ -14,12 +14,13 @@ from django.urls import reverse
 from django.utils import timezone
 
 from inventory.models import DocumentContent
-from studio import leaving
+from studio import confirmed_warnings, leaving
 from studio.access import EVERYONE, OWNER, allow, public
 from studio.demonstration import PEOPLE
-from studio.forms import PersonForm, SignInForm, StudioForm, WelcomeForm
-from studio.models import Role, Studio, User
-from studio.requests import StudioRequest, answer
+from studio.forms import LabelWarningForm, PersonForm, SignInForm, StudioForm, WelcomeForm
+from studio.label_warnings import paraphrase_of, usual_of
+from studio.models import LabelWarning, Role, Studio, User
+from studio.requests import StudioRequest, answer, sign
 from studio.submissions import once
 
 MODEL_BACKEND = "django.contrib.auth.backends.ModelBackend"
@@ -87,6 +88,33 @@ def settings(request: StudioRequest) -> HttpResponse:
         messages.success(request, "The settings are saved.")
         return redirect("settings")
     return answer(request, "studio/settings.html", {"form": form}, refused=form.is_bound)
+
+
+@allow(see=EVERYONE, do=OWNER)
+def label_warning(request: StudioRequest) -> HttpResponse:
+    """The warning on the label in the studio's market: read, changed and confirmed by the owner, once or again."""
+    studio = request.studio
+    newest = confirmed_warnings.confirmed_warning(studio.market)
+    form = LabelWarningForm(
+        request.POST or None, initial={"words": confirmed_warnings.words_to_read(studio, newest)}
+    )
+    if request.method == "POST" and form.is_valid():
+
+        def act() -> str:
+            confirmed_warnings.confirm(studio.market, form.cleaned_data["words"], signature=sign(request))
+            return reverse("label-warning")
+
+        url = once(request, act)
+        messages.success(request, "The warning is confirmed. Labels carry it from now on.")
+        return redirect(url)
+    context = {
+        "form": form,
+        "newest": newest,
+        "usual": usual_of(studio.market),
+        "paraphrase": paraphrase_of(studio.market),
+        "earlier": LabelWarning.objects.select_related("confirmed_by")[:50],
+    }
+    return answer(request, "studio/label_warning.html", context, refused=form.is_bound)
 
 
 @allow(see=OWNER)

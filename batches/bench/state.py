@@ -13,7 +13,7 @@ from django.utils import timezone
 
 from batches.bench.tolerance import tolerance_of
 from batches.formulas.approving import owners_word
-from batches.formulas.cautions import ALWAYS, particular
+from batches.formulas.cautions import ALWAYS, at_step, particular
 from batches.models import Batch, BenchEntry, FormulaLine, Reading
 from batches.planning.planning import Need, Plan, plan_of_batch
 from inventory.ledger import books
@@ -70,6 +70,7 @@ def bench_state(batch: Batch, studio: Studio, user: User, now: datetime) -> Json
         "word": owners_word(version),
         "cautions": particular(version, plan.sheet, unit=studio.scale),
         "always": list(ALWAYS),
+        "at_step": at_step(version, plan.sheet, unit=studio.scale),
         "lines": [
             _line(need, by_pour.get(need.line.pk, {}), version.division_ug)
             | {"used": used.get(need.line.pk, [])}

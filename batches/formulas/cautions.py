@@ -21,6 +21,17 @@ SOURCE: dict[str, str] = {
     Kind.WAX: "the supplier's data sheet",
     Kind.FRAGRANCE: "its IFRA certificate, category 12",
 }
+# What holds of one step of the work, short enough to stand beside its figures at the bench.
+MELTING = (
+    "Hot wax burns and catches fire: stay with it, keep flames away, a lid and a fire extinguisher at hand. "
+    "Never put water on burning wax."
+)
+ADDING = "Ventilate; wear gloves and eye protection."
+POURING = "Hot wax: wear gloves and eye protection; never leave it unattended."
+FINISHING = (
+    "Finishing with a heat gun, torch or hot glass: clear paper, cloth, solvent and fragrance away first, wear gloves "
+    "and eye protection, warm glass evenly and never a cracked vessel, and stay until everything has cooled."
+)
 
 
 def cautions(version: FormulaVersion, sheet: Sheet | None, *, unit: Scale = "C") -> list[str]:
@@ -32,7 +43,41 @@ def cautions(version: FormulaVersion, sheet: Sheet | None, *, unit: Scale = "C")
     found = [*_flash_points(version, lines, unit), *_loads(lines, sheet)]
     if version.state != FormulaVersion.State.APPROVED and version.fill_ug is not None:
         found.append(UNTESTED)
+    if has_hand_finishing(version):
+        found.append(FINISHING)
     return [*found, *ALWAYS]
+
+
+def has_hand_finishing(version: FormulaVersion) -> bool:
+    """Whether the process has hand finishing: its rest is the hours before it."""
+    return bool(version.rest_hours)
+
+
+def at_step(version: FormulaVersion, sheet: Sheet | None, *, unit: Scale = "C") -> dict[str, list[str]]:
+    """The cautions of each step at the bench: "melt", "fragrance", "pour", "finish", and "line:KEY" for a fragrance.
+
+    Beside a fragrance stands its flash point, whatever the temperature it is added at; with the step of adding any and
+    with the pour stand the maxima that the load is above.
+    """
+    lines = list(version.lines.all())
+    scents = [line for line in lines if line.item.kind == Kind.FRAGRANCE]
+    over = _loads(lines, sheet)
+    flash = {line.pk: _flash_point(version, line, unit) for line in scents}
+    return {
+        "melt": [MELTING],
+        "fragrance": [*flash.values(), *over, ADDING],
+        "pour": [*over, POURING],
+        "finish": [FINISHING],
+        **{f"line:{key}": [sentence, *over, ADDING] for key, sentence in flash.items()},
+    }
+
+
+def _flash_point(version: FormulaVersion, line: FormulaLine, unit: Scale) -> str:
+    """What is to be known of a fragrance's flash point where it is added; the sharper sentence where it is reached."""
+    if sharper := _flash_points(version, [line], unit):
+        return sharper[0]
+    flash = line.item.flash_point_mc or 0  # without one there is a sharper sentence already
+    return f"{line.item}: flash point {format_temperature(flash, unit)}. Keep flames away."
 
 
 def particular(version: FormulaVersion, sheet: Sheet | None, *, unit: Scale = "C") -> list[str]:

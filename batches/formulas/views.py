@@ -17,6 +17,7 @@ from batches.formulas import writing as formulas
 from batches.formulas.approving import owners_word, words_of
 from batches.formulas.cautions import particular
 from batches.formulas.forms import INGREDIENTS_AT_MOST, FormulaForm, IngredientForm, Ingredients, VersionForm
+from batches.formulas.hazard_labels import CLP_MARKETS, hazard_standing
 from batches.formulas.recipe import RecipeError
 from batches.formulas.sheet import batch_sheet
 from batches.models import BurnTest, Formula, FormulaVersion
@@ -116,6 +117,8 @@ def version_detail(request: StudioRequest, pk: int, number: int) -> HttpResponse
     quantity = SHOWN_UNITS if version.fill_ug else SHOWN_MASS
     sheet = batch_sheet(version.recipe(), quantity)
     lines = {line.pk: line for line in version.lines.all()}
+    hazards = hazard_standing(version, sheet)
+    said = hazards.cautions(studio.market) if version.fill_ug else []
     context = {
         "version": version,
         "lines": [(lines[target.line.key], target) for target in sheet.targets],
@@ -123,7 +126,9 @@ def version_detail(request: StudioRequest, pk: int, number: int) -> HttpResponse
         "quantity": quantity,
         "load": load_words(sheet),
         "steps": steps(version, studio.scale),
-        "cautions": particular(version, sheet, unit=studio.scale),
+        "cautions": [*particular(version, sheet, unit=studio.scale), *said],
+        "standing": hazards,
+        "under_clp": studio.market in CLP_MARKETS,
         "owners_word": owners_word(version),
         "runs": version.batches.count(),
         "used": formulas.is_used(version),

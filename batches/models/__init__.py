@@ -14,6 +14,7 @@ from batches.models.burning import (
 from batches.models.checking import FillCheck, FillWeight, Release
 from batches.models.complaints import Complaint, ComplaintChange, ComplaintPhoto
 from batches.models.formulas import Formula, FormulaLine, FormulaVersion
+from batches.models.hazard_labels import HazardLabel, HazardSource
 from batches.models.production import (
     Batch,
     BatchEnd,
@@ -61,6 +62,8 @@ __all__ = [
     "Formula",
     "FormulaLine",
     "FormulaVersion",
+    "HazardLabel",
+    "HazardSource",
     "Labour",
     "Outcome",
     "Reading",

@@ -93,9 +93,7 @@ def _yield(facts: RecordFacts) -> Section:
         ("What", "How much", "Share"),
         (6, 2.5, 4),
         rows,
-        notes=(
-            "Worked out by this program from the draws and the counts, as 21 CFR 210.3(b)(17)-(19) counts it.",
-        ),
+        notes=("Worked out by this program from the draws and the counts.",),
     )
 
 

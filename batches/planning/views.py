@@ -12,6 +12,7 @@ from django.shortcuts import redirect
 
 from batches.formulas.approving import owners_word
 from batches.formulas.cautions import particular
+from batches.formulas.hazard_labels import hazard_standing
 from batches.formulas.recipe import RecipeError
 from batches.models import Batch, FormulaVersion
 from batches.paper.ticket_of import load_words, pours_words
@@ -136,6 +137,7 @@ def _preview(request: StudioRequest, form: StartForm) -> dict[str, Any]:
     chosen_form = _chosen_form(request, plan, kept, day)
     item = version.formula.item
     unit = "" if item.dimension is Dimension.COUNT else f" {item.unit}"
+    hazards = hazard_standing(version, plan.sheet).cautions(request.studio.market) if version.fill_ug else []
     return {
         "version": version,
         "plan": plan,
@@ -146,7 +148,7 @@ def _preview(request: StudioRequest, form: StartForm) -> dict[str, Any]:
         "buying": buying(plan, data["planned_on"]),
         "load": load_words(plan.sheet),
         "pours": pours_words(plan.sheet, request.studio),
-        "cautions": particular(version, plan.sheet, unit=request.studio.scale),
+        "cautions": [*particular(version, plan.sheet, unit=request.studio.scale), *hazards],
         "owners_word": owners_word(version),
         **_most(version),
     }

@@ -1,7 +1,8 @@
 """What came out of a batch beside what was planned and what the draws would have given, and in which parts.
 
 Theoretical yield is what the material drawn would give with no loss; the share reached is the actual yield over it, at
-the same phase (21 CFR 210.3(b)(17)-(19)). Quantities are in base units of the product.
+the same phase. The model is how makers of drugs count (21 CFR 210.3(b)(17)-(19)); it is no rule for candles, so no page
+or paper names it. Quantities are in base units of the product.
 """
 
 from collections.abc import Iterable, Mapping

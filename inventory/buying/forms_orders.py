@@ -7,12 +7,13 @@ from django import forms
 from django.core.exceptions import ValidationError
 
 from inventory.buying.forms_offers import COUNT, PACKS_AT_MOST, choices_of
+from inventory.buying.forms_packs import PackedLine
 from inventory.buying.ordering import Wanted, fingerprint
 from inventory.models import Item, Order, OrderLine, Supplier
 from studio.forms import DayField, MeanwhileForm, WhenField, money_field
 from studio.line_forms import lines_of
 from studio.money import entry_money
-from studio.quantities import QUANTITY_LIMIT, QuantityError, parse_quantity
+from studio.quantities import QUANTITY_LIMIT
 from studio.requests import today
 
 LINES_AT_MOST = 60
@@ -53,7 +54,7 @@ class OrderForm(MeanwhileForm):
         return fingerprint(self.order) if self.order else ""
 
 
-class OrderLineForm(forms.Form):
+class OrderLineForm(PackedLine):
     """One line of an order: so many packs of an item."""
 
     line = forms.CharField(max_length=20, required=False, widget=forms.HiddenInput)
@@ -68,7 +69,7 @@ class OrderLineForm(forms.Form):
     drop = forms.BooleanField(label="Leave out", required=False)
     sure = forms.BooleanField(label="Yes, order this much", required=False)
 
-    field_order = ["line", "item", "packs", "each", "price", "supplier_code", "drop", "sure"]
+    field_order = ["line", "item", "packs", "each", "in_one", "price", "supplier_code", "drop", "sure"]
 
     def __init__(
         self,
@@ -100,10 +101,8 @@ class OrderLineForm(forms.Form):
         item, text = data.get("item"), data.get("each")
         if item is None or not text:
             return data
-        try:
-            data["pack_quantity"] = parse_quantity(text, item.dimension)
-        except QuantityError as error:
-            self.add_error("each", str(error))
+        self.read_each(item, text, data)
+        if "pack_quantity" not in data:
             return data
         quantity = data["pack_quantity"] * data.get("packs", 0)
         if quantity > QUANTITY_LIMIT:

@@ -18,7 +18,9 @@ from inventory.buying.forms_orders import (
     OrderLines,
     SendOrderForm,
 )
+from inventory.buying.forms_packs import supplier_key
 from inventory.buying.ordering import OrderError, standing_words
+from inventory.buying.pack_contents import known_packs, remember
 from inventory.buying.views_orders import order_of
 from inventory.models import Item, Offer, Order, Supplier
 from inventory.reorder.lead import LeadTime
@@ -99,6 +101,8 @@ def _lines(
         "costs": request.user.sees_costs,
         "kept": kept,
     }
+    if data is not None:
+        kwargs["known"] = known_packs(supplier_key(data.get("supplier", "")))
     lines = OrderLines(data, prefix=PREFIX, form_kwargs=kwargs, initial=typed or None)
     lines.extra = 1 if typed else LINES_AT_FIRST
     return lines
@@ -141,6 +145,10 @@ def _write(
 
     def act() -> str:
         order = write(data, wanted)
+        packed = [line.pack_line for line in lines.forms if line.has_changed() and line.pack_line]
+        remember(data["supplier"], packed, signature=sign(request))
+        for line in packed:
+            messages.info(request, f"{line.words}.")
         messages.success(request, _said(order, asked=data["expected_on"]))
         return order.get_absolute_url()
 

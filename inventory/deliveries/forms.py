@@ -6,6 +6,7 @@ from typing import Any
 from django import forms
 from django.core.exceptions import ValidationError
 
+from inventory.buying.forms_packs import PackedLine
 from inventory.deliveries.receiving import Arrival
 from inventory.ledger.forms_when import HappenedField
 from inventory.models import Delivery, Item, OrderLine
@@ -13,7 +14,7 @@ from studio.forms import DayField, money_field, read_price
 from studio.line_forms import Lines, lines_of
 from studio.models import Studio
 from studio.money import Price, entry_money
-from studio.quantities import QUANTITY_LIMIT, QuantityError, parse_quantity
+from studio.quantities import QUANTITY_LIMIT
 
 
 class DeliveryForm(forms.ModelForm):
@@ -44,7 +45,7 @@ class DeliveryForm(forms.ModelForm):
 CODES_OF_LINE, CODES_OF_DELIVERY = 200, 600
 
 
-class DeliveryLineForm(forms.Form):
+class DeliveryLineForm(PackedLine):
     """One line of the invoice, in the units it was written in.
 
     `ordered` are the lines of the order the delivery is entered from; a line that names one of them is of its item,
@@ -102,10 +103,7 @@ class DeliveryLineForm(forms.Form):
         if item is None:
             return data
         if each := data.get("each"):
-            try:
-                data["pack_quantity"] = parse_quantity(each, item.dimension)
-            except QuantityError as error:
-                self.add_error("each", str(error))
+            self.read_each(item, each, data)
         if text := data.get("price"):
             try:
                 data["understood_price"] = read_price(text, item.dimension, self.studio.currency)

@@ -9,7 +9,9 @@ from django.forms import BaseFormSet
 from django.http import HttpResponse, QueryDict
 from django.shortcuts import get_object_or_404, redirect
 
+from inventory.buying.forms_packs import supplier_key
 from inventory.buying.ordering import OrderError, more_than_ordered
+from inventory.buying.pack_contents import known_packs, remember
 from inventory.deliveries.forms import LINES_AT_MOST, DeliveryForm, DeliveryLines
 from inventory.deliveries.late_costs import shares_of
 from inventory.deliveries.receiving import CannotSpread, receive
@@ -79,6 +81,8 @@ def delivery_add(request: StudioRequest) -> HttpResponse:
     order = _order(request)
     ordered = _ordered(order)
     kwargs = {"studio": request.studio, "items": items, "ordered": {str(line.pk): line for line in ordered}}
+    if request.method == "POST":
+        kwargs["known"] = known_packs(supplier_key(request.POST.get("supplier", "")))
     if request.method != "POST":
         if order and not order.is_sent:
             messages.warning(request, f"Order {order.spaced_code} does not wait for goods.")
@@ -165,7 +169,11 @@ def _receive(request: StudioRequest, form: DeliveryForm, lines: BaseFormSet) -> 
             spread=data["spread"],
             signature=signature,
         )
+        packed = [line.pack_line for line in filled if line.pack_line]
+        remember(data["supplier"], packed, signature=signature)
         messages.success(request, "The delivery is on the shelf. Write each code on its container.")
+        for line in packed:
+            messages.info(request, f"{line.words}.")
         for sentence in more_than_ordered([line.ordered.pk for line in filled if line.ordered]):
             messages.warning(request, sentence)
         return delivery.get_absolute_url()

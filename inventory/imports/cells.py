@@ -15,8 +15,11 @@ from studio.models import Studio
 from studio.money import MoneyError, Price, format_money, parse_money, parse_price
 from studio.quantities import (
     Dimension,
+    PackQuestion,
     QuantityError,
+    is_pack_word,
     parse_quantity,
+    read_packed,
     read_unit,
 )
 from studio.reading_tables import Figure, shown
@@ -76,6 +79,22 @@ class CellError(ValueError):
 def fold(name: str) -> str:
     """A name as it is compared: without capitals and doubled spaces."""
     return " ".join(name.split()).lower()
+
+
+IN_ONE = "Or give the file a column In one pack, with 24 or 25 lb in each row."
+
+
+def _in_packs(text: str, told: str, in_one: str, dimension: Dimension) -> str:
+    """A quantity in packs with what is in one, gathered from three columns: "4", "cases" and "24"; else nothing."""
+    if told and is_pack_word(told):
+        text = f"{text} {told}"
+    try:
+        packed = read_packed(text, dimension)
+    except QuantityError:
+        return text
+    if packed is None:
+        return ""
+    return f"{text} of {in_one}" if packed.each is None and in_one.strip() else text
 
 
 class Cells:
@@ -231,6 +250,8 @@ class Cells:
         if not text:
             return None
         told = self.typed(row, "unit")
+        if named := _in_packs(text, told, self.typed(row, "in_one"), item.dimension):
+            text, told = named, ""
         mark = (key, text, type(text), told, item.unit)
         if (known := self._quantities.get(mark)) is None:
             try:
@@ -253,8 +274,10 @@ class Cells:
         try:
             return parse_quantity(typed, item.dimension, unit=unit), assumed
         except QuantityError as error:
-            # Of a volume no weight can be guessed.
-            meant = "" if "is a volume" in str(error) else self._meant(typed, item.dimension, unit)
+            # Of a volume no weight can be guessed, nor what is in a pack.
+            unknown = isinstance(error, PackQuestion) or "is a volume" in str(error)
+            ask = IN_ONE if isinstance(error, PackQuestion) else ""
+            meant = ask if unknown else self._meant(typed, item.dimension, unit)
             raise CellError(str(error), meant) from error
 
     def _as_points(self, text: str) -> str:

@@ -11,6 +11,12 @@ UNIT = Column(
     "The unit of a quantity that is a bare number: g, kg, oz, lb, each, m, cm, in or ft.",
     ("units", "uom", "measure", "unit of measure"),
 )
+IN_ONE = Column(
+    "in_one",
+    "In one pack",
+    "What one case, box, roll or ream holds, where the quantity is in packs: 24, or 25 lb.",
+    ("per case", "per pack", "case size", "units per case", "per box"),
+)
 ITEM = Column(
     "item",
     "Item",
@@ -227,6 +233,7 @@ LOTS = Shape(
             measured=True,
         ),
         UNIT,
+        IN_ONE,
         Column(
             "cost",
             "Cost",

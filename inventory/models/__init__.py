@@ -26,6 +26,7 @@ from inventory.models.items import (
 )
 from inventory.models.lots import Grade, HoldRecord, Lot, LotChange, Override, Reason
 from inventory.models.orders import Offer, OfferBreak, Order, OrderLine
+from inventory.models.packs import PackContent
 from inventory.models.postings import (
     Commitment,
     Movement,
@@ -80,6 +81,7 @@ __all__ = [
     "OrderLine",
     "Override",
     "OverrideUse",
+    "PackContent",
     "PeriodCost",
     "Posting",
     "Reason",

@@ -28,6 +28,7 @@ from studio.demonstration.closed import close_quarters
 from studio.demonstration.counts import ShelfCounts
 from studio.demonstration.covered import write_a_stronger_tin
 from studio.demonstration.goods import KG, G
+from studio.demonstration.label_words import write_labels
 from studio.demonstration.ordered import take_orders
 from studio.demonstration.papers import file_papers
 from studio.demonstration.prices import set_prices, think_of_scents
@@ -108,6 +109,7 @@ def build(now: datetime, seed: int = 9, progress: Callable[[], None] = lambda: N
         complaints.complain(shop, now)
         overhead_paid(shop, now)
         file_papers(shop, now)
+        write_labels(shop, now)
         close_quarters(shop, now)
     return people
 

@@ -2,7 +2,7 @@
 
 import pytest
 
-from batches.formulas.cautions import particular
+from batches.formulas.cautions import FINISHING, MELTING, POURING, at_step, particular
 from batches.formulas.loads import weighed_load
 from batches.formulas.sheet import batch_sheet
 from batches.models import FormulaVersion
@@ -113,3 +113,39 @@ def test_the_load_that_was_really_weighed_is_held_against_every_maximum(version)
 @pytest.mark.parametrize("drawn", [{}, {"wax": 920}, {"fragrance": 80}])
 def test_half_a_pot_has_no_load(version, drawn):
     assert really(version, **drawn) is None
+
+
+def test_hand_finishing_has_its_caution_and_a_process_without_it_has_none(version):
+    # Common practice, no source: fire and burns with a heat gun or torch, and glass that cracks when heated unevenly.
+    assert FINISHING not in said(version)
+
+    FormulaVersion.objects.filter(pk=version.pk).update(rest_hours=12)
+
+    assert FINISHING in said(version)
+    for word in ("heat gun", "torch", "hot glass"):
+        assert word in FINISHING
+
+
+def test_each_step_at_the_bench_brings_its_own_cautions(version):
+    Item.objects.filter(name="fragrance").update(flash_point_mc=93_000)
+    Item.objects.filter(name="wax").update(maximum_load_ppm=80_000, maximum_load_basis="of_wax")
+    version = FormulaVersion.objects.prefetch_related("lines__item").get(pk=version.pk)
+    scent = next(line for line in version.lines.all() if line.item.name == "fragrance")
+
+    of = at_step(version, batch_sheet(version.recipe(), 10), unit="F")
+
+    # 93 degrees C are 199.4 degrees F; added at 80 degrees C, below it, so the flash point is told and nothing sharper.
+    told = [sentence.replace("\N{NO-BREAK SPACE}", " ") for sentence in of[f"line:{scent.pk}"]]
+    assert told[0].startswith("fragrance: flash point 199.4 °F")
+    assert "above the 8 % of wax stated for wax" in told[1]
+    assert of["melt"] == [MELTING]
+    assert of["finish"] == [FINISHING]
+    assert of["pour"][-1] == POURING
+    assert "Do not pour" in of["pour"][0]
+
+
+def test_beside_the_fragrance_stands_the_sharper_sentence_where_its_flash_point_is_reached(version):
+    for flash, words in ((80_000, "at or above its flash point"), (None, "No flash point is on record")):
+        Item.objects.filter(name="fragrance").update(flash_point_mc=flash)
+        fresh = FormulaVersion.objects.prefetch_related("lines__item").get(pk=version.pk)
+        assert words in at_step(fresh, batch_sheet(fresh.recipe(), 10))["fragrance"][0]

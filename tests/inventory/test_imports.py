@@ -236,6 +236,14 @@ def test_units_are_mixed_in_one_column_and_understood_exactly(books):
         ("Item,Qty (kg),Unit,Cost,Arrived", "Soy-type container wax,800,g,1,2026-01-20", grams(800)),
         ("Item,Qty,Unit,Cost,Arrived", "Amber jar 220 g,12,pcs,1,2026-01-20", 12),
         ("Item,Qty,Unit,Cost,Arrived", "Wick tape,3,,1,2026-01-20", 3_000_000),
+        # A gross is 144; packs say what is in one in the cell, or in a column of their own.
+        ("Item,Qty,Unit,Cost,Arrived", "Amber jar 220 g,1 gross,,1,2026-01-20", 144),
+        ("Item,Qty,Unit,Cost,Arrived", "Amber jar 220 g,1,gross,1,2026-01-20", 144),
+        ("Item,Qty,Cost,Arrived", "Amber jar 220 g,4 cases of 24,1,2026-01-20", 96),
+        ("Item,Qty,In one pack,Cost,Arrived", "Amber jar 220 g,4 cases,24,1,2026-01-20", 96),
+        ("Item,Qty,Unit,In one pack,Cost,Arrived", "Amber jar 220 g,4,cases,24,1,2026-01-20", 96),
+        ("Item,Qty,In one pack,Cost,Arrived", "Soy-type container wax,4 cases,2.5 kg,1,2026-01-20", grams(10_000)),
+        ("Item,Qty,In one pack,Cost,Arrived", "Amber jar 220 g,12,24,1,2026-01-20", 12),
     ],
 )
 def test_a_bare_number_is_in_the_unit_beside_it_or_in_the_heading_or_in_the_items_own(
@@ -245,6 +253,16 @@ def test_a_bare_number_is_in_the_unit_beside_it_or_in_the_heading_or_in_the_item
 
     assert told(plan) == []
     assert [entry.what.quantity for entry in plan.new] == [quantity]
+
+
+@pytest.mark.parametrize("cells", ["4 cases,", "4,cases"])
+def test_packs_of_a_size_nobody_names_are_a_problem_and_never_pieces(books, cells):
+    plan = plan_of(books, "lots", f"Item,Qty,Unit,Cost,Arrived\nAmber jar 220 g,{cells},1,2026-01-20\n")
+
+    (problem,) = plan.problems
+    assert problem.sentence == "How many are in one case? Write it as well: 4 cases of 24."
+    assert "column In one pack" in problem.suggestion
+    assert not plan.new
 
 
 @pytest.mark.parametrize(

@@ -10,11 +10,13 @@ from hypothesis import strategies as st
 from studio.quantities import (
     QUANTITY_LIMIT,
     Dimension,
+    PackQuestion,
     QuantityError,
     entry_text,
     format_quantity,
     from_unit,
     parse_quantity,
+    read_packed,
     read_unit,
     round_to_division,
     split_quantity,
@@ -411,3 +413,61 @@ def test_no_text_does_anything_but_give_an_amount_or_a_sentence(text, dimension,
         return
     assert sentence.isprintable()
     assert sentence[0].isupper() or sentence[0] == '"'
+
+
+@pytest.mark.parametrize(
+    ("text", "dimension", "amount"),
+    [
+        # Twelve to a dozen and twelve dozen to a gross: common usage, no source.
+        ("1 gross", COUNT, 144),
+        ("2 Gross", COUNT, 288),
+        ("0.5 gross", COUNT, 72),
+        ("1 gross 2 dozen", COUNT, 168),
+        ("1.5 dozen", COUNT, 18),
+        ("4 cases of 24", COUNT, 96),
+        ("1 box of 1 gross", COUNT, 144),
+        ("case of 12", COUNT, 12),
+        ("2 reams of 500", COUNT, 1_000),
+        ("3 packs of 2 dozen", COUNT, 72),
+        ("2 Cases of 1,250 g", MASS, 2_500_000_000),
+        ("6 rolls of 50 m", LENGTH, 300_000_000),
+    ],
+)
+def test_counting_words_multiply_exactly(text, dimension, amount):
+    assert parse_quantity(text, dimension) == amount
+
+
+@pytest.mark.parametrize(
+    ("text", "dimension", "word", "asks"),
+    [
+        ("4 cases", COUNT, "case", "How many are in one case? Write it as well: 4 cases of 24."),
+        ("1 ream", COUNT, "ream", "How many are in one ream? Write it as well: 1 ream of 24."),
+        ("6 rolls", LENGTH, "roll", "How long is what one roll holds? Write it as well: 6 rolls of 50 m."),
+        ("4 boxes", MASS, "box", "What does one box weigh? Write it as well: 4 boxes of 25 lb."),
+        ("2 pk", COUNT, "pack", "How many are in one pack? Write it as well: 2 packs of 24."),
+    ],
+)
+def test_packs_ask_what_is_in_one_and_are_never_taken_for_pieces(text, dimension, word, asks):
+    with pytest.raises(PackQuestion) as asked:
+        parse_quantity(text, dimension)
+
+    assert (asked.value.word, str(asked.value)) == (word, asks)
+    assert read_packed(text, dimension).each is None
+
+
+@pytest.mark.parametrize(
+    ("text", "dimension", "says"),
+    [
+        ("0.3 gross", COUNT, "counted whole"),
+        ("1.5 cases of 24", COUNT, "whole cases"),
+        ("0 cases of 24", COUNT, "whole cases"),
+        ("4 cases of 2 boxes", COUNT, "one amount"),
+        ("4 cases of 24", MASS, "Add a unit"),
+        ("1 gross", MASS, "is a count"),
+        ("4 cases of 25 lb", COUNT, "is a weight"),
+        ("4 cases of 999999999999999", COUNT, "more than"),
+    ],
+)
+def test_packs_that_make_no_whole_amount_are_refused(text, dimension, says):
+    with pytest.raises(QuantityError, match=says):
+        parse_quantity(text, dimension)

@@ -10,6 +10,8 @@ from types import SimpleNamespace
 from batches.burn_tests import burning
 from batches.complaints import complaining
 from batches.formulas import writing as formulas
+from batches.formulas.hazard_labels import enter_hazard_label, scents_of
+from batches.formulas.sheet import batch_sheet
 from batches.models import Batch, FormulaVersion
 from batches.recalls import recalling
 from batches.runs import finishing, runs
@@ -27,7 +29,8 @@ from inventory.selling.customers import Who, customer_named
 from inventory.sending import dispatching
 from inventory.shop_orders import bringing_in
 from inventory.shop_orders.reading import Product
-from studio import uploads
+from studio import confirmed_warnings, uploads
+from studio.label_warnings import USUAL
 from tests.costing.thoughts import think
 from tests.files import picture
 from tests.house import NOW, Books, day, grams, money
@@ -54,6 +57,7 @@ def fill(people: SimpleNamespace) -> SimpleNamespace:
     _counts(house)
     _orders(house)
     _papers(house)
+    _label_words(house)
     _tables(house)
     _wanted(house)
     _shop(house)
@@ -168,6 +172,24 @@ def _papers(house: SimpleNamespace) -> None:
     documents.withdraw(house.withdrawn.pk, signature=books.sign())
     house.erased = books.paper("fragrance", "other")
     documents.erase(house.erased.pk, signature=books.sign(reason="Somebody's letter"))
+
+
+def _label_words(house: SimpleNamespace) -> None:
+    """The warning confirmed in both markets, and label elements of the candle: its sheet asks for none."""
+    signature = house.books.sign()
+    for market in ("us", "eu"):
+        confirmed_warnings.confirm(market, USUAL[market].words, signature=signature)
+    none = {"none_needed": True}
+    version = with_lines(house.candle)
+    scents = scents_of(version, batch_sheet(version.recipe(), 1))
+    documents_of = {house.ran_out.item_id: house.ran_out}
+    house.hazards = enter_hazard_label(version, none, documents_of, scents, signature=signature)
+
+
+def with_lines(version: FormulaVersion) -> FormulaVersion:
+    """A version read anew, with its lines and their items."""
+    rows = FormulaVersion.objects.select_related("formula__item").prefetch_related("lines__item")
+    return rows.get(pk=version.pk)
 
 
 def _draft(house: SimpleNamespace) -> FormulaVersion:

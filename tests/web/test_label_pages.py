@@ -218,7 +218,7 @@ def test_a_layout_that_cannot_be_is_refused_at_its_figure(filled, owner, field, 
     errors = answer.context["form"].errors
     assert says in " ".join(errors.get(field, errors.get("__all__", []))).replace("\N{NO-BREAK SPACE}", " ")
     assert f'value="{typed}"' in answer.content.decode()
-    assert LabelLayout.objects.count() == 3
+    assert LabelLayout.objects.count() == 5
 
 
 def changes(client, made, **changed):
@@ -270,7 +270,13 @@ def test_the_usual_layout_is_not_retired(filled, owner):
 
 
 def test_the_first_layouts_fit_their_paper(filled, owner):
-    assert [made.name for made in LabelLayout.objects.all()] == [A4, ROLL, "US Letter, 3 × 10, 2.625 × 1 in"]
+    assert [made.name for made in LabelLayout.objects.all()] == [
+        "A4, 2 × 4, 99.1 × 67.7 mm",
+        A4,
+        ROLL,
+        "US Letter, 2 × 5, 4 × 2 in",
+        "US Letter, 3 × 10, 2.625 × 1 in",
+    ]
     for made in LabelLayout.objects.all():
         layout_of(made).check()
 

@@ -192,7 +192,7 @@ def nasty_studio(filled):
             "time_zone": "UTC",
             "market": "eu",
             "address": NASTY,
-            "warning_words": NASTY,
+            "telephone": NASTY[:40],
         },
     )
     post(

@@ -10,6 +10,7 @@ from django.urls import reverse
 
 from batches.models import BatchNote, FormulaVersion
 from inventory.models import LabelLayout, Lot
+from studio import confirmed_warnings
 from studio.models import Studio
 from tests.house import NOW, day
 from tests.web.conftest import enter
@@ -61,7 +62,7 @@ def settings(**fields):
         "time_zone": "UTC",
         "market": "eu",
         "address": "",
-        "warning_words": "",
+        "telephone": "",
         **fields,
     }
 
@@ -179,7 +180,7 @@ def test_seconds_say_so_and_the_market_turns_the_weights_round(filled, maker):
 
 def test_nothing_is_printed_where_the_warning_does_not_fit(filled, maker):
     lot = filled.cured
-    Studio.objects.update(warning_words="Mind the flame. " * 30)
+    confirmed_warnings.confirm("eu", "Mind the flame. " * 30, signature=filled.books.sign(day(20, 13)))
 
     page = maker.get(labels_url(lot), asked(lot, layout=ROLL, what="together"))
 
@@ -226,18 +227,14 @@ def test_who_may_and_what_has_no_labels(filled, maker, owner):
 # What feeds them
 
 
-def test_the_owner_sets_market_address_and_warning(filled, owner, maker):
-    page = text_of(owner.get("/settings/"))
-    for words in ("ASTM F2058", "EN 15494", "Keep away from children and pets."):
-        assert words in page
+def test_the_owner_sets_market_address_and_telephone(filled, owner, maker):
+    assert reverse("label-warning") in text_of(owner.get("/settings/"))
 
-    answer = owner.post(
-        "/settings/", settings(market="us", address="9 Lantern Row", warning_words="Mind it.")
-    )
+    answer = owner.post("/settings/", settings(market="us", address="9 Lantern Row", telephone="555 0199"))
 
     assert answer.status_code == 302
     studio = Studio.objects.get()
-    assert (studio.market, studio.address, studio.warning_words) == ("us", "9 Lantern Row", "Mind it.")
+    assert (studio.market, studio.address, studio.telephone) == ("us", "9 Lantern Row", "555 0199")
     assert maker.post("/settings/", settings()).status_code == 403
     page = owner.post("/settings/", settings(address="x" * 301))
     assert page.status_code == 422

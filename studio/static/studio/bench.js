@@ -60,6 +60,8 @@ class Bench extends Lots {
     this.set({ step: id, gross: "", tare: "", field: "gross", lot: null, source: "keypad", key: null, unit: "", ...more });
     part("name").focus({ preventScroll: true });
     part("step").scrollIntoView({ block: "nearest" });
+    // Beside a long list the step is taller than the screen and counts as in sight; its name and cautions are to be.
+    part("name").scrollIntoView({ block: "nearest" });
   }
 
   // ---- What is on the scale ----------------------------------------------------------------------------------------

@@ -1,7 +1,7 @@
 /* What the bench shows: the page's parts filled from the step one is at. Nothing here changes what is kept. */
 
 import { clock, fill, make, notice, part, press, say, show } from "./bench_screen.js";
-import { flashing, loadOf, nextOpen, ofPot, scentFor, stepsOf, withWaiting } from "./bench_steps.js";
+import { careOf, flashing, loadOf, nextOpen, ofPot, scentFor, stepsOf, withWaiting } from "./bench_steps.js";
 import { percent, writeAmount, writeTemperature } from "./bench_sums.js";
 
 // More pots than these are listed one in a line.
@@ -120,6 +120,9 @@ export class Frame {
     show("lot", step.kind === "line");
     show("enter", step.kind === "read" || (step.kind === "line" && !choosing));
     show("time", step.kind === "time");
+    const care = careOf(this.state, step);
+    show("care", care.length > 0);
+    fill("care", care, care.map((sentence) => make("li", {}, sentence)));
     this.paintCautions();
     if (step.kind === "line") {
       this.paintLot(choosing);

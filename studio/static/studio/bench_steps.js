@@ -119,6 +119,18 @@ export function windowOf(process, kind) {
   return [null, null];
 }
 
+/** The cautions of one step, as the studio words them; none where the state was kept by an older page. */
+export function careOf(state, step) {
+  const of = state.at_step ?? {};
+  const { line, reading, note } = step;
+  if (line?.in_melt && line.kind === SCENT) return of[`line:${line.id}`] ?? [];
+  if (reading === SCENT) return of.fragrance ?? [];
+  if (reading === "melt" || (line?.in_melt && line.basis !== "wax_share")) return of.melt ?? [];
+  if (reading === "pour" || note === "stirred") return of.pour ?? [];
+  if (note === "rested") return of.finish ?? [];
+  return [];
+}
+
 /** The fragrances of the melt that a melt this hot would make burn: those at or below it. */
 export function flashing(work, temperature) {
   const scents = work.lines.filter((line) => line.in_melt && line.kind === SCENT);

@@ -1,0 +1,100 @@
+"""What is in one case, roll or ream: asked once, and remembered for that supplier's item.
+
+What a supplier's quote says of its packs ("case of 24") is known as well; what was said last goes before it.
+"""
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+
+from inventory.models import Item, Offer, PackContent, Supplier
+from studio.quantities import Packed, PackQuestion, QuantityError, entry_text, parse_quantity, read_packed
+from studio.signature import Signature
+
+Known = Mapping[int, Mapping[str, int]]
+
+
+@dataclass(frozen=True)
+class PackLine:
+    """Packs of an item as they were understood. `was_said` is true where somebody said now what is in one."""
+
+    item: Item
+    packed: Packed
+    was_said: bool
+
+    @property
+    def each(self) -> int:
+        """What one holds, in base units."""
+        return self.packed.each or 0
+
+    @property
+    def typed(self) -> str:
+        """One pack as it would be typed: "case of 24"."""
+        return f"{self.packed.word} of {_typed(self.each, self.item)}"
+
+    @property
+    def words(self) -> str:
+        """The sum, for the eye: "4 cases of 24 = 96 of Amber jar"."""
+        whole = self.item.quantity(self.packed.count * self.each)
+        return f"{self.packed.words(self.item.quantity(self.each))} = {whole} of {self.item}"
+
+
+def _typed(quantity: int, item: Item) -> str:
+    number = entry_text(quantity, item.unit)
+    return number if item.unit == "each" else f"{number} {item.unit}"
+
+
+def known_packs(supplier_id: int | None) -> dict[int, dict[str, int]]:
+    """What is in one pack, by item's key and the pack's word, of everything of a supplier. Two queries."""
+    known: dict[int, dict[str, int]] = {}
+    if supplier_id is None:
+        return known
+    offers = Offer.objects.filter(supplier=supplier_id, withdrawn=False).select_related("item")
+    for offer in offers.order_by("quoted_on", "pk"):
+        try:
+            packed = read_packed(offer.typed_pack, offer.item.dimension)
+        except QuantityError:
+            continue
+        if packed and packed.each and packed.count == 1:
+            known.setdefault(offer.item_id, {})[packed.word] = packed.each
+    for row in PackContent.objects.filter(supplier=supplier_id).order_by("said_at", "pk"):
+        known.setdefault(row.item_id, {})[row.word] = row.quantity
+    return known
+
+
+def understand(text: str, in_one: str, item: Item, known: Known) -> PackLine | None:
+    """The packs a text names, with what is in one: in the text, said beside it, or known. None where it names none.
+
+    Raises PackQuestion where nobody knows, QuantityError where what was typed cannot be read.
+    """
+    packed = read_packed(text, item.dimension)
+    if packed is None:
+        return None
+    if packed.each is not None:
+        return PackLine(item, packed, was_said=True)
+    if in_one.strip():
+        each = parse_quantity(in_one, item.dimension)
+        return PackLine(item, packed._replace(each=each), was_said=True)
+    if each_known := known.get(item.pk, {}).get(packed.word):
+        return PackLine(item, packed._replace(each=each_known), was_said=False)
+    raise PackQuestion(packed.word, packed.count, item.dimension)
+
+
+def remember(supplier: Supplier, lines: Iterable[PackLine], *, signature: Signature) -> None:
+    """Keep what was said of a supplier's packs where it is new or says otherwise than before. Inside a transaction."""
+    known = known_packs(supplier.pk)
+    rows = {
+        (line.item.pk, line.packed.word): line.each
+        for line in lines
+        if line.was_said and known.get(line.item.pk, {}).get(line.packed.word) != line.each
+    }
+    PackContent.objects.bulk_create(
+        PackContent(
+            supplier=supplier,
+            item_id=item,
+            word=word,
+            quantity=quantity,
+            said_by=signature.by,
+            said_at=signature.recorded_at,
+        )
+        for (item, word), quantity in rows.items()
+    )
