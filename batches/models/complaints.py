@@ -127,6 +127,12 @@ class Complaint(models.Model):
         return self.lot_id is not None or self.batch_id is not None
 
     @property
+    def candle_code(self) -> str:
+        """The code that leads to the candle: of its lot, else of its batch; empty where neither is known."""
+        candle = self.lot or self.batch
+        return candle.code if candle else ""
+
+    @property
     def tone(self) -> str:
         """The mark beside its state."""
         if self.state == self.State.CLOSED:
