@@ -12,6 +12,7 @@ from batches.complaints.candidates import candidates
 from batches.complaints.common_lot_of import common
 from batches.complaints.forms import ComplaintForm, ComplaintPhotoForm, SettleForm, SharedForm
 from batches.complaints.patterns import Pattern, by_lot, by_product
+from batches.complaints.reporting import duties
 from batches.models import Batch, Complaint, ComplaintPhoto
 from inventory.models import Item, Lot
 from inventory.selling.customers import Who, customer_named
@@ -30,6 +31,7 @@ HEAD = (
     "State",
     "About",
     "Fire",
+    "May have to be reported",
     "Product",
     "Lot",
     "Batch",
@@ -86,6 +88,7 @@ def _row(each: Complaint, request: StudioRequest) -> list[object]:
         each.get_state_display(),
         each.get_kind_display(),
         "yes" if each.fire else "no",
+        "; ".join(each.signs_of_danger),
         str(each.item),
         each.lot.code if each.lot else "",
         each.batch.code if each.batch else "",
@@ -146,6 +149,8 @@ def complaint_detail(request: StudioRequest, code: str) -> HttpResponse:
     shared = common(alike, same_products=False) if complaint.is_known else None
     context = {
         "complaint": complaint,
+        "signs": complaint.signs_of_danger,
+        "duties": duties(request.studio.market),
         "who": complaint.customer.called(request.user) if complaint.customer else "",
         "candidates": [] if complaint.is_known else candidates(complaint),
         "shared": shared,

@@ -9,6 +9,7 @@ from django.http import Http404, HttpResponse
 from django.shortcuts import get_object_or_404, redirect
 from django.utils import timezone
 
+from batches.complaints.reporting import duties
 from batches.models import Complaint, Recall, RecallAnswer
 from batches.recalls import recalling
 from batches.recalls.facts import Reach, came_back, reach
@@ -109,6 +110,7 @@ def recall_start(request: StudioRequest) -> HttpResponse:
         "found": found,
         "seen": _outline(found) if found else None,
         "siblings": suppliers_siblings(lots),
+        "duties": duties(request.studio.market),
     }
     refused = request.method == "POST" and bool(form.errors)
     return answer(request, "batches/recall_start.html", context, refused=refused)

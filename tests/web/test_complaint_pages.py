@@ -16,6 +16,7 @@ from batches.recalls.letters_of import days_words
 from inventory.models import Customer, Lot
 from inventory.sending import dispatching
 from inventory.sending.dispatching import Back
+from studio.models import Studio
 from tests.house import snapshot
 from tests.web.conftest import enter
 from tests.web.forms import key
@@ -95,12 +96,49 @@ def test_a_colleagues_change_of_another_field_stays(filled, maker):
     assert (filled.lost.kind, filled.lost.units) == ("smoke", 3)
 
 
-def test_the_usual_caution_stands_where_somebody_was_hurt_and_nowhere_else(filled, maker):
-    # GPSR Art. 9 and CPSA 15(b), checks section 7.1 (R, the 24 hours from memory).
-    for which, there in ((filled.complaint, True), (filled.lost, False)):
-        page = maker.get(which.get_absolute_url()).content.decode()
-        for said in ("Safety Business Gateway", "within 24 hours", "not legal advice"):
-            assert (said in page) is there, (which, said)
+@pytest.mark.parametrize(
+    ("kind", "told", "why"),
+    [
+        ("glass", "See the photo.", "a cracked or broken vessel"),
+        ("injury", "See the photo.", "somebody was hurt"),
+        ("look", "Hot wax ran over the table.", "Hot wax ran over"),
+        ("smoke", "After ten minutes smoke filled the room.", "smoke filled the room"),
+        ("burn", "The label caught FIRE.", "caught FIRE"),
+        ("scent", "Weak, and my son got a burn on his arm.", "a burn on his arm"),
+        ("scent", "It smells of nothing.", ""),
+        ("smoke", "Soot on the rim.", ""),
+    ],
+)
+def test_the_caution_about_reporting_stands_with_its_reason(filled, maker, kind, told, why):
+    lot = filled.cured
+    taken = filled.books.complain(lot, kind=kind, what=told)
+
+    page = text_of(maker.get(taken.get_absolute_url()))
+
+    for said in (
+        "This may have to be reported",
+        "Safety Business Gateway",
+        "within 24 hours",
+        "not legal advice",
+    ):
+        assert (said in page) is bool(why), said
+    assert why in page
+    if why:
+        rows = text_of(maker.get(reverse("batches:complaint-list"), {"kind": kind}))
+        assert "May have to be reported" in rows
+    # Never the other way round.
+    assert "not have to be reported" not in page
+
+
+def test_a_recall_reminds_of_reporting_the_studios_market_first(filled, maker):
+    Studio.objects.update(market="gb")
+
+    page = text_of(maker.get(reverse("batches:recall-start")))
+
+    places = ("Great Britain", "European Union and Northern Ireland", "United States")
+    at = [page.find(f"<strong>{place}</strong>, ") for place in places]
+    assert -1 not in at
+    assert at[0] == min(at)
 
 
 def test_complaints_and_recalls_are_found_by_their_codes_by_owner_and_makers(filled, maker):
