@@ -207,9 +207,9 @@ class SignInForm(AuthenticationForm):
 
 def usual_warnings() -> str:
     """What the label says where the studio has no words of its own, market by market."""
-    names = {"eu": "EU and UK", "us": "United States"}
+    names = {"eu": "EU and Great Britain", "us": "United States"}
     texts = " ".join(
-        f"{names[market]}, after {usual.standard}: “{usual.words}”" for market, usual in USUAL.items()
+        f"{name}, after {USUAL[market].standard}: “{USUAL[market].words}”" for market, name in names.items()
     )
     return f"Empty: the usual text of the market, after the sign and the word WARNING. {texts} Both are {MEMORY}."
 
