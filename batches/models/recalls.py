@@ -173,7 +173,10 @@ class RecallParty(models.Model):
 
 
 class RecallSent(models.Model):
-    """So much of an affected lot that had gone to somebody by one dispatch, at that moment; base units."""
+    """So much of an affected lot that had gone to somebody by one dispatch, at that moment; base units.
+
+    A later step's row is what is with them beyond all that earlier ones froze, where a return was reversed.
+    """
 
     recall = models.ForeignKey(Recall, on_delete=models.PROTECT, related_name="sent")
     step = models.ForeignKey(RecallStep, on_delete=models.PROTECT, related_name="sent")
@@ -186,7 +189,9 @@ class RecallSent(models.Model):
     class Meta:
         ordering = ["sent_at", "pk"]
         constraints = [
-            models.UniqueConstraint(fields=["recall", "lot", "dispatch"], name="recall_sent_once"),
+            models.UniqueConstraint(
+                fields=["recall", "step", "lot", "dispatch"], name="recall_sent_once_a_step"
+            ),
             models.CheckConstraint(name="recall_sent_something", condition=Q(quantity__gt=0)),
         ]
 

@@ -32,6 +32,7 @@ from batches.recalls.report_of import (
 )
 from batches.recalls.width import Width, widths
 from inventory.models import Item, Kind, Lot
+from inventory.models.dispatches import party_called
 from studio import tables
 from studio.access import EVERYONE, MAKERS, allow
 from studio.codes import normalise
@@ -142,10 +143,12 @@ def recall_detail(request: StudioRequest, code: str) -> HttpResponse:
     if tables.wanted(request):
         return _export(request, progress)
     now = timezone.now()
+    fresh = recalling.fresh_since(recall)
     context = {
         "recall": recall,
         "progress": progress,
-        "fresh": recalling.fresh_since(recall),
+        "fresh": fresh,
+        "more_again": _more_again(request, fresh, progress),
         "ran": progress.ran(now),
         "benchmark": BENCHMARK,
         "within": progress.ran(now) <= BENCHMARK,
@@ -157,6 +160,21 @@ def recall_detail(request: StudioRequest, code: str) -> HttpResponse:
         "steps": recall.steps.select_related("by"),
     }
     return answer(request, "batches/recall_detail.html", context)
+
+
+def _more_again(
+    request: StudioRequest, fresh: recalling.Fresh, progress: Progress
+) -> list[tuple[str, Lot, int]]:
+    """Who has more of a lot again than was frozen, the lot, and how much more in base units."""
+    lots = {row.lot_id: row.lot for row in progress.lots}
+    return [
+        (
+            party_called(went.dispatch.customer, went.dispatch.channel, request.user),
+            lots[went.lot_id],
+            went.quantity,
+        )
+        for went in fresh.again
+    ]
 
 
 def _export(request: StudioRequest, progress: Progress) -> HttpResponse:

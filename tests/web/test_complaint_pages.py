@@ -141,6 +141,29 @@ def test_a_recall_reminds_of_reporting_the_studios_market_first(filled, maker):
     assert at[0] == min(at)
 
 
+def test_a_recall_names_who_has_more_again_after_a_return_was_reversed(filled, maker):
+    (back,) = dispatching.take_back(
+        filled.dispatch.pk, [Back(filled.cured.pk, 1)], signature=filled.books.sign()
+    )
+    recall = filled.books.recall(filled.cured)
+    assert "more again than was frozen" not in text_of(maker.get(recall.get_absolute_url()))
+    filled.books.reverse(back.came_back_from.goods_return.posting)
+
+    page = maker.get(recall.get_absolute_url())
+
+    assert "Customers have more again than was frozen, because a return was reversed" in " ".join(
+        text_of(page).split()
+    )
+    assert [(who, lot, quantity) for who, lot, quantity in page.context["more_again"]] == [
+        ("Harbour Street Market", filled.cured, 1)
+    ]
+    url = reverse("batches:recall-take-in", args=[recall.code])
+    assert maker.post(url, {"submission_key": key()}).status_code == 302
+    assert "more again than was frozen" not in text_of(maker.get(recall.get_absolute_url()))
+    # Two were sent by that shipment, and two are counted.
+    assert maker.get(recall.get_absolute_url()).context["progress"].units_sent == 2
+
+
 def test_complaints_and_recalls_are_found_by_their_codes_by_owner_and_makers(filled, maker):
     keeper = enter(filled.people.bookkeeper)
     for one in (filled.complaint, filled.drill):
