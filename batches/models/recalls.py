@@ -73,6 +73,21 @@ class Recall(models.Model):
         return "Mock recall" if self.is_drill else "Recall"
 
     @property
+    def title_words(self) -> str:
+        """What it is, at the head of whatever may be printed or leave the house: a drill's cannot be taken for a recall."""
+        return f"DRILL: {self.kind_words}" if self.is_drill else self.kind_words
+
+    @property
+    def code_words(self) -> str:
+        """The code as tables carry it in every row; a drill's says what it is."""
+        return f"DRILL {self.code}" if self.is_drill else self.code
+
+    @property
+    def file_name(self) -> str:
+        """How files of it begin."""
+        return f"{'DRILL-' if self.is_drill else ''}recall-{self.code}"
+
+    @property
     def is_open(self) -> bool:
         """Whether something may still be entered."""
         return self.state == self.State.OPEN

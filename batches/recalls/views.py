@@ -25,6 +25,7 @@ from batches.recalls.report_of import (
     SENT_HEAD,
     answer_rows,
     customer_rows,
+    head_of,
     lot_rows,
     reach_of,
     report_of,
@@ -55,8 +56,8 @@ def recall_list(request: StudioRequest) -> HttpResponse:
         head = ("Recall", "Kind", "State", "Began", "Ended", "Minutes taken", "Why", "Found")
         cells = (
             [
-                each.code,
-                each.kind_words,
+                each.code_words,
+                each.title_words,
                 each.get_state_display(),
                 each.started_at,
                 each.ended_at,
@@ -188,7 +189,9 @@ def _export(request: StudioRequest, progress: Progress) -> HttpResponse:
     name = request.GET.get("table", "")
     head, rows = made.get(name, (SENT_HEAD, sent_rows(progress, studio, by)))
     part = name if name in made else "sent"
-    return tables.export(request, f"recall-{progress.recall.code}-{part}", head, rows)
+    recall = progress.recall
+    head = head_of(head, is_drill=recall.is_drill)
+    return tables.export(request, f"{recall.file_name}-{part}", head, rows)
 
 
 @allow(see=MAKERS)
@@ -202,7 +205,7 @@ def recall_report(request: StudioRequest, code: str) -> HttpResponse:
         now=timezone.now(),
         printed=printed_by(request),
     )
-    return shown_pdf(report_pdf(report), f"recall-{recall.code}")
+    return shown_pdf(report_pdf(report), recall.file_name)
 
 
 @allow(do=MAKERS)

@@ -1,6 +1,7 @@
 """Recalls: all that carries a suspect lot is frozen, held and counted; a drill holds nothing; nobody is forgotten."""
 
 import io
+from dataclasses import replace
 from datetime import date, timedelta
 from fractions import Fraction
 
@@ -13,9 +14,21 @@ from batches.models import Recall, RecallAnswer, RecallLot, RecallSent, RecallSt
 from batches.recalls import recalling
 from batches.recalls.checks import recalls_add_up
 from batches.recalls.facts import reach, stood
+from batches.recalls.letters_of import letter_to
 from batches.recalls.progress import BENCHMARK, progress_of
 from batches.recalls.report import report_pdf
-from batches.recalls.report_of import LOTS_HEAD, SENT_HEAD, customer_rows, lot_rows, report_of, sent_rows
+from batches.recalls.report_of import (
+    ANSWERS_HEAD,
+    CUSTOMERS_HEAD,
+    LOTS_HEAD,
+    SENT_HEAD,
+    answer_rows,
+    customer_rows,
+    head_of,
+    lot_rows,
+    report_of,
+    sent_rows,
+)
 from batches.recalls.width import widths
 from inventory.lots.holding import hold
 from inventory.models import Dispatch, HoldRecord, Lot
@@ -330,6 +343,55 @@ def test_a_closed_recall_takes_nothing_in(books, house, sign):
             act()
     # What is on hold stays so.
     assert Lot.objects.filter(held=True).count() == 4
+
+
+@pytest.mark.parametrize("drill", [True, False])
+def test_whatever_a_drill_writes_says_drill_and_nothing_of_a_recall_does(
+    books, house, studio, owner, sign, drill
+):
+    recall = books.recall(house["wax"], drill=drill)
+    wilf = recall.parties.get(customer__name="Wilf Harrow")
+    recalling.answer(wilf.pk, "told", on=TODAY, signature=sign())
+    progress = progress_of(recall)
+    assert len(progress.parties) == 2
+
+    for each in progress.parties:
+        letter = letter_to(each, studio=studio, by=owner, now=NOW)
+        for text in (letter.letter, letter.subject, letter.message):
+            assert text.startswith("DRILL") is drill, text
+            assert ("DRILL" in text) is drill
+        assert ("DRILL" in letter.letter.splitlines()[0]) is drill
+        assert ("DRILL" in letter.letter.splitlines()[-1]) is drill
+        assert ("do not send" in letter.message) is drill
+    tables = (
+        (SENT_HEAD, sent_rows(progress, studio, owner)),
+        (LOTS_HEAD, lot_rows(progress)),
+        (CUSTOMERS_HEAD, customer_rows(progress, owner)),
+        (ANSWERS_HEAD, answer_rows(progress, owner)),
+    )
+    for head, cells in tables:
+        assert ("DRILL" in head_of(head, is_drill=drill)[0]) is drill
+        rows = list(cells)
+        assert rows
+        assert {str(row[0]) for row in rows} == {f"DRILL {recall.code}" if drill else recall.code}
+    report = report_of(progress, studio, by=owner, now=NOW, printed="Printed today")
+    assert [part.title.startswith("DRILL: ") for part in report.parts] == [drill] * 3
+    pages = PdfReader(io.BytesIO(report_pdf(report))).pages
+    assert [("DRILL" in page.extract_text()) for page in pages] == [drill] * len(pages)
+
+
+def test_a_drills_report_says_drill_on_every_page(books, house, studio, owner):
+    report = report_of(
+        progress_of(books.recall(house["wax"], drill=True)), studio, by=owner, now=NOW, printed=""
+    )
+    many = replace(report, parts=tuple(replace(part, rows=list(part.rows) * 60) for part in report.parts))
+
+    pages = PdfReader(io.BytesIO(report_pdf(many))).pages
+
+    assert len(pages) > 3
+    assert all(
+        "DRILL: Mock recall" in page.extract_text().replace("\N{NO-BREAK SPACE}", " ") for page in pages
+    )
 
 
 @pytest.mark.parametrize(

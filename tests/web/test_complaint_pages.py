@@ -141,6 +141,64 @@ def test_a_recall_reminds_of_reporting_the_studios_market_first(filled, maker):
     assert at[0] == min(at)
 
 
+def test_a_candle_that_never_left_is_named_on_form_and_page_and_not_refused(filled, maker):
+    said = "By the books this candle had not left the studio"
+    add = reverse("batches:complaint-add")
+    assert said in text_of(maker.get(add, {"code": filled.curing.code}))
+    assert said not in text_of(maker.get(add, {"code": filled.cured.code}))
+
+    maker.post(add, complaint(code=filled.curing.code))
+
+    taken = Complaint.objects.latest("pk")
+    assert taken.lot == filled.curing
+    assert said in text_of(maker.get(taken.get_absolute_url()))
+    assert said in text_of(maker.get(reverse("batches:complaint-change", args=[taken.code])))
+    assert said not in text_of(maker.get(filled.complaint.get_absolute_url()))
+
+
+def test_the_vessels_lot_stands_first_for_a_cracked_vessel_and_the_wicks_for_smoke(filled, maker):
+    vessel, wick = (filled.shelf[name].code for name in ("vessel", "wick"))
+    for kind, first, then, why in (
+        ("glass", vessel, wick, "Cracked or broken vessel: the vessel’s lot first"),
+        ("smoke", wick, vessel, "Smoke or soot: the wick’s lot first"),
+    ):
+        taken = filled.books.complain(filled.cured, kind=kind)
+        page = maker.get(taken.get_absolute_url()).content.decode()
+        section = page[page.index('id="lots"') :]
+        assert section.index(first) < section.index(then)
+        assert why in section
+
+
+@pytest.mark.parametrize("drill", [True, False])
+def test_pages_and_files_of_a_drill_say_drill_and_those_of_a_recall_never(filled, maker, drill):
+    recall = filled.books.recall(filled.cured, drill=drill)
+    party = recall.parties.get()
+    address = recall.get_absolute_url()
+
+    for url in (
+        address,
+        reverse("batches:recall-letters", args=[recall.code]),
+        reverse("batches:recall-party", args=[recall.code, party.pk]),
+        reverse("batches:recall-close", args=[recall.code]),
+    ):
+        page = maker.get(url).content.decode()
+        for tag in ("title", "h1"):
+            (words,) = re.findall(rf"<{tag}[^>]*>(.*?)</{tag}>", page, re.DOTALL)
+            assert ("DRILL" in words) is drill, (url, tag)
+        assert ("DRILL" in page) is drill, url
+    for table in ("sent", "lots", "customers", "answers"):
+        file = maker.get(address, {"table": table, "format": "csv"})
+        begins = f"DRILL-recall-{recall.code}" if drill else f"recall-{recall.code}"
+        assert f'filename="{begins}-{table}.csv"' in file.headers["Content-Disposition"]
+        head, *rows = csv.reader(io.StringIO(file.content.decode("utf-8-sig")))
+        assert ("DRILL" in head[0]) is drill
+        assert all(row[0] == (f"DRILL {recall.code}" if drill else recall.code) for row in rows)
+        sheet = maker.get(address, {"table": table, "format": "xlsx"})
+        assert begins in sheet.headers["Content-Disposition"]
+    paper = maker.get(reverse("batches:recall-report", args=[recall.code]))
+    assert ("DRILL-recall" in paper.headers["Content-Disposition"]) is drill
+
+
 def test_a_recall_names_who_has_more_again_after_a_return_was_reversed(filled, maker):
     (back,) = dispatching.take_back(
         filled.dispatch.pk, [Back(filled.cured.pk, 1)], signature=filled.books.sign()
