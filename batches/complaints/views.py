@@ -9,7 +9,7 @@ from django.shortcuts import get_object_or_404, redirect
 
 from batches.complaints import complaining
 from batches.complaints.candidates import candidates
-from batches.complaints.common_lot_of import common, lots_in
+from batches.complaints.common_lot_of import common, lots_in, stands_out
 from batches.complaints.departure import NotLeft, day_it_was_bought_by, not_left
 from batches.complaints.forms import ComplaintForm, ComplaintPhotoForm, SettleForm, SharedForm
 from batches.complaints.patterns import Pattern, by_lot, by_product
@@ -168,7 +168,7 @@ def complaint_detail(request: StudioRequest, code: str) -> HttpResponse:
         "who": complaint.customer.called(request.user) if complaint.customer else "",
         "candidates": [] if complaint.is_known else candidates(complaint),
         "shared": shared,
-        "first": next((row for row in shared.rows if complaint in row.complaints), None) if shared else None,
+        "first": stands_out(shared, complaint) if shared else None,
         "lots_in": lots_in(complaint) if complaint.is_known else [],
         "why_first": WHY[complaint.kind],
         "not_left": not_left(

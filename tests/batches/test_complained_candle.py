@@ -4,7 +4,7 @@ from datetime import date
 
 import pytest
 
-from batches.complaints.common_lot_of import lots_in
+from batches.complaints.common_lot_of import common, lots_in, stands_out
 from batches.complaints.complaining import Candle
 from batches.complaints.departure import day_it_was_bought_by, not_left
 from batches.complaints.pointing import POINTS_TO, WHY, place
@@ -111,6 +111,17 @@ def test_the_lots_a_complaint_points_to_come_first(books, shelf, poured, kind, f
     # All that is in the candle, each once, and nothing else.
     assert {lot.pk for lot in lots} == {lot.pk for lot in shelf.values()}
     assert apart not in lots
+
+
+@pytest.mark.parametrize(("kind", "first"), [("glass", "vessel"), ("smoke", "wick"), ("scent", "fragrance")])
+def test_of_lots_that_always_went_together_the_one_pointed_to_comes_first(books, shelf, poured, kind, first):
+    """All four lots of the shelf are in every candle: nothing but what is complained of tells them apart."""
+    complaint = books.complain(poured["left"], kind=kind)
+
+    row = stands_out(common([complaint], same_products=False), complaint)
+
+    assert {lot.pk for lot in row.lots} == {lot.pk for lot in shelf.values()}
+    assert row.lots[0] == shelf[first]
 
 
 def test_every_kind_of_complaint_says_where_to_begin():
