@@ -49,6 +49,8 @@ USUAL = {
         "required, put them on as well.",
     ),
 }
+# Great Britain designates EN 15494 as well (from memory), so its warning is the Union's.
+USUAL["gb"] = USUAL["eu"]
 
 
 PARAPHRASE = (

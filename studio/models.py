@@ -60,7 +60,8 @@ class User(AbstractUser):
 class Market(models.TextChoices):
     """Where the candles are sold, which decides whose rules their net contents and labels are held against."""
 
-    EU = "eu", "Average system (EU, UK)"
+    EU = "eu", "Average system (EU)"
+    GB = "gb", "Average system (Great Britain)"
     US = "us", "NIST Handbook 133 (US)"
 
 
@@ -100,9 +101,10 @@ class Studio(models.Model):
     market = models.CharField(
         "sold in",
         max_length=2,
-        choices=[("eu", "EU or UK"), ("us", "United States")],
+        choices=[("eu", "European Union"), ("gb", "Great Britain"), ("us", "United States")],
         default=Market.EU,
-        help_text="Decides the rules of net contents and the warning on the label.",
+        help_text="Decides the rules of net contents, the warning on the label, and whose rules on reporting a danger "
+        "come first.",
     )
     telephone = models.CharField(
         "telephone on labels",

@@ -90,10 +90,13 @@ def _complaints(user: User) -> Iterable[Task]:
     if not user.makes:
         return
     open_ones = Complaint.objects.waiting().with_candle().order_by("told_at", "pk")
-    waiting = sorted(open_ones[: 4 * AT_MOST], key=lambda each: not each.is_grave)
+    waiting = sorted(
+        open_ones[: 4 * AT_MOST], key=lambda each: (not each.is_grave, not each.may_be_reportable)
+    )
     for complaint in waiting[:AT_MOST]:
         told = date_words(timezone.localtime(complaint.told_at), "D j M")
         step = "" if complaint.is_known else ", the lot is still to be found"
+        step += ", may have to be reported" if complaint.may_be_reportable else ""
         yield Task(
             complaint.tone,
             "Complaint" if complaint.state == Complaint.State.OPEN else "Answered",

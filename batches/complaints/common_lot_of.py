@@ -1,10 +1,11 @@
 """What the books say of a set of complaints: which lots are in their candles, and how many units sent carry each."""
 
 from collections.abc import Collection, Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from batches.complaints import units_had
 from batches.complaints.common_lot import Counted, Shared, in_words, shared_lots
+from batches.complaints.pointing import place
 from batches.models import Complaint, Draw
 from batches.tracing.lineage import Key, ancestors, descendants
 from inventory.models import Kind, Lot
@@ -59,6 +60,33 @@ def common(complaints: Iterable[Complaint], *, same_products: bool) -> Common:
     rows = [Row(row, [lots[pk] for pk in row.lots], by_lot[row.lots[0]]) for row in found]
     unknown = [complaint for complaint in every if not complaint.is_known]
     return Common(known, unknown, sent.every, looked_at, rows)
+
+
+def stands_out(found: Common, complaint: Complaint) -> Row | None:
+    """The row of this complaint's candle that chance explains least; None where no row is about it.
+
+    Where chance tells several apart as little, or lots always went together, those its kind points to come first.
+    """
+    own = [row for row in found.rows if complaint in row.complaints]
+    if not own:
+        return None
+
+    def order(lot: Lot) -> tuple[int, int]:
+        return place(complaint.kind, lot.item.kind), lot.pk
+
+    alike = [row for row in own if row.shared.chance == own[0].shared.chance]
+    best = min(alike, key=lambda row: min(map(order, row.lots)))
+    return replace(best, lots=sorted(best.lots, key=order))
+
+
+def lots_in(complaint: Complaint) -> list[Lot]:
+    """The lots in this complaint's candle, finished goods left out, those first that its kind points to.
+
+    A fixed number of queries for each level at which material was passed on.
+    """
+    carried = _carried([complaint])[complaint.pk]
+    lots = Lot.objects.filter(pk__in=carried).select_related("item", "supplier")
+    return sorted(lots, key=lambda lot: (place(complaint.kind, lot.item.kind), lot.pk))
 
 
 def _carried(complaints: Sequence[Complaint]) -> dict[int, set[int]]:

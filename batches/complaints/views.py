@@ -9,9 +9,12 @@ from django.shortcuts import get_object_or_404, redirect
 
 from batches.complaints import complaining
 from batches.complaints.candidates import candidates
-from batches.complaints.common_lot_of import common
+from batches.complaints.common_lot_of import common, lots_in, stands_out
+from batches.complaints.departure import NotLeft, day_it_was_bought_by, not_left
 from batches.complaints.forms import ComplaintForm, ComplaintPhotoForm, SettleForm, SharedForm
 from batches.complaints.patterns import Pattern, by_lot, by_product
+from batches.complaints.pointing import WHY
+from batches.complaints.reporting import duties
 from batches.models import Batch, Complaint, ComplaintPhoto
 from inventory.models import Item, Lot
 from inventory.selling.customers import Who, customer_named
@@ -20,7 +23,7 @@ from studio.access import MAKERS, OWNER, allow
 from studio.codes import normalise
 from studio.days import begin, first_instant_after
 from studio.forms import ReasonForm
-from studio.requests import StudioRequest, answer, page_of, shown_picture, sign
+from studio.requests import StudioRequest, answer, page_of, shown_picture, sign, today
 from studio.submissions import once
 
 STATES = {"": "Open ones", "closed": "Closed", "all": "All"}
@@ -30,6 +33,7 @@ HEAD = (
     "State",
     "About",
     "Fire",
+    "May have to be reported",
     "Product",
     "Lot",
     "Batch",
@@ -86,6 +90,7 @@ def _row(each: Complaint, request: StudioRequest) -> list[object]:
         each.get_state_display(),
         each.get_kind_display(),
         "yes" if each.fire else "no",
+        "; ".join(each.signs_of_danger),
         str(each.item),
         each.lot.code if each.lot else "",
         each.batch.code if each.batch else "",
@@ -118,8 +123,20 @@ def complaint_add(request: StudioRequest) -> HttpResponse:
             return redirect(once(request, act))
         except complaining.ComplaintError as error:
             form.add_error(error.field or NON_FIELD_ERRORS, str(error))
-    context = {"form": form, "complaint": None}
+    context = {"form": form, "complaint": None, "not_left": _not_left(form, None)}
     return answer(request, "batches/complaint_form.html", context, refused=request.method == "POST")
+
+
+def _not_left(form: ComplaintForm, complaint: Complaint | None) -> NotLeft | None:
+    """What the books say against the candle that the form shows, by the day of the complaint or by today."""
+    if form.is_bound:
+        candle = form.candle
+    elif complaint:
+        candle = complaining.Candle(complaint.lot, complaint.batch)
+    else:
+        code = normalise(form.initial.get("code", ""))
+        candle = (code and complaining.candle_of(code)) or complaining.Candle()
+    return not_left(candle, day_it_was_bought_by(complaint) if complaint else today())
 
 
 def _with_instead(request: StudioRequest) -> Any:
@@ -146,10 +163,17 @@ def complaint_detail(request: StudioRequest, code: str) -> HttpResponse:
     shared = common(alike, same_products=False) if complaint.is_known else None
     context = {
         "complaint": complaint,
+        "signs": complaint.signs_of_danger,
+        "duties": duties(request.studio.market),
         "who": complaint.customer.called(request.user) if complaint.customer else "",
         "candidates": [] if complaint.is_known else candidates(complaint),
         "shared": shared,
-        "first": next((row for row in shared.rows if complaint in row.complaints), None) if shared else None,
+        "first": stands_out(shared, complaint) if shared else None,
+        "lots_in": lots_in(complaint) if complaint.is_known else [],
+        "why_first": WHY[complaint.kind],
+        "not_left": not_left(
+            complaining.Candle(complaint.lot, complaint.batch), day_it_was_bought_by(complaint)
+        ),
         "photos": complaint.photos.defer("data").select_related("by"),
         "changes": complaint.changes.select_related("by"),
         "recalls": complaint.recalls.all(),
@@ -177,7 +201,7 @@ def complaint_change(request: StudioRequest, code: str) -> HttpResponse:
             return redirect(once(request, act))
         except complaining.ComplaintError as error:
             form.add_error(error.field or NON_FIELD_ERRORS, str(error))
-    context = {"form": form, "complaint": complaint}
+    context = {"form": form, "complaint": complaint, "not_left": _not_left(form, complaint)}
     return answer(request, "batches/complaint_form.html", context, refused=request.method == "POST")
 
 

@@ -5,7 +5,15 @@ from fractions import Fraction
 
 from django.db import transaction
 
-from batches.fill_checks.net_contents import Judgement, OutsideTables, Verdict, judge_eu, judge_us
+from batches.fill_checks.net_contents import (
+    Judgement,
+    OutsideTables,
+    Verdict,
+    judge_eu,
+    judge_us,
+    maximum_allowable_variation,
+    tolerable_negative_error,
+)
 from batches.models import Batch, FillCheck, FillWeight
 from inventory.models import Unit
 from studio.models import Market, Studio
@@ -13,7 +21,13 @@ from studio.quantities import format_quantity
 from studio.signature import Signature
 
 WEIGHTS_AT_MOST = 500
-JUDGES = {Market.EU: judge_eu, Market.US: judge_us}
+# Great Britain keeps the average system by SI 2006/659, with the same tolerances and lot tests (LEG-UK, read).
+JUDGES = {Market.EU: judge_eu, Market.GB: judge_eu, Market.US: judge_us}
+TOLERANCES = {
+    Market.EU: tolerable_negative_error,
+    Market.GB: tolerable_negative_error,
+    Market.US: maximum_allowable_variation,
+}
 # Tone and word of what a check comes to.
 WORDS = {
     Verdict.PASSED: ("good", "Passed"),

@@ -7,12 +7,10 @@ from typing import Any
 from django import forms
 from django.core.exceptions import ValidationError
 
-from batches.fill_checks.checking import WEIGHTS_AT_MOST, fine_unit
+from batches.fill_checks.checking import TOLERANCES, WEIGHTS_AT_MOST, fine_unit
 from batches.fill_checks.control_chart import FACTORS
 from batches.fill_checks.net_contents import (
     OutsideTables,
-    maximum_allowable_variation,
-    tolerable_negative_error,
 )
 from batches.models import Batch
 from inventory.models import Unit
@@ -103,7 +101,7 @@ class FillForm(forms.Form):
         declared, market = data.get("declared"), data.get("market")
         if declared and market:
             try:
-                (tolerable_negative_error if market == Market.EU else maximum_allowable_variation)(declared)
+                TOLERANCES[Market(market)](declared)
             except OutsideTables as error:
                 self.add_error("declared", str(error))
         if "weights" not in self.errors and "unit" not in self.errors:

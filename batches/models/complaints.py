@@ -6,6 +6,7 @@ from django.db import models
 from django.db.models import F, Q
 from django.urls import reverse
 
+from batches.complaints.danger import signs_of_danger
 from batches.models.production import Batch
 from batches.querysets import ComplaintQuerySet
 from inventory.models import Channel, Customer, Item, Lot
@@ -122,16 +123,32 @@ class Complaint(models.Model):
         return self.fire or self.kind == self.Kind.INJURY
 
     @property
+    def signs_of_danger(self) -> tuple[str, ...]:
+        """Why it may have to be reported to an authority, in words. Empty does not say that it need not be."""
+        return signs_of_danger(self.kind, fire=self.fire, told=self.what)
+
+    @property
+    def may_be_reportable(self) -> bool:
+        """Whether anything in it says that it may have to be reported to an authority."""
+        return bool(self.signs_of_danger)
+
+    @property
     def is_known(self) -> bool:
         """Whether the lot or the batch of the candle is known."""
         return self.lot_id is not None or self.batch_id is not None
+
+    @property
+    def candle_code(self) -> str:
+        """The code that leads to the candle: of its lot, else of its batch; empty where neither is known."""
+        candle = self.lot or self.batch
+        return candle.code if candle else ""
 
     @property
     def tone(self) -> str:
         """The mark beside its state."""
         if self.state == self.State.CLOSED:
             return "good"
-        return "problem" if self.is_grave else "attention"
+        return "problem" if self.may_be_reportable else "attention"
 
     @property
     def took(self) -> timedelta | None:

@@ -73,6 +73,21 @@ class Recall(models.Model):
         return "Mock recall" if self.is_drill else "Recall"
 
     @property
+    def title_words(self) -> str:
+        """What it is, at the head of whatever may be printed or leave the house: a drill's cannot be taken for a recall."""
+        return f"DRILL: {self.kind_words}" if self.is_drill else self.kind_words
+
+    @property
+    def code_words(self) -> str:
+        """The code as tables carry it in every row; a drill's says what it is."""
+        return f"DRILL {self.code}" if self.is_drill else self.code
+
+    @property
+    def file_name(self) -> str:
+        """How files of it begin."""
+        return f"{'DRILL-' if self.is_drill else ''}recall-{self.code}"
+
+    @property
     def is_open(self) -> bool:
         """Whether something may still be entered."""
         return self.state == self.State.OPEN
@@ -173,7 +188,10 @@ class RecallParty(models.Model):
 
 
 class RecallSent(models.Model):
-    """So much of an affected lot that had gone to somebody by one dispatch, at that moment; base units."""
+    """So much of an affected lot that had gone to somebody by one dispatch, at that moment; base units.
+
+    A later step's row is what is with them beyond all that earlier ones froze, where a return was reversed.
+    """
 
     recall = models.ForeignKey(Recall, on_delete=models.PROTECT, related_name="sent")
     step = models.ForeignKey(RecallStep, on_delete=models.PROTECT, related_name="sent")
@@ -186,7 +204,9 @@ class RecallSent(models.Model):
     class Meta:
         ordering = ["sent_at", "pk"]
         constraints = [
-            models.UniqueConstraint(fields=["recall", "lot", "dispatch"], name="recall_sent_once"),
+            models.UniqueConstraint(
+                fields=["recall", "step", "lot", "dispatch"], name="recall_sent_once_a_step"
+            ),
             models.CheckConstraint(name="recall_sent_something", condition=Q(quantity__gt=0)),
         ]
 

@@ -18,7 +18,7 @@ OUNCES_OF_POUND = 16
 KEPT_TO = Fraction(1, 2)
 
 # Least height of the figures, in µm, by what is declared. From memory, hold against the text: Directive 76/211/EEC
-# Annex I 3.1 for the EU; 16 CFR 500.21 by the area of the main panel for the US.
+# Annex I 3.1 for the EU and, taken over by it, Great Britain; 16 CFR 500.21 by the area of the main panel for the US.
 EU_HEIGHTS = ((50 * G, 2_000), (200 * G, 3_000), (1_000 * G, 4_000))
 EU_HEIGHT_MOST = 6_000
 SQUARE_INCH = 25_400**2
@@ -49,7 +49,7 @@ class NetLabel:
 
 
 def net_label(declared_ug: int, market: str) -> NetLabel:
-    """The net weight line for `declared_ug` in the market "us" (ounces first) or "eu" (grams first).
+    """The net weight line for `declared_ug` in the market "us" (ounces first), "eu" or "gb" (grams first).
 
     Raises ValueError for a weight too small to state.
     """

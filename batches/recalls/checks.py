@@ -2,7 +2,7 @@
 
 from collections.abc import Iterator
 
-from django.db.models import F, OuterRef, Subquery, Sum
+from django.db.models import F, Sum
 
 from batches.models import Complaint, ComplaintPhoto, RecallAnswer, RecallLot, RecallSent
 from inventory.models import Movement
@@ -24,12 +24,15 @@ def recalls_add_up() -> Iterator[str]:
     parts = F("used") + F("decanted") + F("sent") + F("lost") + F("on_hand") + F("unexplained")
     for code in RecallLot.objects.exclude(came=parts).values_list("recall__code", flat=True).distinct():
         yield f"Recall {code}: where a lot stood does not add up."
-    left = Movement.objects.filter(
-        kind=Movement.Kind.DISPATCHED, posting=OuterRef("dispatch__posting"), lot=OuterRef("lot")
-    )
-    total = left.order_by().values("lot").annotate(total=-Sum("quantity")).values("total")
-    sent = RecallSent.objects.annotate(left=Subquery(total)).exclude(quantity__lte=F("left"))
-    for code in sent.order_by().values_list("recall__code", flat=True).distinct():
+    pairs = RecallSent.objects.order_by().values_list("recall__code", "lot", "dispatch__posting")
+    frozen = {(code, lot, posting): total for code, lot, posting, total in pairs.annotate(Sum("quantity"))}
+    left = Movement.objects.filter(kind=Movement.Kind.DISPATCHED, posting__dispatch__recalled__isnull=False)
+    # By their keys, so that a dispatch which several recalls froze is not added up more than once.
+    rows_left = left.order_by().values_list("pk", "lot", "posting", "quantity").distinct()
+    sent: dict[tuple[int, int], int] = {}
+    for _, lot_id, posting_id, quantity in rows_left:
+        sent[lot_id, posting_id] = sent.get((lot_id, posting_id), 0) - quantity
+    for code in sorted({code for (code, *pair), total in frozen.items() if total > sent.get((*pair,), 0)}):
         yield f"Recall {code}: more went to somebody than its dispatch sent."
     rows = RecallSent.objects.order_by().values_list("party", "lot__item").annotate(Sum("quantity"))
     got = {(party, item): quantity for party, item, quantity in rows}

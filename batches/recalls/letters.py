@@ -13,6 +13,13 @@ ADVICE = (
     "replacement or give your money back, as you like, and tell you how to send the candle back at our cost."
 )
 
+# What stands in every text and table that a drill makes, so that nobody who finds one takes it for a recall.
+DRILL = "DRILL"
+DRILL_FIRST = (
+    f"{DRILL}: practice only, do not send. If this reached you, it was sent by mistake. This is not a recall."
+)
+DRILL_LAST = f"{DRILL}: end of a practice letter. This is not a recall."
+
 
 @dataclass(frozen=True)
 class Article:
@@ -46,9 +53,10 @@ def letter_of(
     why: str,
     advice: str,
     day: str,
+    is_drill: bool = False,
 ) -> Letter:
     """The letter to one customer. `why` says what is wrong, `advice` what to do and what they get; a `greeting` of ""
-    is for people nobody knows by name."""
+    is for people nobody knows by name. Every text of a drill begins with the word, and the letter ends with it."""
     lines = [
         f"  {each.quantity} × {each.product}, code on the jar {each.code}, sent {each.sent}"
         for each in articles
@@ -56,9 +64,10 @@ def letter_of(
     products = ", ".join(dict.fromkeys(each.product for each in articles))
     codes = ", ".join(dict.fromkeys(each.code for each in articles))
     sender = address if address.casefold().startswith(studio.casefold()) else f"{studio}\n{address}".strip()
+    subject = f"Product safety recall: {products}"
     letter = "\n".join(
         [
-            f"Product safety recall: {products}",
+            *([DRILL_FIRST, "", f"{DRILL}: {subject}"] if is_drill else [subject]),
             day,
             "",
             greeting or "To everybody who bought one of these candles,",
@@ -76,10 +85,12 @@ def letter_of(
             "We are sorry, and thank you for your help.",
             "",
             sender,
+            *(["", DRILL_LAST] if is_drill else []),
         ]
     )
     message = (
-        f"Product safety recall by {studio}: {products}, code {codes}. {why} {advice or ADVICE} "
+        f"{DRILL_FIRST + ' ' if is_drill else ''}Product safety recall by {studio}: {products}, code {codes}. {why} "
+        f"{advice or ADVICE} "
         "Please answer even if it is burned already."
     )
-    return Letter(to, reach, f"Product safety recall: {products}", letter, message)
+    return Letter(to, reach, f"{DRILL}: {subject}" if is_drill else subject, letter, message)

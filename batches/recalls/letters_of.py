@@ -29,6 +29,7 @@ def letter_to(each: PartyProgress, *, studio: Studio, by: User, now: datetime) -
         why=recall.why,
         advice=recall.advice,
         day=_long_day(now),
+        is_drill=recall.is_drill,
     )
 
 

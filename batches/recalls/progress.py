@@ -1,6 +1,6 @@
 """How far a recall has got: who was told and answered, what is accounted for, and whether the quantities add up."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import date, datetime, timedelta
 from fractions import Fraction
@@ -99,9 +99,15 @@ class Progress:
     @property
     def goods(self) -> list[RecallLot]:
         """Lots of finished goods. What came back since the first look is left out: it is still counted as sent, with
-        what is entered of whom it went to."""
+        what is entered of whom it went to. So is what had come back before it and did not after all, once a step has
+        taken in that it is with them."""
         goods = [lot for lot in self.lots if lot.lot.item.kind == Kind.FINISHED]
-        return [lot for lot in goods if lot.step.number == 1 or not _came_back(lot)]
+        sent = {(row.lot_id, row.dispatch_id): row.step.number for each in self.parties for row in each.sent}
+        return [
+            lot
+            for lot in goods
+            if not _came_back(lot) or (lot.step.number == 1 and not _taken_in_again(lot, sent))
+        ]
 
     @property
     def here(self) -> list[RecallLot]:
@@ -190,6 +196,17 @@ def _came_back(lot: RecallLot) -> bool:
     return hasattr(lot.lot, "came_back_from")
 
 
+def _taken_in_again(lot: RecallLot, sent: Mapping[tuple[int, int], int]) -> bool:
+    """Whether its return was reversed and a later step froze that the goods are with whom they went to.
+
+    `sent` is the last step that froze something, by the lot that was sent and its dispatch.
+    """
+    line = lot.lot.came_back_from
+    back = line.goods_return
+    reversed_since = hasattr(back.posting, "reversal")
+    return reversed_since and sent.get((line.source_id, back.dispatch_id), 0) > lot.step.number
+
+
 def _counted(item: Item) -> bool:
     return item.dimension is Dimension.COUNT
 
@@ -200,7 +217,13 @@ def _share(some: int, every: int) -> Fraction | None:
 
 def progress_of(recall: Recall) -> Progress:
     """The recall with all that was frozen and all that was answered; a fixed number of queries."""
-    heads = ("lot__item", "lot__supplier", "lot__outcome__batch", "lot__came_back_from", "step")
+    heads = (
+        "lot__item",
+        "lot__supplier",
+        "lot__outcome__batch",
+        "lot__came_back_from__goods_return__posting__reversal",
+        "step",
+    )
     lots = recall.lots.select_related(*heads)
     parties = recall.parties.select_related("customer", "channel", "recall")
     found = {party.pk: PartyProgress(party) for party in parties}

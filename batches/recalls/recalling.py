@@ -5,7 +5,7 @@ all affected lots in one query by primary key, then the counter of codes.
 """
 
 from collections.abc import Collection, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import date
 
 from django.db import transaction
@@ -25,7 +25,7 @@ from batches.models import (
 )
 from batches.recalls.facts import Reach, Went, reach
 from inventory.lots.holding import hold_all
-from inventory.models import Item, Lot
+from inventory.models import HoldRecord, Item, Lot
 from studio.numbering import next_codes
 from studio.pdf import clipped
 from studio.signature import Signature
@@ -40,14 +40,20 @@ class RecallError(Exception):
 
 @dataclass(frozen=True)
 class Fresh:
-    """What became affected since the last look: lots, batches, and goods that went out."""
+    """What became affected since the last look: lots, batches, and goods that went out.
+
+    `went` holds what somebody has beyond all that was frozen so far; `again` are those of it of which some was frozen
+    before, since a return was reversed. `here_again` are lots that were frozen empty, and are here and not on hold.
+    """
 
     lots: list[Lot] = field(default_factory=list)
     batches: list[Batch] = field(default_factory=list)
     went: list[Went] = field(default_factory=list)
+    again: list[Went] = field(default_factory=list)
+    here_again: list[Lot] = field(default_factory=list)
 
     def __bool__(self) -> bool:
-        return bool(self.lots or self.batches or self.went)
+        return bool(self.lots or self.batches or self.went or self.here_again)
 
 
 @transaction.atomic
@@ -90,6 +96,8 @@ def take_in(recall_id: int, *, signature: Signature) -> RecallStep:
     fresh = _beyond(recall, found)
     if not fresh:
         raise RecallError("Nothing became affected since the last look.")
+    if fresh.here_again:
+        _hold(recall, fresh.here_again, signature)
     return _freeze(recall, Reach(fresh.lots, found.stood, fresh.batches, fresh.went), set(), signature)
 
 
@@ -102,22 +110,45 @@ def fresh_since(recall: Recall) -> Fresh:
 
 
 def _beyond(recall: Recall, found: Reach) -> Fresh:
-    lots = set(recall.lots.values_list("lot", flat=True))
+    """What was reached now and not frozen by any step; of goods that went out so much as is more than all steps froze."""
+    frozen = dict(recall.lots.values_list("lot", "on_hand"))
     batches = set(recall.batches.values_list("batch", flat=True))
-    sent = set(recall.sent.values_list("lot", "dispatch"))
+    rows = recall.sent.order_by().values_list("lot", "dispatch").annotate(Sum("quantity"))
+    sent = {(lot_id, dispatch_id): quantity for lot_id, dispatch_id, quantity in rows}
+    went = [
+        replace(each, quantity=more)
+        for each in found.went
+        if (more := each.quantity - sent.get((each.lot_id, each.dispatch.pk), 0)) > 0
+    ]
+    # Where the recall found something of a lot it is held already, or the owner released it on purpose.
+    empty = [lot for lot in found.lots if frozen.get(lot.pk) == 0 and lot.on_hand and not lot.held]
     return Fresh(
-        [lot for lot in found.lots if lot.pk not in lots],
+        [lot for lot in found.lots if lot.pk not in frozen],
         [batch for batch in found.batches if batch.pk not in batches],
-        [each for each in found.went if (each.lot_id, each.dispatch.pk) not in sent],
+        went,
+        [each for each in went if (each.lot_id, each.dispatch.pk) in sent],
+        [] if recall.is_drill else _not_held_by(recall, empty),
     )
+
+
+def _not_held_by(recall: Recall, lots: Sequence[Lot]) -> list[Lot]:
+    """Of these lots those that were never put on hold since the recall began: what was held and released was looked at."""
+    since = HoldRecord.objects.filter(lot__in=lots, held=True, at__gte=recall.started_at)
+    held = set(since.values_list("lot", flat=True))
+    return [lot for lot in lots if lot.pk not in held]
+
+
+def _hold(recall: Recall, lots: Sequence[Lot], signature: Signature) -> list[Lot]:
+    """Put these lots on hold for the recall; those it held."""
+    reason = clipped(f"Recall {recall.spaced_code}: {recall.why}", REASON_AT_MOST)
+    return hold_all([lot.pk for lot in lots], signature=signature.because(reason))
 
 
 def _freeze(recall: Recall, found: Reach, suspects: set[int], signature: Signature) -> RecallStep:
     """Write down a look as the recall's next step; a drill holds nothing."""
     held_before = {lot.pk for lot in found.lots if lot.held}
-    reason = clipped(f"Recall {recall.spaced_code}: {recall.why}", REASON_AT_MOST)
-    here = [lot.pk for lot in found.lots if lot.on_hand]
-    held = [] if recall.is_drill else hold_all(here, signature=signature.because(reason))
+    here = [lot for lot in found.lots if lot.on_hand]
+    held = [] if recall.is_drill else _hold(recall, here, signature)
     held_now = {lot.pk for lot in held}
     last = recall.steps.aggregate(last=Max("number"))["last"] or 0
     step = RecallStep.objects.create(

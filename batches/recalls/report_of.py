@@ -6,6 +6,7 @@ number of the document.
 """
 
 from collections.abc import Iterator
+from dataclasses import replace
 from datetime import datetime, timedelta
 from fractions import Fraction
 from typing import Any
@@ -13,6 +14,7 @@ from typing import Any
 from django.utils import timezone
 
 from batches.models import RecallAnswer, RecallLot, RecallSent
+from batches.recalls.letters import DRILL
 from batches.recalls.progress import BENCHMARK, PartyProgress, Progress
 from batches.recalls.report import Part, RecallReport
 from inventory.models import Lot
@@ -92,6 +94,11 @@ ANSWERS_HEAD = (
 )
 
 
+def head_of(head: tuple[str, ...], *, is_drill: bool) -> tuple[str, ...]:
+    """The heads of a table's columns; a drill's first one says what it is, where there is no row to say it."""
+    return (f"{head[0]} ({DRILL})", *head[1:]) if is_drill else head
+
+
 def batch_code(lot: Lot) -> str:
     """The code of the batch it came of, as it is on the jar; empty where it was bought. Wants its outcome read along."""
     outcome = getattr(lot, "outcome", None)
@@ -135,7 +142,7 @@ def report_of(progress: Progress, studio: Studio, *, by: User, now: datetime, pr
         facts.append(("A drill", "Nothing was held, and nobody was told."))
     return RecallReport(
         studio=studio.name,
-        title=recall.kind_words,
+        title=recall.title_words,
         code=recall.code,
         facts=tuple(facts),
         figures=_figures(progress, ran),
@@ -144,7 +151,10 @@ def report_of(progress: Progress, studio: Studio, *, by: User, now: datetime, pr
             ("What customers are asked to do", recall.advice),
             ("What was found", recall.finding),
         ),
-        parts=(_lots_part(progress), _customers_part(progress, by), _answers_part(progress, by)),
+        parts=tuple(
+            replace(part, title=f"{DRILL}: {part.title}") if recall.is_drill else part
+            for part in (_lots_part(progress), _customers_part(progress, by), _answers_part(progress, by))
+        ),
         printed=printed,
         page_size=studio.page_size,
     )
@@ -279,7 +289,7 @@ def _sent_row(
 ) -> tuple[Any, ...]:
     lot, dispatch = sent.lot, sent.dispatch
     return (
-        progress.recall.code,
+        progress.recall.code_words,
         lot.code,
         batch_code(lot),
         studio.name,
@@ -309,7 +319,7 @@ def lot_rows(progress: Progress) -> Iterator[tuple[Any, ...]]:
         lot, unit = each.lot, each.lot.item.unit
         figures = (each.came, each.used, each.decanted, each.sent, each.lost, each.on_hand, each.unexplained)
         yield (
-            progress.recall.code,
+            progress.recall.code_words,
             "yes" if each.suspect else "no",
             lot.code,
             batch_code(lot),
@@ -331,7 +341,7 @@ def customer_rows(progress: Progress, by: User) -> Iterator[tuple[Any, ...]]:
         for goods in each.goods.values():
             unit = goods.item.unit
             yield (
-                progress.recall.code,
+                progress.recall.code_words,
                 each.party.called(by),
                 reach_of(each, by),
                 str(goods.item),
@@ -351,7 +361,7 @@ def answer_rows(progress: Progress, by: User) -> Iterator[tuple[Any, ...]]:
             if said.takes_back_id:
                 continue
             yield (
-                progress.recall.code,
+                progress.recall.code_words,
                 each.party.called(by),
                 said.get_kind_display(),
                 said.on,

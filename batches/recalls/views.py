@@ -9,6 +9,7 @@ from django.http import Http404, HttpResponse
 from django.shortcuts import get_object_or_404, redirect
 from django.utils import timezone
 
+from batches.complaints.reporting import duties
 from batches.models import Complaint, Recall, RecallAnswer
 from batches.recalls import recalling
 from batches.recalls.facts import Reach, came_back, reach
@@ -24,6 +25,7 @@ from batches.recalls.report_of import (
     SENT_HEAD,
     answer_rows,
     customer_rows,
+    head_of,
     lot_rows,
     reach_of,
     report_of,
@@ -31,6 +33,7 @@ from batches.recalls.report_of import (
 )
 from batches.recalls.width import Width, widths
 from inventory.models import Item, Kind, Lot
+from inventory.models.dispatches import party_called
 from studio import tables
 from studio.access import EVERYONE, MAKERS, allow
 from studio.codes import normalise
@@ -53,8 +56,8 @@ def recall_list(request: StudioRequest) -> HttpResponse:
         head = ("Recall", "Kind", "State", "Began", "Ended", "Minutes taken", "Why", "Found")
         cells = (
             [
-                each.code,
-                each.kind_words,
+                each.code_words,
+                each.title_words,
                 each.get_state_display(),
                 each.started_at,
                 each.ended_at,
@@ -109,6 +112,7 @@ def recall_start(request: StudioRequest) -> HttpResponse:
         "found": found,
         "seen": _outline(found) if found else None,
         "siblings": suppliers_siblings(lots),
+        "duties": duties(request.studio.market),
     }
     refused = request.method == "POST" and bool(form.errors)
     return answer(request, "batches/recall_start.html", context, refused=refused)
@@ -140,10 +144,12 @@ def recall_detail(request: StudioRequest, code: str) -> HttpResponse:
     if tables.wanted(request):
         return _export(request, progress)
     now = timezone.now()
+    fresh = recalling.fresh_since(recall)
     context = {
         "recall": recall,
         "progress": progress,
-        "fresh": recalling.fresh_since(recall),
+        "fresh": fresh,
+        "more_again": _more_again(request, fresh, progress),
         "ran": progress.ran(now),
         "benchmark": BENCHMARK,
         "within": progress.ran(now) <= BENCHMARK,
@@ -157,6 +163,21 @@ def recall_detail(request: StudioRequest, code: str) -> HttpResponse:
     return answer(request, "batches/recall_detail.html", context)
 
 
+def _more_again(
+    request: StudioRequest, fresh: recalling.Fresh, progress: Progress
+) -> list[tuple[str, Lot, int]]:
+    """Who has more of a lot again than was frozen, the lot, and how much more in base units."""
+    lots = {row.lot_id: row.lot for row in progress.lots}
+    return [
+        (
+            party_called(went.dispatch.customer, went.dispatch.channel, request.user),
+            lots[went.lot_id],
+            went.quantity,
+        )
+        for went in fresh.again
+    ]
+
+
 def _export(request: StudioRequest, progress: Progress) -> HttpResponse:
     """The table asked for by `?table=`; the goods sent where none is named."""
     by, studio = request.user, request.studio
@@ -168,7 +189,9 @@ def _export(request: StudioRequest, progress: Progress) -> HttpResponse:
     name = request.GET.get("table", "")
     head, rows = made.get(name, (SENT_HEAD, sent_rows(progress, studio, by)))
     part = name if name in made else "sent"
-    return tables.export(request, f"recall-{progress.recall.code}-{part}", head, rows)
+    recall = progress.recall
+    head = head_of(head, is_drill=recall.is_drill)
+    return tables.export(request, f"{recall.file_name}-{part}", head, rows)
 
 
 @allow(see=MAKERS)
@@ -182,7 +205,7 @@ def recall_report(request: StudioRequest, code: str) -> HttpResponse:
         now=timezone.now(),
         printed=printed_by(request),
     )
-    return shown_pdf(report_pdf(report), f"recall-{recall.code}")
+    return shown_pdf(report_pdf(report), recall.file_name)
 
 
 @allow(do=MAKERS)

@@ -28,6 +28,7 @@ from studio.demonstration.closed import close_quarters
 from studio.demonstration.counts import ShelfCounts
 from studio.demonstration.covered import write_a_stronger_tin
 from studio.demonstration.goods import KG, G
+from studio.demonstration.grave import answer_two_more
 from studio.demonstration.label_words import write_labels
 from studio.demonstration.ordered import take_orders
 from studio.demonstration.papers import file_papers
@@ -107,6 +108,7 @@ def build(now: datetime, seed: int = 9, progress: Callable[[], None] = lambda: N
         decide(shop, Signature(people.owner, now - timedelta(minutes=30), now - timedelta(minutes=29)))
         counts.half_counted(Signature(people.owner, now - timedelta(minutes=14), now - timedelta(minutes=13)))
         complaints.complain(shop, now)
+        answer_two_more(shop, now)
         overhead_paid(shop, now)
         file_papers(shop, now)
         write_labels(shop, now)

@@ -145,6 +145,16 @@ def test_injury_and_fire_are_grave(take):
     assert not take(kind="glass").is_grave
 
 
+def test_what_may_have_to_be_reported_is_marked_by_kind_and_by_words(take):
+    for said in ({}, {"kind": "injury"}, {"kind": "scent", "fire": True}):
+        assert take(**({"what": "See the photo."} | said)).may_be_reportable, said
+    for told in ("Hot wax ran over the table.", "Smoke filled the room.", "A fire!", "She was injured."):
+        told_of = take(kind="scent", what=told)
+        assert (told_of.may_be_reportable, told_of.tone) == (True, "problem"), told
+    harmless = take(kind="scent", what="It smells of nothing.")
+    assert (harmless.may_be_reportable, harmless.tone) == (False, "attention")
+
+
 def test_names_words_and_photos_can_be_erased_and_the_facts_stay(take, sign, owner, maker, poured):
     who = Customer.objects.create(name="Wilf Harrow", added_at=NOW)
     complaint = take(poured["lots"][0], customer=who, reference="W-1")

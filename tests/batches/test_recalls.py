@@ -1,21 +1,36 @@
 """Recalls: all that carries a suspect lot is frozen, held and counted; a drill holds nothing; nobody is forgotten."""
 
 import io
+from dataclasses import replace
 from datetime import date, timedelta
 from fractions import Fraction
+from importlib import import_module
 
 import pytest
+from django.apps import apps
 from django.db import DatabaseError, connection, transaction
 from django.db.models import F
 from pypdf import PdfReader
 
-from batches.models import Recall, RecallAnswer, RecallLot, RecallSent
+from batches.models import Recall, RecallAnswer, RecallLot, RecallSent, RecallStep
 from batches.recalls import recalling
 from batches.recalls.checks import recalls_add_up
 from batches.recalls.facts import reach, stood
+from batches.recalls.letters_of import letter_to
 from batches.recalls.progress import BENCHMARK, progress_of
 from batches.recalls.report import report_pdf
-from batches.recalls.report_of import LOTS_HEAD, SENT_HEAD, customer_rows, lot_rows, report_of, sent_rows
+from batches.recalls.report_of import (
+    ANSWERS_HEAD,
+    CUSTOMERS_HEAD,
+    LOTS_HEAD,
+    SENT_HEAD,
+    answer_rows,
+    customer_rows,
+    head_of,
+    lot_rows,
+    report_of,
+    sent_rows,
+)
 from batches.recalls.width import widths
 from inventory.lots.holding import hold
 from inventory.models import Dispatch, HoldRecord, Lot
@@ -188,6 +203,99 @@ def test_what_comes_back_during_a_recall_is_counted_once(books, house, sign):
     assert not recalling.fresh_since(recall)
 
 
+def test_a_part_that_came_back_and_did_not_after_all_is_with_the_customer_again(books, house, sign):
+    """Of the market's first four one came back before the recall; while it runs that return is reversed."""
+    first = Dispatch.objects.get(posting__happened_at=day(8))
+    (again,) = dispatching.take_back(first.pk, [Back(house["ten"].pk, 1)], signature=sign())
+    recall = books.recall(house["wax"])
+    before = list(RecallSent.objects.order_by("pk").values())
+    # 15 made: 3 + 2 with the market, 2 with Wilf, 3 + 3 + 1 here, 1 scrap. By hand.
+    progress = progress_of(recall)
+    assert (progress.units_made, progress.units_sent, progress.units_here, progress.units_lost) == (
+        15,
+        7,
+        7,
+        1,
+    )
+
+    books.reverse(again.came_back_from.goods_return.posting)
+
+    fresh = recalling.fresh_since(recall)
+    assert [(went.lot_id, went.dispatch, went.quantity) for went in fresh.went] == [
+        (house["ten"].pk, first, 1)
+    ]
+    assert [(went.lot_id, went.quantity) for went in fresh.again] == [(house["ten"].pk, 1)]
+    assert (fresh.lots, fresh.batches) == ([], [])
+    step = recalling.take_in(recall.pk, signature=sign())
+
+    assert [(row.lot, row.dispatch, row.quantity) for row in step.sent.all()] == [(house["ten"], first, 1)]
+    assert list(RecallSent.objects.filter(step__number=1).order_by("pk").values()) == before
+    progress = progress_of(recall)
+    sent = {each.party.customer.name: sum(row.quantity for row in each.sent) for each in progress.parties}
+    assert sent == {"Harbour Street Market": 6, "Wilf Harrow": 2}
+    assert (progress.units_made, progress.units_sent, progress.units_here, progress.units_lost) == (
+        15,
+        8,
+        6,
+        1,
+    )
+    assert not recalling.fresh_since(recall)
+    assert list(recalls_add_up()) == []
+    # All six can be accounted for, and no seventh.
+    market, candle = recall.parties.get(customer__name="Harbour Street Market"), house["ten"].item
+    with refused(recalling.RecallError, "6 .*went there"):
+        recalling.answer(market.pk, "destroyed", on=TODAY, quantities={candle: 7}, signature=sign())
+    recalling.answer(market.pk, "destroyed", on=TODAY, quantities={candle: 6}, signature=sign())
+    assert progress_of(recall).units_accounted == 6
+
+
+def test_going_back_what_later_steps_froze_is_joined(books, house, sign):
+    first = Dispatch.objects.get(posting__happened_at=day(8))
+    (again,) = dispatching.take_back(first.pk, [Back(house["ten"].pk, 1)], signature=sign())
+    recall = books.recall(house["wax"])
+    books.reverse(again.came_back_from.goods_return.posting)
+    recalling.take_in(recall.pk, signature=sign())
+    settle()
+
+    with transaction.atomic():
+        guards.remove()
+        import_module("batches.migrations.0022_recall_sent_joined_again").join(apps, None)
+        rows = sorted(recall.sent.values_list("lot", "dispatch__posting__happened_at", "quantity"))
+        transaction.set_rollback(True)
+
+    ten, five = house["ten"].pk, house["five"].pk
+    assert rows == [(ten, day(8), 4), (ten, day(9), 2), (five, day(9), 2)]
+
+
+def test_a_return_during_the_recall_that_is_reversed_changes_nothing(books, house, sign):
+    recall = books.recall(house["wax"])
+    first = Dispatch.objects.get(posting__happened_at=day(8))
+    (again,) = dispatching.take_back(first.pk, [Back(house["ten"].pk, 1)], signature=sign())
+    recalling.take_in(recall.pk, signature=sign())
+
+    books.reverse(again.came_back_from.goods_return.posting)
+
+    assert not recalling.fresh_since(recall)
+    assert progress_of(recall).units_sent == 8
+
+
+def test_a_lot_that_was_empty_and_is_here_again_goes_on_hold(books, house, sign):
+    """Wilf's last three are sent to him before the recall, and that was a slip: they never left."""
+    slip = books.send(house["five"], 3, to="Wilf Harrow")
+    recall = books.recall(house["jar"])
+    assert not Lot.objects.get(pk=house["five"].pk).held
+    drill = books.recall(house["jar"], drill=True)
+
+    books.reverse(slip)
+
+    assert recalling.fresh_since(recall).here_again == [house["five"]]
+    assert not recalling.fresh_since(drill)
+    recalling.take_in(recall.pk, signature=sign())
+    assert Lot.objects.get(pk=house["five"].pk).held
+    assert not Lot.objects.get(pk=house["apart"].pk).held
+    assert not recalling.fresh_since(recall)
+
+
 def test_how_far_it_is(books, house, sign):
     recall = books.recall(house["wax"])
     candle = house["ten"].item
@@ -255,6 +363,55 @@ def test_a_closed_recall_takes_nothing_in(books, house, sign):
             act()
     # What is on hold stays so.
     assert Lot.objects.filter(held=True).count() == 4
+
+
+@pytest.mark.parametrize("drill", [True, False])
+def test_whatever_a_drill_writes_says_drill_and_nothing_of_a_recall_does(
+    books, house, studio, owner, sign, drill
+):
+    recall = books.recall(house["wax"], drill=drill)
+    wilf = recall.parties.get(customer__name="Wilf Harrow")
+    recalling.answer(wilf.pk, "told", on=TODAY, signature=sign())
+    progress = progress_of(recall)
+    assert len(progress.parties) == 2
+
+    for each in progress.parties:
+        letter = letter_to(each, studio=studio, by=owner, now=NOW)
+        for text in (letter.letter, letter.subject, letter.message):
+            assert text.startswith("DRILL") is drill, text
+            assert ("DRILL" in text) is drill
+        assert ("DRILL" in letter.letter.splitlines()[0]) is drill
+        assert ("DRILL" in letter.letter.splitlines()[-1]) is drill
+        assert ("do not send" in letter.message) is drill
+    tables = (
+        (SENT_HEAD, sent_rows(progress, studio, owner)),
+        (LOTS_HEAD, lot_rows(progress)),
+        (CUSTOMERS_HEAD, customer_rows(progress, owner)),
+        (ANSWERS_HEAD, answer_rows(progress, owner)),
+    )
+    for head, cells in tables:
+        assert ("DRILL" in head_of(head, is_drill=drill)[0]) is drill
+        rows = list(cells)
+        assert rows
+        assert {str(row[0]) for row in rows} == {f"DRILL {recall.code}" if drill else recall.code}
+    report = report_of(progress, studio, by=owner, now=NOW, printed="Printed today")
+    assert [part.title.startswith("DRILL: ") for part in report.parts] == [drill] * 3
+    pages = PdfReader(io.BytesIO(report_pdf(report))).pages
+    assert [("DRILL" in page.extract_text()) for page in pages] == [drill] * len(pages)
+
+
+def test_a_drills_report_says_drill_on_every_page(books, house, studio, owner):
+    report = report_of(
+        progress_of(books.recall(house["wax"], drill=True)), studio, by=owner, now=NOW, printed=""
+    )
+    many = replace(report, parts=tuple(replace(part, rows=list(part.rows) * 60) for part in report.parts))
+
+    pages = PdfReader(io.BytesIO(report_pdf(many))).pages
+
+    assert len(pages) > 3
+    assert all(
+        "DRILL: Mock recall" in page.extract_text().replace("\N{NO-BREAK SPACE}", " ") for page in pages
+    )
 
 
 @pytest.mark.parametrize(
@@ -353,11 +510,22 @@ def test_the_report_says_it_all_on_paper(books, house, studio, owner):
         assert said in text
 
 
+def _sent_twice():
+    """The same again as a later step: each row is no more than was sent, both together are."""
+    row = RecallSent.objects.select_related("step").earliest("pk")
+    row.step = RecallStep.objects.create(
+        recall_id=row.recall_id, number=2, by_id=row.step.by_id, at=row.step.at
+    )
+    row.pk = None
+    row.save()
+
+
 @pytest.mark.parametrize(
     ("tamper", "words"),
     [
         (lambda: RecallLot.objects.update(came=F("came") + 1), "does not add up"),
         (lambda: RecallSent.objects.update(quantity=F("quantity") + 1), "than its dispatch sent"),
+        (lambda: _sent_twice(), "than its dispatch sent"),
         (lambda: RecallAnswer.objects.update(quantity=9), "more came back"),
     ],
 )

@@ -707,3 +707,15 @@ def test_a_recall_was_practised_and_added_up(told):
     assert (drill.is_drill, drill.state) == (True, "closed")
     assert drill.ran(NOW) <= BENCHMARK
     assert (progress.traced_share, progress.unexplained, bool(progress.parties)) == (1, [], True)
+
+
+def test_a_cracked_vessel_and_a_returned_jar_are_complained_of(told):
+    cracked = Complaint.objects.get(kind="glass")
+    assert (cracked.state, cracked.may_be_reportable) == ("answered", True)
+    assert cracked.signs_of_danger == (
+        "a cracked or broken vessel",
+        "the words “cracked”, “hot wax ran over”, “hurt”",
+    )
+    returned = Complaint.objects.get(kind="burn")
+    assert returned.lot.came_back_from.source.outcome.batch
+    assert (returned.batch, returned.state) == (None, "answered")

@@ -16,6 +16,7 @@ from batches.recalls.letters_of import days_words
 from inventory.models import Customer, Lot
 from inventory.sending import dispatching
 from inventory.sending.dispatching import Back
+from studio.models import Studio
 from tests.house import snapshot
 from tests.web.conftest import enter
 from tests.web.forms import key
@@ -95,12 +96,130 @@ def test_a_colleagues_change_of_another_field_stays(filled, maker):
     assert (filled.lost.kind, filled.lost.units) == ("smoke", 3)
 
 
-def test_the_usual_caution_stands_where_somebody_was_hurt_and_nowhere_else(filled, maker):
-    # GPSR Art. 9 and CPSA 15(b), checks section 7.1 (R, the 24 hours from memory).
-    for which, there in ((filled.complaint, True), (filled.lost, False)):
-        page = maker.get(which.get_absolute_url()).content.decode()
-        for said in ("Safety Business Gateway", "within 24 hours", "not legal advice"):
-            assert (said in page) is there, (which, said)
+@pytest.mark.parametrize(
+    ("kind", "told", "why"),
+    [
+        ("glass", "See the photo.", "a cracked or broken vessel"),
+        ("injury", "See the photo.", "somebody was hurt"),
+        ("look", "Hot wax ran over the table.", "Hot wax ran over"),
+        ("smoke", "After ten minutes smoke filled the room.", "smoke filled the room"),
+        ("burn", "The label caught FIRE.", "caught FIRE"),
+        ("scent", "Weak, and my son got a burn on his arm.", "a burn on his arm"),
+        ("scent", "It smells of nothing.", ""),
+        ("smoke", "Soot on the rim.", ""),
+    ],
+)
+def test_the_caution_about_reporting_stands_with_its_reason(filled, maker, kind, told, why):
+    lot = filled.cured
+    taken = filled.books.complain(lot, kind=kind, what=told)
+
+    page = text_of(maker.get(taken.get_absolute_url()))
+
+    for said in (
+        "This may have to be reported",
+        "Safety Business Gateway",
+        "within 24 hours",
+        "not legal advice",
+    ):
+        assert (said in page) is bool(why), said
+    assert why in page
+    if why:
+        rows = text_of(maker.get(reverse("batches:complaint-list"), {"kind": kind}))
+        assert "May have to be reported" in rows
+    # Never the other way round.
+    assert "not have to be reported" not in page
+
+
+def test_a_recall_reminds_of_reporting_the_studios_market_first(filled, maker):
+    Studio.objects.update(market="gb")
+
+    page = text_of(maker.get(reverse("batches:recall-start")))
+
+    places = ("Great Britain", "European Union and Northern Ireland", "United States")
+    at = [page.find(f"<strong>{place}</strong>, ") for place in places]
+    assert -1 not in at
+    assert at[0] == min(at)
+
+
+def test_a_candle_that_never_left_is_named_on_form_and_page_and_not_refused(filled, maker):
+    said = "By the books this candle had not left the studio"
+    add = reverse("batches:complaint-add")
+    assert said in text_of(maker.get(add, {"code": filled.curing.code}))
+    assert said not in text_of(maker.get(add, {"code": filled.cured.code}))
+
+    maker.post(add, complaint(code=filled.curing.code))
+
+    taken = Complaint.objects.latest("pk")
+    assert taken.lot == filled.curing
+    assert said in text_of(maker.get(taken.get_absolute_url()))
+    assert said in text_of(maker.get(reverse("batches:complaint-change", args=[taken.code])))
+    assert said not in text_of(maker.get(filled.complaint.get_absolute_url()))
+
+
+def test_the_vessels_lot_stands_first_for_a_cracked_vessel_and_the_wicks_for_smoke(filled, maker):
+    vessel, wick = (filled.shelf[name].code for name in ("vessel", "wick"))
+    for kind, first, then, why in (
+        ("glass", vessel, wick, "Cracked or broken vessel: the vessel’s lot first"),
+        ("smoke", wick, vessel, "Smoke or soot: the wick’s lot first"),
+    ):
+        taken = filled.books.complain(filled.cured, kind=kind)
+        page = maker.get(taken.get_absolute_url()).content.decode()
+        section = page[page.index('id="lots"') :]
+        assert section.index(first) < section.index(then)
+        assert why in section
+
+
+@pytest.mark.parametrize("drill", [True, False])
+def test_pages_and_files_of_a_drill_say_drill_and_those_of_a_recall_never(filled, maker, drill):
+    recall = filled.books.recall(filled.cured, drill=drill)
+    party = recall.parties.get()
+    address = recall.get_absolute_url()
+
+    for url in (
+        address,
+        reverse("batches:recall-letters", args=[recall.code]),
+        reverse("batches:recall-party", args=[recall.code, party.pk]),
+        reverse("batches:recall-close", args=[recall.code]),
+    ):
+        page = maker.get(url).content.decode()
+        for tag in ("title", "h1"):
+            (words,) = re.findall(rf"<{tag}[^>]*>(.*?)</{tag}>", page, re.DOTALL)
+            assert ("DRILL" in words) is drill, (url, tag)
+        assert ("DRILL" in page) is drill, url
+    for table in ("sent", "lots", "customers", "answers"):
+        file = maker.get(address, {"table": table, "format": "csv"})
+        begins = f"DRILL-recall-{recall.code}" if drill else f"recall-{recall.code}"
+        assert f'filename="{begins}-{table}.csv"' in file.headers["Content-Disposition"]
+        head, *rows = csv.reader(io.StringIO(file.content.decode("utf-8-sig")))
+        assert ("DRILL" in head[0]) is drill
+        assert all(row[0] == (f"DRILL {recall.code}" if drill else recall.code) for row in rows)
+        sheet = maker.get(address, {"table": table, "format": "xlsx"})
+        assert begins in sheet.headers["Content-Disposition"]
+    paper = maker.get(reverse("batches:recall-report", args=[recall.code]))
+    assert ("DRILL-recall" in paper.headers["Content-Disposition"]) is drill
+
+
+def test_a_recall_names_who_has_more_again_after_a_return_was_reversed(filled, maker):
+    (back,) = dispatching.take_back(
+        filled.dispatch.pk, [Back(filled.cured.pk, 1)], signature=filled.books.sign()
+    )
+    recall = filled.books.recall(filled.cured)
+    assert "more again than was frozen" not in text_of(maker.get(recall.get_absolute_url()))
+    filled.books.reverse(back.came_back_from.goods_return.posting)
+
+    page = maker.get(recall.get_absolute_url())
+
+    assert "Customers have more again than was frozen, because a return was reversed" in " ".join(
+        text_of(page).split()
+    )
+    assert [(who, lot, quantity) for who, lot, quantity in page.context["more_again"]] == [
+        ("Harbour Street Market", filled.cured, 1)
+    ]
+    url = reverse("batches:recall-take-in", args=[recall.code])
+    assert maker.post(url, {"submission_key": key()}).status_code == 302
+    assert "more again than was frozen" not in text_of(maker.get(recall.get_absolute_url()))
+    # Two were sent by that shipment, and two are counted.
+    assert maker.get(recall.get_absolute_url()).context["progress"].units_sent == 2
 
 
 def test_complaints_and_recalls_are_found_by_their_codes_by_owner_and_makers(filled, maker):

@@ -240,6 +240,16 @@ def test_the_owner_sets_market_address_and_telephone(filled, owner, maker):
     assert page.status_code == 422
 
 
+def test_great_britain_is_a_market_of_its_own_in_the_settings(filled):
+    owner = enter(filled.people.owner)
+    page = owner.get("/settings/").content.decode()
+    assert [name in page for name in ("European Union", "Great Britain", "United States")] == [True] * 3
+
+    owner.post("/settings/", settings(market="gb"))
+
+    assert Studio.objects.get().market == "gb"
+
+
 def lines(filled, tolerance="", per_unit=""):
     return [
         ingredient(filled, "wax", "wax_share", "100"),
