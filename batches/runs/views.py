@@ -21,7 +21,7 @@ from batches.runs.forms import LabourForm, ReadingForm
 from batches.runs.outcome_context import outcome_context
 from batches.runs.yields import came_out
 from inventory.ledger import books, closing
-from inventory.lots.holding import overrides_used
+from inventory.lots.holding import overrides_used, stopped_uses_of
 from inventory.reorder import one_offs
 from studio import panels, tables
 from studio.access import EVERYONE, MAKERS, allow
@@ -126,6 +126,7 @@ def _detail(
         "plan": plan,
         "draws": draws,
         "overrides": overrides_used([draw.movement.posting_id for draw in stands]),
+        "stopped_uses": stopped_uses_of([draw.movement.posting_id for draw in stands]),
         "one_off": one_offs.all_one_off({draw.movement.posting_id for draw in stands}),
         **outcome_context(batch, stands),
         "readings": batch.readings.select_related("by", "struck", "bench_entry__taken_back_by"),

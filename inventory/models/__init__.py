@@ -33,6 +33,7 @@ from inventory.models.postings import (
     PeriodCost,
     Posting,
     Review,
+    StoppedUse,
 )
 from inventory.models.printing import LabelLayout
 from inventory.models.reorder import OneOff, ReorderRules
@@ -88,6 +89,7 @@ __all__ = [
     "Return",
     "ReturnLine",
     "Review",
+    "StoppedUse",
     "Shop",
     "ShopOrder",
     "ShopProduct",
