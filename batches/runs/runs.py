@@ -166,9 +166,7 @@ def call_off(batch_id: int, *, signature: Signature) -> Batch:
 
 
 @contextmanager
-def drawing_into(
-    batch_id: int, lot_ids: Collection[int] = (), *, may_hold: bool = False
-) -> Iterator[Batch]:
+def drawing_into(batch_id: int, lot_ids: Collection[int] = (), *, may_hold: bool = False) -> Iterator[Batch]:
     """The batch, locked, to `draw` one or more lines into in one transaction; what it still needs is told at its end.
 
     `lot_ids`: every lot that several draws are about to take, locked in one query. Two benches that took their lots line

@@ -276,5 +276,3 @@ def test_a_reason_longer_than_a_record_holds_is_cut_in_the_record_of_the_hold_al
 
     assert StoppedUse.objects.get().reason == "x" * 300
     assert len(HoldRecord.objects.get(lot=part).reason) == 300
-
-

@@ -178,7 +178,8 @@ export class Weighing extends Frame {
     const shown = (amount) => writeAmount(BigInt(amount), unit ?? "g", this.division);
     const pot = meltOf(this.state, this.work, this.step.pour);
     const planned = this.state.pours[this.step.pour - 1];
-    const more = pot?.off ? ` The melt weighs ${shown(pot.melt)}, ${shown(pot.planned)} was planned: it fills ${pot.units} at that weight${planned ? `, ${planned} planned` : ""}.` : "";
+    const lost = this.state.loss ? ` with ${percent([BigInt(this.state.loss), 1000000n])} lost` : "";
+    const more = pot?.off ? ` The melt weighs ${shown(pot.melt)}, ${shown(pot.planned)} was planned: it fills ${pot.units} at that weight${lost}${planned ? `, ${planned} planned` : ""}.` : "";
     fill("fill", [each, more], make("strong", {}, `Fill each to ${shown(each)}.`), more && make("span", {}, more));
   }
 
