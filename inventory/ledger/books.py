@@ -62,7 +62,7 @@ class LotNotUsable(BookError):
 
 
 class LotStopped(LotNotUsable):
-    """A lot may not be used as it is: `stop` says what stands against it. What went in already is recorded with a reason."""
+    """A lot may not be used as it is; `stop` says what stands against it. What went in already takes a reason."""
 
     def __init__(self, sentence: str, lot_id: int, stop: StoppedUse.Stop) -> None:
         super().__init__(sentence, lot_id)

@@ -55,7 +55,9 @@ def draw(
 
     With `book_found`, a lot that held less by the books is topped up by what was found, worth nothing, in the
     same posting, which is then flagged for review. Lots in `used` (by key) were in use at the time and are taken
-    even if they are on hold or expired by now; so are others for the reason in `despite`, flagged too. Raises LotShort, LotNotUsable, WrongTime, BookError.
+    even if they are on hold or expired by now; so are others for the reason in `despite`, flagged too.
+
+    Raises LotShort, LotNotUsable, WrongTime, BookError.
     """
     lines = leaving(Movement.Kind.DRAWN, takings)
     return books.post(

@@ -5,24 +5,58 @@ from django.db import migrations, models
 
 
 class Migration(migrations.Migration):
-
     dependencies = [
-        ('inventory', '0014_shops_and_retention'),
+        ("inventory", "0014_shops_and_retention"),
     ]
 
     operations = [
         migrations.CreateModel(
-            name='StoppedUse',
+            name="StoppedUse",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('stop', models.CharField(choices=[('held', 'on hold'), ('expired', 'past its expiry'), ('curing', 'still curing'), ('unreleased', 'not yet released')], max_length=10)),
-                ('reason', models.CharField(max_length=300)),
-                ('lot', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='stopped_uses', to='inventory.lot')),
-                ('posting', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='stopped_uses', to='inventory.posting')),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                (
+                    "stop",
+                    models.CharField(
+                        choices=[
+                            ("held", "on hold"),
+                            ("expired", "past its expiry"),
+                            ("curing", "still curing"),
+                            ("unreleased", "not yet released"),
+                        ],
+                        max_length=10,
+                    ),
+                ),
+                ("reason", models.CharField(max_length=300)),
+                (
+                    "lot",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="stopped_uses",
+                        to="inventory.lot",
+                    ),
+                ),
+                (
+                    "posting",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="stopped_uses",
+                        to="inventory.posting",
+                    ),
+                ),
             ],
             options={
-                'ordering': ['pk'],
-                'constraints': [models.UniqueConstraint(fields=('posting', 'lot'), name='stopped_use_once'), models.CheckConstraint(condition=models.Q(('reason', ''), _negated=True), name='stopped_use_says_why')],
+                "ordering": ["pk"],
+                "constraints": [
+                    models.UniqueConstraint(fields=("posting", "lot"), name="stopped_use_once"),
+                    models.CheckConstraint(
+                        condition=models.Q(("reason", ""), _negated=True), name="stopped_use_says_why"
+                    ),
+                ],
             },
         ),
     ]
