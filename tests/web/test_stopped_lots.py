@@ -114,4 +114,6 @@ def test_the_bench_says_that_a_reason_is_wanted(filled, maker, batch, suspect):
 
 
 def test_the_page_of_a_batch_says_what_to_fill_each_to(filled, maker, batch):
-    assert re.search(r"Fill each to\s+100.g", text_of(maker.get(batch.get_absolute_url())))
+    page = text_of(maker.get(batch.get_absolute_url()))
+
+    assert re.search(r'<dt>Fill each to</dt>\s*<dd><span class="figure hero">100.g</span></dd>', page)
