@@ -2,6 +2,8 @@
 
 from collections.abc import Iterable, Mapping, Sequence
 
+from django.utils import timezone
+
 from batches.bench.tolerance import tolerance_of
 from batches.fill_checks.checking import FINE, PLACES
 from batches.formulas.cautions import cautions
@@ -66,7 +68,10 @@ def ticket_of(
 
 
 def ready_words(batch: Batch) -> str:
-    """The day it has cured, if it is finished on the day planned: "Wed 9 Dec 2026 if finished as planned"."""
+    """The day it has cured; of a batch that is not finished yet, if it is on the day planned."""
+    if batch.finished_at:
+        finished_on = timezone.localtime(batch.finished_at).date()
+        return f"{ready_on(batch.version, finished_on) or finished_on:%a %d %b %Y}"
     ready = ready_on(batch.version, batch.planned_on)
     return f"{ready:%a %d %b %Y} if finished on the day planned" if ready else "the day it is finished"
 

@@ -7,7 +7,7 @@ from batches.paper.ticket_of import ticket_of
 from batches.planning.planning import plan_of_batch
 from batches.runs.runs import drawn_by_line
 from studio.models import Studio
-from tests.house import TODAY
+from tests.house import TODAY, day
 
 pytestmark = pytest.mark.django_db
 
@@ -112,6 +112,12 @@ def test_it_is_ready_when_it_has_cured_from_the_day_planned(books, shelf, versio
     assert ticket(books.plan(version, 10)).ready == "the day it is finished"
     cured = books.candle("Fig", cure_days=14)
     assert ticket(books.plan(cured, 10)).ready == "Fri 03 Apr 2026 if finished on the day planned"
+
+    batch = books.plan(cured, 10)
+    books.fill(shelf, batch, at=day(18))
+    books.finish(batch, 10, at=day(18))
+    batch.refresh_from_db()
+    assert ticket(batch).ready == "Wed 01 Apr 2026"
 
 
 def test_a_melt_of_another_weight_says_what_it_fills_once_all_of_it_is_weighed(books, shelf, version):
