@@ -176,7 +176,7 @@ def drawing_into(batch_id: int, lot_ids: Collection[int] = (), *, may_hold: bool
     with transaction.atomic():
         batch = open_batch(batch_id)
         if lot_ids:
-            books.lock({*lot_ids, *(carrying(batch_id) if may_hold else ())})
+            books.lock({*lot_ids, *(carrying(batch_id) if may_hold else set())})
         yield batch
         if batch.state == Batch.State.PLANNED:
             batch.state = Batch.State.STARTED
@@ -266,7 +266,7 @@ def correct_draw(
     # All at once, those of what it made among them: its cost may follow.
     made = batch.outcomes.exclude(lot=None).values_list("lot_id", flat=True)
     drawn = posting.movements.values_list("lot_id", flat=True)
-    held = carrying(batch.pk) if despite else ()
+    held = carrying(batch.pk) if despite else set()
     books.lock({*drawn, *made, *held, *(taking.lot_id for taking in takings)})
     books.reverse(posting, signature)
     corrected = None

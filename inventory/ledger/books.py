@@ -161,7 +161,8 @@ def _against(
 
     Raises LotNotUsable.
     """
-    allowed, stopped = [], {}
+    allowed: list[int] = []
+    stopped: dict[int, StoppedUse.Stop] = {}
     for lot in lots:
         try:
             if not check_usable(lot, moment):
