@@ -82,6 +82,7 @@ def _guard_lots() -> None:
         *append_only("inventory_packcontent", "Contents of packs"),
         *append_only("inventory_deliveryline", "Lines of deliveries"),
         *append_only("inventory_import", "Tables that came in"),
+        *append_only("inventory_stoppeduse", "Uses of lots that were stopped"),
         *append_only("inventory_review", "Looks at what was flagged", "posting_id"),
     )
 

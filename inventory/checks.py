@@ -27,6 +27,7 @@ from inventory.models import (
     Override,
     OverrideUse,
     Posting,
+    StoppedUse,
 )
 from inventory.models import Count as StockCount
 from inventory.papers import checks as paper_checks
@@ -219,6 +220,9 @@ def overrides_agree() -> Iterator[str]:
     taken = Movement.objects.filter(posting=OuterRef("posting"), lot=OuterRef("override__lot"))
     for pk in OverrideUse.objects.exclude(Exists(taken)).values_list("posting", flat=True):
         yield f"Posting {pk} names an override of a lot it did not take."
+    stopped = Movement.objects.filter(posting=OuterRef("posting"), lot=OuterRef("lot"), kind="drawn")
+    for pk in StoppedUse.objects.exclude(Exists(stopped)).values_list("posting", flat=True):
+        yield f"Posting {pk} says that it took a lot that was stopped, and took none of it."
 
 
 def counts_agree() -> Iterator[str]:

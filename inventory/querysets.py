@@ -82,16 +82,16 @@ class PostingQuerySet(models.QuerySet["Posting"]):
         return self.filter(reversal__isnull=True, reverses__isnull=True)
 
     def to_review(self) -> "PostingQuerySet":
-        """Standing postings that booked stock as found along with something else, and that nobody has looked at yet.
+        """Standing postings that nobody has looked at yet: they booked stock as found along with something else, or took
+        a lot that was stopped.
 
         What earlier records say was found was looked at then.
         """
-        return (
-            self.standing()
-            .exclude(kind__in=("found", "earlier"))
-            .filter(movements__kind="found", review__isnull=True)
-            .distinct()
-        )
+        every = self.model._default_manager.order_by()
+        found = every.exclude(kind__in=("found", "earlier")).filter(movements__kind="found")
+        stopped = every.filter(stopped_uses__isnull=False)
+        flagged = found.values("pk").union(stopped.values("pk"))
+        return self.standing().filter(pk__in=flagged, review__isnull=True)
 
 
 class MovementQuerySet(models.QuerySet["Movement"]):

@@ -164,7 +164,7 @@ def heading(words: str) -> Paragraph:
 
 def label(words: str, *, right: bool = False) -> Paragraph:
     """A small caption, over a figure or in the corner of a box to write in."""
-    return text(words, 7.5, muted=True, alignment=2 if right else 0)
+    return text(words, 8, muted=True, alignment=2 if right else 0)
 
 
 def shares(width: float, weights: Sequence[float]) -> list[float]:
@@ -294,7 +294,7 @@ class Blank(Flowable):
 
     def draw(self) -> None:
         if self._caption:
-            caption = text(self._caption, 6.5, muted=True)
+            caption = text(self._caption, 8, muted=True)
             _, tall = caption.wrapOn(self.canv, self.width, self._height)
             caption.drawOn(self.canv, 0, self.height - tall - 1)
 
@@ -329,7 +329,7 @@ class RuledLines(Flowable):
     def draw(self) -> None:
         if not self.height:
             return
-        caption = text(self._caption, 7.5, muted=True)
+        caption = text(self._caption, 8, muted=True)
         _, tall = caption.wrapOn(self.canv, self.width, self._pitch)
         caption.drawOn(self.canv, 0, self.height - tall - 2)
         self.canv.setLineWidth(HAIR)

@@ -16,7 +16,7 @@ from batches.models import Batch, BurnTest, Complaint, Recall
 from costing.goods.closing import waits_to_be_closed
 from inventory.counts.figures import due, tallies
 from inventory.items.stock import items_with_stock
-from inventory.models import Count, Grade, Kind, Lot, Movement, Order, Posting
+from inventory.models import Count, Grade, Kind, Lot, Movement, Order, Posting, StoppedUse
 from inventory.papers.papers import without_sheet
 from inventory.reorder import words as reorder_words
 from inventory.reorder.at_a_glance import to_order
@@ -156,8 +156,20 @@ def _to_review() -> Iterable[Task]:
     for posting in (
         Posting.objects.to_review()
         .select_related("by")
-        .prefetch_related(Prefetch("movements", Movement.objects.select_related("lot__item")))[:AT_MOST]
+        .prefetch_related(
+            Prefetch("movements", Movement.objects.select_related("lot__item")),
+            Prefetch("stopped_uses", StoppedUse.objects.select_related("lot__item")),
+        )[:AT_MOST]
     ):
+        for use in posting.stopped_uses.all():
+            yield Task(
+                "problem",
+                "Look at",
+                f"{use.lot.item} went in from a lot that was {use.get_stop_display()}",
+                f"lot {use.lot.spaced_code}, by {posting.by}: {use.reason}",
+                posting.get_absolute_url(),
+                "Look",
+            )
         found = [movement for movement in posting.movements.all() if movement.kind == Movement.Kind.FOUND]
         for movement in found:
             lot = movement.lot

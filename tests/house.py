@@ -357,10 +357,13 @@ class Books:
             batch.pk, entered, digest=hashlib.sha256(repr(entered).encode()).hexdigest(), signature=signature
         )
 
-    def correct(self, posting: Posting, *pairs: tuple[Lot, str | int], found: bool = False) -> Posting | None:
+    def correct(
+        self, posting: Posting, *pairs: tuple[Lot, str | int], found: bool = False, despite: str = ""
+    ) -> Posting | None:
         """Put a draw right."""
+        signature = self.sign(reason="mis-keyed")
         return runs.correct_draw(
-            posting, self.take(*pairs), signature=self.sign(reason="mis-keyed"), book_found=found
+            posting, self.take(*pairs), signature=signature, book_found=found, despite=despite
         )
 
     def finish(

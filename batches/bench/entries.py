@@ -42,7 +42,8 @@ class Entered:
     """What one entry says, read already: weights in µg, quantities in base units, temperatures in thousandths of °C.
 
     `quantity` is what left the lot: gross less tare where both are given. `pour` counts from 1, where a run is split.
-    `seen` is what the tablet knew to be in that pour already; `as_well`: more was, and this went in too.
+    `seen` is what the tablet knew to be in that pour already; `as_well`: more was, and this went in too. `despite` says
+    why a lot went in that is on hold, expired or not released.
     """
 
     key: UUID
@@ -57,6 +58,7 @@ class Entered:
     book_found: bool = False
     seen: int | None = None
     as_well: bool = False
+    despite: str = ""
     reading: str = ""
     temperature_mc: int | None = None
     note_kind: str = BatchNote.Kind.NOTE
@@ -155,6 +157,7 @@ def _draw(batch: Batch, entered: Entered, signature: Signature) -> dict[str, Any
         [Taking(entered.lot_id, entered.quantity)],
         signature=signature,
         book_found=entered.book_found,
+        despite=entered.despite,
     )
     return {"line_id": entered.line_id, "posting": posting}
 

@@ -42,6 +42,7 @@ class EntryForm(forms.Form):
     found = forms.BooleanField(required=False)
     seen = _whole(0, QUANTITY_LIMIT)
     as_well = forms.BooleanField(required=False)
+    despite = forms.CharField(max_length=300, required=False)
     reading = forms.ChoiceField(choices=Reading.Kind.choices, required=False)
     temperature = _whole(LOWEST, HIGHEST)
     note_kind = forms.ChoiceField(choices=BatchNote.Kind.choices, required=False)
@@ -66,6 +67,7 @@ class EntryForm(forms.Form):
             book_found=data["found"],
             seen=data["seen"],
             as_well=data["as_well"],
+            despite=data["despite"],
             reading=data["reading"],
             temperature_mc=data["temperature"],
             note_kind=data["note_kind"] or BatchNote.Kind.NOTE,

@@ -12,6 +12,7 @@ from typing import Any
 from django.utils import timezone
 
 from batches.bench.tolerance import tolerance_of
+from batches.fill_checks.checking import fine_unit
 from batches.formulas.approving import owners_word
 from batches.formulas.cautions import ALWAYS, at_step, particular
 from batches.models import Batch, BenchEntry, FormulaLine, Reading
@@ -65,6 +66,7 @@ def bench_state(batch: Batch, studio: Studio, user: User, now: datetime) -> Json
         },
         "pours": [pour.units for pour in plan.sheet.pours],
         "fill": version.fill_ug,
+        "fill_unit": fine_unit(studio),
         "loss": version.loss_ppm,
         "wanted": _fraction(plan.sheet.load_of_wax),
         "word": owners_word(version),

@@ -90,6 +90,9 @@ def bench_entries(request: StudioRequest, code: str) -> HttpResponse:
         missing = error.lot.item.quantity(error.short)
         sentence = f"{error} If the scale is right, book {missing} as found; it is marked to be looked at."
         return _refused(sentence, "short", lot=error.lot_id, missing=missing)
+    except books.LotStopped as error:
+        sentence = f"{error} If it went in already, say why: it is recorded, and what comes of this batch is put on hold."
+        return _refused(sentence, "lot", lot=error.lot_id, stopped=error.stop)
     except books.BookError as error:
         return _refused(str(error), "lot", lot=error.lot_id)
     except Meanwhile as error:

@@ -30,8 +30,19 @@ from batches.models import (
 )
 from batches.runs.passing_on import weighed
 from batches.runs.yields import Yield, came_out, yield_of
-from inventory.lots.holding import overrides_used
-from inventory.models import Dispatch, Document, HoldRecord, Lot, LotChange, Movement, Override, Posting, Unit
+from inventory.lots.holding import overrides_used, stopped_uses_of
+from inventory.models import (
+    Dispatch,
+    Document,
+    HoldRecord,
+    Lot,
+    LotChange,
+    Movement,
+    Override,
+    Posting,
+    StoppedUse,
+    Unit,
+)
 from studio.models import User
 from studio.quantities import format_quantity
 
@@ -255,6 +266,11 @@ class RecordFacts:
     def overrides(self) -> list[Override]:
         """What the owner had allowed for lots that were drawn."""
         return list(overrides_used([draw.movement.posting_id for draw in self.standing_draws]))
+
+    @cached_property
+    def stopped_uses(self) -> list[StoppedUse]:
+        """The lots that went in although something stood against them."""
+        return list(stopped_uses_of([draw.movement.posting_id for draw in self.standing_draws]))
 
     @cached_property
     def holds(self) -> list[HoldRecord]:

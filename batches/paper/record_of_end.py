@@ -176,6 +176,16 @@ def _exceptions(facts: RecordFacts) -> Section:
     rows += [
         Row(
             (
+                f"Lot {use.lot.spaced_code} went in although {use.get_stop_display()} when it was recorded",
+                f"{at(use.posting.recorded_at)}, {use.posting.by}",
+                use.reason,
+            )
+        )
+        for use in facts.stopped_uses
+    ]
+    rows += [
+        Row(
+            (
                 f"Lot {record.lot.spaced_code} {'put on hold' if record.held else 'taken off hold'}",
                 f"{at(record.at)}, {record.by}",
                 record.reason,

@@ -8,6 +8,7 @@ and who did, who checked and who released.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -65,8 +66,10 @@ LABEL_CHECKS = (
     "Batch code on every unit",
     "Warning label on every unit, in sight and uncovered",
 )
-PITCHES_PT = (21.0, 20.0, 19.0, 18.0, 17.0, 16.0, 15.5)  # heights of a line to write on; the least is 5.5 mm
-FLOWING_PITCH_PT = 19.0
+# Heights of a box to write in: 10 mm at least (72 pt to the inch of 25.4 mm), for a pen in a hand at a hot pot.
+LEAST_PITCH_PT = 28.5
+PITCHES_PT = (34.0, 32.0, 30.0, LEAST_PITCH_PT)
+FLOWING_PITCH_PT = LEAST_PITCH_PT
 HEAD_ROOM_PT = 22.0
 QR_PT = 72.0
 QUIET_PT = 7.0
@@ -78,7 +81,8 @@ class Ticket:
     """All that the sheet says, as finished texts.
 
     `batch_code` without spaces, `batch_url` for the QR code, `steps` pairs such as ("Heat the wax to",
-    "85 °C"), `page_size` "A4" or "Letter". An empty fact is left out.
+    "85 °C"), `page_size` "A4" or "Letter". An empty fact is left out. `fill` is what each vessel is filled to, `fill_now`
+    a sentence on what the melt fills where it weighs another amount than planned.
     """
 
     studio: str
@@ -99,6 +103,9 @@ class Ticket:
     printed: str
     page_size: str
     notes: str
+    fill: str = ""
+    fill_now: str = ""
+    ready: str = ""
 
 
 def ticket_pdf(ticket: Ticket) -> bytes:
@@ -144,7 +151,7 @@ class _Sheet:
         printed = markup(clipped(self.ticket.printed, 80))
         foot = Paragraph(f"{markup(self.code, MONO_BOLD)} &nbsp; {printed}", style(8))
         draw_foot(canvas, foot, self.width)
-        caveat = text(CAVEAT, 7, muted=True)
+        caveat = text(CAVEAT, 8, muted=True)
         caveat.wrapOn(canvas, self.width, 12)
         caveat.drawOn(canvas, SIDE_PT, FOOT_PT + 9)
         if document.page > 1:
@@ -159,7 +166,7 @@ class _Sheet:
         def gap() -> Spacer:
             # One of its own for each place: the layout marks a piece it moved to the next page, and gives up on
             # one that it meets marked again.
-            return Spacer(0, 0.45 * self.pitch)
+            return Spacer(0, 0.25 * self.pitch)
 
         parts: list[Flowable] = [self._header(), self._facts(), self._write_in(), gap()]
         if not self.one_page:
@@ -207,28 +214,34 @@ class _Sheet:
         )
 
     def _facts(self) -> Flowable:
+        """What is made, and the pourer's one number larger than all else; below it how."""
         ticket = self.ticket
-        facts = (
-            ("Planned", " · ".join(filter(None, (ticket.planned, ticket.planned_on)))),
-            ("Melt", ticket.melt),
-            ("Fragrance load", ticket.load),
-            ("Pours", ticket.pours),
-        )
-        shown = [(name, clipped(value, FACT_MOST)) for name, value in facts if value] or [("", "")]
-        cells = [[label(name), text(value, 9.5, font=SANS_BOLD)] for name, value in shown]
-        natural = [max(50, width_of(value, SANS_BOLD, 9.5)) + 9 for _, value in shown]
+        planned = " · ".join(filter(None, (ticket.planned, ticket.planned_on)))
+        above = [("Planned", planned), ("Fill each to", ticket.fill), ("Melt", ticket.melt)]
+        below = [("Fragrance load", ticket.load), ("Pours", ticket.pours), ("Ready on", ticket.ready)]
+        rows = [row for facts in (above, below) if (row := self._fact_row(facts))]
+        if ticket.fill_now:
+            rows.append(text(f"! {clipped(ticket.fill_now, STEP_MOST)}", 9.5, font=SANS_BOLD))
         return table(
-            [cells],
-            shares(self.width, natural),
+            [[row] for row in rows or [""]],
+            [self.width],
             ("LINEABOVE", (0, 0), (-1, 0), RULE, INK),
             ("TOPPADDING", (0, 0), (-1, -1), 3),
-            ("RIGHTPADDING", (0, 0), (-1, -1), 8),
-            ("BOTTOMPADDING", (0, 0), (-1, -1), 4),
+            ("BOTTOMPADDING", (0, 0), (-1, -1), 3),
         )
+
+    def _fact_row(self, facts: Sequence[tuple[str, str]]) -> Flowable | None:
+        sizes = {"Fill each to": 16.0}
+        shown = [(name, clipped(value, FACT_MOST), sizes.get(name, 9.5)) for name, value in facts if value]
+        if not shown:
+            return None
+        cells = [[label(name), text(value, size, font=SANS_BOLD)] for name, value, size in shown]
+        natural = [max(50, width_of(value, SANS_BOLD, size)) + 9 for _, value, size in shown]
+        return table([cells], shares(self.width, natural), ("RIGHTPADDING", (0, 0), (-1, -1), 8))
 
     def _write_in(self) -> Flowable:
         names = ("Poured on", "Started", "Finished", "Scale", "Pot", "Bench clean before, by")
-        return write_in([(name, "") for name in names], self.width, self.pitch + 6, (3, 2, 2, 2, 2, 3))
+        return write_in([(name, "") for name in names], self.width, self.pitch + 4, (3, 2, 2, 2, 2, 3))
 
     # -- how it is done --------------------------------------------------------------------------------------
 
@@ -245,7 +258,7 @@ class _Sheet:
         rows: list[list[Any]] = [[heading("Steps"), *(label(head) for head in heads)]]
         for number, (step, aim) in enumerate(self.ticket.steps, start=1):
             name = text(f"{number}  {clipped(step, STEP_MOST)}", 9)
-            room = [Blank(0.85 * self.pitch, f"pour {pour}") for pour in pours] or [Blank(self.pitch)]
+            room = [Blank(self.pitch, f"pour {pour}") for pour in pours] or [Blank(self.pitch)]
             rows.append([name, text(clipped(aim, 60), 10, font=SANS_BOLD), room, "", ""])
         steps = table(
             rows,
@@ -284,7 +297,7 @@ class _Sheet:
         planned = self.ticket.planned and f"of {clipped(self.ticket.planned, 24)}"
         counts = [("Poured", planned), ("Good", ""), ("Seconds", ""), ("Scrap", ""), ("Melt again", "")]
         boxes = [*counts, ("Defects: which, how many", "")]
-        return write_in(boxes, self.width, 1.7 * self.pitch, (5, 4, 4, 4, 5, 9))
+        return write_in(boxes, self.width, 1.2 * self.pitch, (5, 4, 4, 4, 5, 9))
 
     def _label_check(self, width: float) -> Table:
         rows = [[TickBox(), text(check, 8.5)] for check in LABEL_CHECKS]
@@ -297,4 +310,4 @@ class _Sheet:
 
     def _signatures(self) -> Flowable:
         boxes = [(name, "date") for name in ("Poured by", "Checked by", "Released by")]
-        return write_in(boxes, self.width, 1.6 * self.pitch)
+        return write_in(boxes, self.width, 1.2 * self.pitch)

@@ -33,7 +33,9 @@ from studio.pdf import (
 
 SUBLINES_MOST = 12  # a line with more lots or pours than this goes on in a further row
 NAME_MOST, SMALL_MOST = 200, 120  # characters; a longer text is shortened with an ellipsis
-TARGET_PT, LOT_USED_PT, ACTUAL_PT, INITIALS_PT = 77.0, 60.0, 62.0, 29.0
+TARGET_PT, LOT_USED_PT, ACTUAL_PT, INITIALS_PT = 80.0, 64.0, 62.0, 29.0
+# Lot codes and weights are read across a bench, and are written at one size.
+READ_PT = 12.0
 GAP_PT = 6.0
 NBSP = "\N{NO-BREAK SPACE}"
 
@@ -98,9 +100,8 @@ def lines_table(title: str, verb: str, lines: Sequence[TicketLine], *, width: fl
 
 
 def _sublines(line: TicketLine) -> int:
-    """Lines to write on: two at least, so that a second lot has its place."""
-    suggested = len(line.lots) + bool(line.short or not line.lots)
-    return max(2, suggested, len(line.per_pour))
+    """Lines to write on; one box is high enough for a second lot below the first."""
+    return max(1, len(line.lots) + bool(line.short or not line.lots), len(line.per_pour))
 
 
 def _room(line: TicketLine, start: int, widths: list[float], pitch: float, tall: float) -> Table:
@@ -137,12 +138,14 @@ def _suggestion(line: TicketLine, at: int) -> Flowable | str:
 
 
 def _lot(lot: TicketLot) -> Paragraph:
-    """Code, amount, place and expiry; a line may break inside a place but not inside a weight or a date."""
+    """Code and amount at one size, then place and expiry; a line may break inside a place, not inside a weight or date."""
     take = lot.take.replace(" ", NBSP)
     expires = f"exp. {lot.expires}".replace(" ", NBSP) if lot.expires else ""
-    rest = clipped(" · ".join(filter(None, (take, lot.place, expires))), SMALL_MOST)
-    code = markup(clipped(lot.code, 24).replace(" ", NBSP), MONO_BOLD, 8.5)
-    return Paragraph(f"{code}&nbsp; {markup(rest)}", style(7.5, leading=8.5))
+    rest = clipped(" · ".join(filter(None, (lot.place, expires))), SMALL_MOST)
+    code = markup(clipped(lot.code, 24).replace(" ", NBSP), MONO_BOLD, READ_PT)
+    amount = markup(clipped(take, 40), SANS_BOLD, READ_PT)
+    words = f"{code}&nbsp;&nbsp; {amount}{f' · {markup(rest)}' if rest else ''}"
+    return Paragraph(words, style(8, leading=READ_PT * 1.12))
 
 
 def _item(line: TicketLine, start: int) -> list[Flowable]:
@@ -156,19 +159,19 @@ def _target(line: TicketLine, start: int) -> list[Flowable]:
     """The weight to aim at, as large as it fits: of each pour when there are several."""
     pours = line.per_pour[start : start + SUBLINES_MOST]
     if len(set(line.per_pour)) > 1:
-        said = [_hero(pour, f"{number}: ", 12) for number, pour in enumerate(pours, start=start + 1)]
+        said = [_hero(pour, f"{number}: ") for number, pour in enumerate(pours, start=start + 1)]
     elif start:
         return []
     else:
-        said = [_hero(pours[0], f"{len(line.per_pour)} × ", 16) if pours else _hero(line.target, "", 16)]
+        said = [_hero(pours[0], f"{len(line.per_pour)} × ") if pours else _hero(line.target, "")]
     return [*said, text(clipped(line.tolerance, 40), 8)] if line.tolerance else said
 
 
-def _hero(quantity: str, before: str, largest: float) -> Paragraph:
-    """A quantity, its figure as large as fits and its unit small: "1,250 g"."""
+def _hero(quantity: str, before: str) -> Paragraph:
+    """A quantity at the size of what is read across a bench, a very long one as large as fits: "1,250 g"."""
     words = plain(clipped(quantity, 40))
     figure, _, unit = words.rpartition(" ") if " " in words else (words, "", "")
     room = TARGET_PT - GAP_PT - 4 - 5.5 * len(before) - 5.5 * len(unit)
-    size = fitted(figure, room, largest, 7, font=SANS_BOLD)
+    size = fitted(figure, room, READ_PT, 8, font=SANS_BOLD)
     said = f"{markup(before)}{markup(figure, SANS_BOLD, size)}{markup(NBSP + unit) if unit else ''}"
     return Paragraph(said, style(9, leading=size * 1.15))

@@ -2,11 +2,14 @@
 
 from collections.abc import Iterable, Mapping, Sequence
 
+from django.utils import timezone
+
 from batches.bench.tolerance import tolerance_of
 from batches.fill_checks.checking import FINE, PLACES
 from batches.formulas.cautions import cautions
+from batches.formulas.fill_each import each_words, fill_of, melt_words
 from batches.formulas.sheet import Sheet
-from batches.models import Batch, Draw, FormulaVersion
+from batches.models import Batch, Draw, FormulaVersion, ready_on
 from batches.paper.ticket import Ticket, TicketLine, TicketLot
 from batches.planning.planning import Need, Plan
 from inventory.models import Unit
@@ -37,6 +40,7 @@ def ticket_of(
     taken: dict[int, list[TicketLot]] = {}
     for draw in draws:
         taken.setdefault(draw.line_id, []).append(_drawn(draw))
+    fill = fill_of(version, plan.weighed)
     planned = f"{item.quantity(batch.quantity)}{' units' if version.fill_ug else ''}"
     return Ticket(
         studio=studio.name,
@@ -57,7 +61,19 @@ def ticket_of(
         printed=printed,
         page_size=studio.page_size,
         notes="\n".join(part for part in (version.notes, batch.note) if part),
+        fill=each_words(fill, studio),
+        fill_now=melt_words(fill, batch.quantity, studio),
+        ready=ready_words(batch),
     )
+
+
+def ready_words(batch: Batch) -> str:
+    """The day it has cured; of a batch that is not finished yet, if it is on the day planned."""
+    if batch.finished_at:
+        finished_on = timezone.localtime(batch.finished_at).date()
+        return f"{ready_on(batch.version, finished_on) or finished_on:%a %d %b %Y}"
+    ready = ready_on(batch.version, batch.planned_on)
+    return f"{ready:%a %d %b %Y} if finished on the day planned" if ready else "the day it is finished"
 
 
 def load_words(sheet: Sheet) -> str:

@@ -13,6 +13,7 @@ from django.utils import timezone
 from batches.models import Batch, BatchEnd, Draw, Flaw, Outcome, ready_on
 from batches.runs.passing_on import Came, as_came, provisional, settle_cost, standing, targets
 from batches.runs.runs import BatchError, commit_what_is_left, open_batch
+from batches.runs.stopped_lots import hold_if_stopped_went_in
 from inventory.ledger import books, closing
 from inventory.lots import moving, taking_out
 from inventory.lots.moving import Making
@@ -112,6 +113,7 @@ def finish(
     if last and earlier:
         settle_cost(batch, signature=signature.because("The last part is finished"))
     _keep_samples(posting, result.retained, signature)
+    hold_if_stopped_went_in(batch, posting, signature=signature)
     commit_what_is_left(batch)
     return posting
 
@@ -132,7 +134,8 @@ def abandon(batch_id: int, recovered: Sequence[Recovered] = (), *, signature: Si
     if any(each.quantity for each in recovered):
         result = Result(recovered=recovered)
         _check(batch, result)
-        _yield(batch, result, [], signature, last=True)
+        posting = _yield(batch, result, [], signature, last=True)
+        hold_if_stopped_went_in(batch, posting, signature=signature)
     _end(batch, signature)
     batch.state = Batch.State.ABANDONED
     batch.note = "\n".join(part for part in (batch.note, f"Given up: {signature.reason}") if part)

@@ -34,6 +34,12 @@ class DrawRowForm(forms.Form):
         widget=forms.TextInput(attrs={"inputmode": "decimal", "autocomplete": "off"}),
     )
     found = forms.BooleanField(label="Book the difference as found", required=False)
+    despite = forms.CharField(
+        label="It went in already: why?",
+        max_length=300,
+        required=False,
+        help_text="For review; what comes of this batch is put on hold.",
+    )
 
     def __init__(self, *args: Any, item: Item, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
@@ -42,6 +48,7 @@ class DrawRowForm(forms.Form):
         self.title = str(item)
         self.lot: Lot | None = None
         self.short = False
+        self.stopped = False
         self.fields["amount"].unit_label = "" if item.dimension is Dimension.COUNT else item.unit  # type: ignore[attr-defined]
 
     def clean(self) -> dict[str, Any]:

@@ -15,6 +15,7 @@ from batches.formulas.sheet import batch_sheet
 from batches.models import Batch, Draw, FormulaVersion, Labour, Reading, StruckReading
 from batches.planning.by_hand import Chosen, choose
 from batches.runs.passing_on import settle_cost
+from batches.runs.stopped_lots import carrying, hold_what_it_went_into
 from inventory.ledger import books, closing, commitments
 from inventory.lots import moving
 from inventory.lots.moving import Taking
@@ -165,16 +166,17 @@ def call_off(batch_id: int, *, signature: Signature) -> Batch:
 
 
 @contextmanager
-def drawing_into(batch_id: int, lot_ids: Collection[int] = ()) -> Iterator[Batch]:
+def drawing_into(batch_id: int, lot_ids: Collection[int] = (), *, may_hold: bool = False) -> Iterator[Batch]:
     """The batch, locked, to `draw` one or more lines into in one transaction; what it still needs is told at its end.
 
     `lot_ids`: every lot that several draws are about to take, locked in one query. Two benches that took their lots line
-    by line, in the order of their own formulas, could each wait for the other. Raises BatchError, books.BookError.
+    by line, in the order of their own formulas, could each wait for the other. `may_hold`: what came of the batch may be
+    put on hold by it and is locked along. Raises BatchError, books.BookError.
     """
     with transaction.atomic():
         batch = open_batch(batch_id)
         if lot_ids:
-            books.lock(lot_ids)
+            books.lock({*lot_ids, *(carrying(batch_id) if may_hold else set())})
         yield batch
         if batch.state == Batch.State.PLANNED:
             batch.state = Batch.State.STARTED
@@ -183,11 +185,18 @@ def drawing_into(batch_id: int, lot_ids: Collection[int] = ()) -> Iterator[Batch
 
 
 def draw_line(
-    batch_id: int, line_id: int, takings: Sequence[Taking], *, signature: Signature, book_found: bool = False
+    batch_id: int,
+    line_id: int,
+    takings: Sequence[Taking],
+    *,
+    signature: Signature,
+    book_found: bool = False,
+    despite: str = "",
 ) -> Posting:
     """`draw` for one line alone. Raises BatchError, books.BookError."""
-    with drawing_into(batch_id) as batch:
-        return draw(batch, line_id, takings, signature=signature, book_found=book_found)
+    lot_ids = [taking.lot_id for taking in takings] if despite else ()
+    with drawing_into(batch_id, lot_ids, may_hold=bool(despite)) as batch:
+        return draw(batch, line_id, takings, signature=signature, book_found=book_found, despite=despite)
 
 
 def draw(
@@ -198,11 +207,13 @@ def draw(
     signature: Signature,
     book_found: bool = False,
     used: Collection[int] = (),
+    despite: str = "",
 ) -> Posting:
     """Record what really went into a locked batch for one line of its formula, from one lot or several.
 
     `book_found`: where a lot held less by the books, book the difference as found, to be reviewed. Lots `used` before
-    (by key) are taken as they are. Raises BatchError, books.BookError.
+    (by key) are taken as they are. `despite` says why lots went in that are on hold, expired or not released: they are
+    taken, to be reviewed, and what came of the batch is put on hold. Raises BatchError, books.BookError.
     """
     prefetch_related_objects([batch], "version__lines__item")
     line = next((line for line in batch.version.lines.all() if line.pk == line_id), None)
@@ -221,24 +232,32 @@ def draw(
             raise books.LotNotUsable(
                 f"Lot {lot.spaced_code} came out of this batch. Choose another lot.", lot.pk
             )
-    posting = moving.draw(takings, signature=signature, book_found=book_found, used=used)
+    posting = moving.draw(takings, signature=signature, book_found=book_found, used=used, despite=despite)
     Draw.objects.bulk_create(
         Draw(batch=batch, line=line, movement=movement)
         for movement in posting.movements.filter(kind=Movement.Kind.DRAWN)
     )
+    if despite:
+        hold_what_it_went_into(batch, posting, signature=signature)
     return posting
 
 
 @transaction.atomic
 def correct_draw(
-    posting: Posting, takings: Sequence[Taking], *, signature: Signature, book_found: bool = False
+    posting: Posting,
+    takings: Sequence[Taking],
+    *,
+    signature: Signature,
+    book_found: bool = False,
+    despite: str = "",
 ) -> Posting | None:
     """Put a wrong draw right: reverse it and, unless `takings` is empty, post what was really drawn.
 
     Both happen when the draw happened, or where the books are closed there at the first moment after, and are recorded
     now, with the reason. When the batch is finished, what
     it made is worth more or less by the difference, from its finishing on. A lot of the first entry may be named
-    again even if it is on hold or expired by now: it was used. Raises BatchError, books.BookError.
+    again even if it is on hold or expired by now: it was used. Another one that is stopped is taken for the reason in
+    `despite`, to be reviewed, and what came of the batch is put on hold. Raises BatchError, books.BookError.
     """
     wrong = Draw.objects.filter(movement__posting=posting).first()
     if wrong is None:
@@ -247,14 +266,21 @@ def correct_draw(
     # All at once, those of what it made among them: its cost may follow.
     made = batch.outcomes.exclude(lot=None).values_list("lot_id", flat=True)
     drawn = posting.movements.values_list("lot_id", flat=True)
-    books.lock({*drawn, *made, *(taking.lot_id for taking in takings)})
+    held = carrying(batch.pk) if despite else set()
+    books.lock({*drawn, *made, *held, *(taking.lot_id for taking in takings)})
     books.reverse(posting, signature)
     corrected = None
     if takings:
         at_the_time = signature.at(closing.when_open(posting.happened_at))
         used = {movement.lot_id for movement in posting.movements.all()}
         corrected = draw(
-            batch, wrong.line_id, takings, signature=at_the_time, book_found=book_found, used=used
+            batch,
+            wrong.line_id,
+            takings,
+            signature=at_the_time,
+            book_found=book_found,
+            used=used,
+            despite=despite,
         )
         books.carry_overrides(posting, corrected)
     commit_what_is_left(batch)

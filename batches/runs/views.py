@@ -11,6 +11,7 @@ from django.utils import timezone
 
 from batches.formulas.approving import owners_word
 from batches.formulas.cautions import particular
+from batches.formulas.fill_each import each_words, fill_of, melt_words
 from batches.formulas.loads import weighed_load
 from batches.models import Batch, Outcome
 from batches.paper.ticket import ticket_pdf
@@ -21,7 +22,7 @@ from batches.runs.forms import LabourForm, ReadingForm
 from batches.runs.outcome_context import outcome_context
 from batches.runs.yields import came_out
 from inventory.ledger import books, closing
-from inventory.lots.holding import overrides_used
+from inventory.lots.holding import overrides_used, stopped_uses_of
 from inventory.reorder import one_offs
 from studio import panels, tables
 from studio.access import EVERYONE, MAKERS, allow
@@ -120,12 +121,14 @@ def _detail(
         if not hasattr(draw.movement.posting, "reversal"):
             drawn[draw.line_id] = drawn.get(draw.line_id, 0) + draw.quantity
     plan = plan_of_batch(batch, on=day, drawn=drawn)
+    fill = fill_of(batch.version, plan.weighed)
     stands = [draw for draw in draws if not hasattr(draw.movement.posting, "reversal")]
     context = {
         "batch": batch,
         "plan": plan,
         "draws": draws,
         "overrides": overrides_used([draw.movement.posting_id for draw in stands]),
+        "stopped_uses": stopped_uses_of([draw.movement.posting_id for draw in stands]),
         "one_off": one_offs.all_one_off({draw.movement.posting_id for draw in stands}),
         **outcome_context(batch, stands),
         "readings": batch.readings.select_related("by", "struck", "bench_entry__taken_back_by"),
@@ -136,6 +139,8 @@ def _detail(
         "minutes": sum(entry.minutes for entry in batch.labour.all()),
         "reading_form": reading or ReadingForm(studio=studio),
         "labour_form": labour or LabourForm(initial={"person": request.user.pk, "worked_on": day}),
+        "fill_each": each_words(fill, studio),
+        "fill_now": melt_words(fill, batch.quantity, studio),
         "load": load_words(plan.sheet),
         "weighed": weighed_load(batch.version.lines.all(), drawn),
         "pours": pours_words(plan.sheet, studio),

@@ -155,7 +155,8 @@ def _record(request: StudioRequest, batch: Batch, form: WhenForm, lines: Sequenc
     def act() -> str:
         nonlocal at_work
         lot_ids = {taking.lot_id for line in filled for taking in _takings(line.filled)}
-        with runs.drawing_into(batch.pk, lot_ids) as locked:
+        may_hold = any(_despite(line.filled) for line in filled)
+        with runs.drawing_into(batch.pk, lot_ids, may_hold=may_hold) as locked:
             drawn = runs.drawn_by_line(locked)
             for at_work in filled:
                 _check_meanwhile(locked, at_work, drawn)
@@ -165,6 +166,7 @@ def _record(request: StudioRequest, batch: Batch, form: WhenForm, lines: Sequenc
                     _takings(at_work.filled),
                     signature=signature,
                     book_found=_found(at_work.filled),
+                    despite=_despite(at_work.filled),
                 )
         left_out = "; ".join(
             str(line.need.item) for line in lines if line.need.is_untouched and not line.filled
@@ -205,6 +207,11 @@ def _found(rows: Sequence[DrawRowForm]) -> bool:
     return any(row.cleaned_data.get("found") for row in rows)
 
 
+def _despite(rows: Sequence[DrawRowForm]) -> str:
+    """Why lots went in that are stopped, as the rows say; "" where none does."""
+    return "; ".join(filter(None, (row.cleaned_data.get("despite", "").strip() for row in rows)))[:300]
+
+
 def _explain(error: Exception, form: Form, rows: Sequence[DrawRowForm]) -> None:
     """Put the books' sentence beside the row it is about; where the scale knows better, offer to book the rest."""
     lot_id = getattr(error, "lot_id", None)
@@ -223,6 +230,9 @@ def _explain(error: Exception, form: Form, rows: Sequence[DrawRowForm]) -> None:
             "amount",
             f"{error} If the scale is right, tick below to book {missing} as found; it is marked to be looked at.",
         )
+    elif isinstance(error, books.LotStopped):
+        row.stopped = True
+        row.add_error("code", f"{error} If it went in already, say why below and record it again.")
     else:
         row.add_error("code", str(error))
 
@@ -271,7 +281,13 @@ def _correct(
     signature = sign(request, reason=form.cleaned_data["reason"])
 
     def act() -> str:
-        runs.correct_draw(posting, _takings(filled), signature=signature, book_found=_found(filled))
+        runs.correct_draw(
+            posting,
+            _takings(filled),
+            signature=signature,
+            book_found=_found(filled),
+            despite=_despite(filled),
+        )
         messages.success(request, "Put right. The first entry stays on record beside its reversal.")
         return batch.get_absolute_url()
 

@@ -30,6 +30,7 @@ from inventory.models import (
     PeriodCost,
     Posting,
     Return,
+    StoppedUse,
 )
 from inventory.selling import order_progress
 from studio.money import share
@@ -58,6 +59,14 @@ class LotShort(BookError):
 
 class LotNotUsable(BookError):
     """A lot may not be used: it is on hold, expired, or not ready."""
+
+
+class LotStopped(LotNotUsable):
+    """A lot may not be used as it is; `stop` says what stands against it. What went in already takes a reason."""
+
+    def __init__(self, sentence: str, lot_id: int, stop: StoppedUse.Stop) -> None:
+        super().__init__(sentence, lot_id)
+        self.stop = stop
 
 
 class WrongTime(BookError):
@@ -97,6 +106,7 @@ def post(
     usable_only: bool = False,
     used: Collection[int] = (),
     book_found: bool = False,
+    despite: str = "",
     reverses: Posting | None = None,
     period_costs: Iterable[tuple[int, int]] = (),
 ) -> Posting:
@@ -104,6 +114,7 @@ def post(
 
     `usable_only` refuses lots on hold, expired or still curing on the day of the event, except those in `used`
     (by key), which had been taken by then; where the owner allowed one on hold or expired, the posting keeps that.
+    `despite` says why such a lot went in nevertheless: it is taken, and the posting keeps the reason for review.
     `book_found` books the difference as found, worth nothing, where a line takes more than its lot holds.
     `period_costs` are pairs of lot id and value that no stock is left to carry.
 
@@ -112,10 +123,8 @@ def post(
     lots = lock((line.lot_id for line in lines), with_items=False)
     _check_times(signature, lots, lines)
     check_open(signature.happened_at)
-    allowed = []
-    if usable_only:
-        fresh = [lot for lot in lots.values() if lot.pk not in used]
-        allowed = [lot.pk for lot in fresh if not check_usable(lot, signature.happened_at)]
+    fresh = [lot for lot in lots.values() if usable_only and lot.pk not in used]
+    allowed, stopped = _against(fresh, signature.happened_at, despite)
     movements = _apply(lots, lines, book_found)
     posting = Posting.objects.create(
         kind=kind,
@@ -133,12 +142,36 @@ def post(
         PeriodCost(posting=posting, lot_id=lot_id, value=value) for lot_id, value in period_costs if value
     )
     _check_past(signature, lots, movements)
+    StoppedUse.objects.bulk_create(
+        StoppedUse(posting=posting, lot_id=lot_id, stop=stop, reason=despite)
+        for lot_id, stop in stopped.items()
+    )
     if allowed:
         latest = {each.lot_id: each for each in Override.objects.filter(lot__in=allowed).order_by("pk")}
         OverrideUse.objects.bulk_create(
             OverrideUse(posting=posting, override=each) for each in latest.values()
         )
     return posting
+
+
+def _against(
+    lots: Iterable[Lot], moment: datetime, despite: str
+) -> tuple[list[int], dict[int, StoppedUse.Stop]]:
+    """The keys of lots that only the owner's word allows, and what stands against those taken `despite` it.
+
+    Raises LotNotUsable.
+    """
+    allowed: list[int] = []
+    stopped: dict[int, StoppedUse.Stop] = {}
+    for lot in lots:
+        try:
+            if not check_usable(lot, moment):
+                allowed.append(lot.pk)
+        except LotStopped as error:
+            if not despite:
+                raise
+            stopped[lot.pk] = error.stop
+    return allowed, stopped
 
 
 def _keep_balances(lots: Collection[Lot]) -> None:
@@ -150,8 +183,13 @@ def _keep_balances(lots: Collection[Lot]) -> None:
 
 
 def carry_overrides(earlier: Posting, later: Posting) -> None:
-    """What the owner had allowed for a posting stands for the one that puts it right too, for the lots in both."""
+    """What the owner had allowed for a posting stands for the one that puts it right too, for the lots in both; so does
+    why a lot that was stopped went in."""
     lots = later.movements.values("lot")
+    StoppedUse.objects.bulk_create(
+        StoppedUse(posting=later, lot_id=use.lot_id, stop=use.stop, reason=use.reason)
+        for use in earlier.stopped_uses.filter(lot__in=lots).exclude(lot__in=later.stopped_uses.values("lot"))
+    )
     uses = earlier.override_uses.filter(override__lot__in=lots)
     OverrideUse.objects.bulk_create(OverrideUse(posting=later, override_id=each.override_id) for each in uses)
 
@@ -212,29 +250,33 @@ def check_usable(lot: Lot, moment: datetime) -> bool:
 def check_usable_on(lot: Lot, day: date) -> bool:
     """`check_usable` on a day that may still be to come. Raises LotNotUsable."""
     if lot.ready_on and lot.ready_on > day:
-        raise LotNotUsable(
+        raise LotStopped(
             f"Lot {lot.spaced_code} cures until {lot.ready_on:%d %b %Y}. Wait until then, or choose another lot.",
             lot.pk,
+            StoppedUse.Stop.CURING,
         )
     if lot.awaits_release:
-        raise LotNotUsable(
+        raise LotStopped(
             f"Lot {lot.spaced_code} waits to be looked at and released. Release it on its page, or choose another lot.",
             lot.pk,
+            StoppedUse.Stop.UNRELEASED,
         )
     if not lot.held and not lot.expired(day):
         return True
     if lot.allowed(day):
         return False
     if lot.held:
-        raise LotNotUsable(
+        raise LotStopped(
             f"Lot {lot.spaced_code} is on hold. Choose another lot, release it on its page, or have the owner allow its "
             "use there.",
             lot.pk,
+            StoppedUse.Stop.HELD,
         )
-    raise LotNotUsable(
+    raise LotStopped(
         f"Lot {lot.spaced_code} expired on {lot.expires_on:%d %b %Y}. Choose another lot, correct the date on its page, "
         "or have the owner allow its use there.",
         lot.pk,
+        StoppedUse.Stop.EXPIRED,
     )
 
 

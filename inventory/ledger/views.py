@@ -8,6 +8,7 @@ from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect
 
 from inventory.ledger import books, closing
+from inventory.lots.holding import stopped_uses_of
 from inventory.models import Movement, OneOff, Posting, Review
 from inventory.reorder.one_offs import USES
 from studio import panels, tables
@@ -123,6 +124,7 @@ def posting_detail(request: StudioRequest, pk: int) -> HttpResponse:
     lines = list(posting.movements.select_related("lot__item"))
     stands = posting.reverses_id is None and not hasattr(posting, "reversal")
     found = posting.kind not in ABOUT_FOUND and any(line.kind == Movement.Kind.FOUND for line in lines)
+    stopped = list(stopped_uses_of([posting.pk]))
     context = {
         "posting": posting,
         "lines": lines,
@@ -130,6 +132,8 @@ def posting_detail(request: StudioRequest, pk: int) -> HttpResponse:
         "stands": stands,
         "may_reverse": stands and _reversed_here(posting) and _is_theirs(request.user, posting),
         "to_review": stands and found and not hasattr(posting, "review"),
+        "stopped_to_review": stands and bool(stopped) and not hasattr(posting, "review"),
+        "stopped_uses": stopped,
         "override_uses": posting.override_uses.select_related("override__by", "override__lot__item"),
         "brought_in": posting.imported_rows.select_related("run").first()
         if posting.kind in BROUGHT_IN

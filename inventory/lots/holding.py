@@ -6,7 +6,7 @@ from datetime import date
 from django.db import transaction
 from django.db.models import QuerySet
 
-from inventory.models import HoldRecord, Lot, LotChange, Override
+from inventory.models import HoldRecord, Lot, LotChange, Override, StoppedUse
 from studio.quantities import format_quantity
 from studio.signature import Signature
 
@@ -106,6 +106,12 @@ def overrides_used(posting_ids: Iterable[int]) -> QuerySet[Override]:
     """What the owner had allowed for these postings, each once, with the lot and the name."""
     used = Override.objects.filter(uses__posting__in=list(posting_ids)).distinct()
     return used.select_related("by", "lot__item").order_by("pk")
+
+
+def stopped_uses_of(posting_ids: Iterable[int]) -> QuerySet[StoppedUse]:
+    """The lots that these postings took although something stood against them, with the lot, the reason and the name."""
+    uses = StoppedUse.objects.filter(posting__in=list(posting_ids))
+    return uses.select_related("posting__by", "lot__item").order_by("pk")
 
 
 def _set_allowed(lot: Lot, until: date | None, signature: Signature) -> Lot:

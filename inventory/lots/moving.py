@@ -44,16 +44,31 @@ def leaving(kind: Movement.Kind, takings: Sequence[Taking]) -> list[books.Line]:
 
 @transaction.atomic
 def draw(
-    takings: Sequence[Taking], *, signature: Signature, book_found: bool = False, used: Collection[int] = ()
+    takings: Sequence[Taking],
+    *,
+    signature: Signature,
+    book_found: bool = False,
+    used: Collection[int] = (),
+    despite: str = "",
 ) -> Posting:
     """Take quantities from lots for use. What the scale said is what is recorded.
 
     With `book_found`, a lot that held less by the books is topped up by what was found, worth nothing, in the
     same posting, which is then flagged for review. Lots in `used` (by key) were in use at the time and are taken
-    even if they are on hold or expired by now. Raises LotShort, LotNotUsable, WrongTime, BookError.
+    even if they are on hold or expired by now; so are others for the reason in `despite`, flagged too.
+
+    Raises LotShort, LotNotUsable, WrongTime, BookError.
     """
     lines = leaving(Movement.Kind.DRAWN, takings)
-    return books.post(Posting.Kind.DRAW, signature, lines, usable_only=True, book_found=book_found, used=used)
+    return books.post(
+        Posting.Kind.DRAW,
+        signature,
+        lines,
+        usable_only=True,
+        book_found=book_found,
+        used=used,
+        despite=despite,
+    )
 
 
 @transaction.atomic

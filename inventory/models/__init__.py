@@ -34,6 +34,7 @@ from inventory.models.postings import (
     PeriodCost,
     Posting,
     Review,
+    StoppedUse,
 )
 from inventory.models.printing import LabelLayout
 from inventory.models.reorder import OneOff, ReorderRules
@@ -93,6 +94,7 @@ __all__ = [
     "Shop",
     "ShopOrder",
     "ShopProduct",
+    "StoppedUse",
     "Supplier",
     "Unit",
     "WaitingOrders",

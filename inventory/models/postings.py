@@ -146,6 +146,35 @@ class OverrideUse(models.Model):
         return f"{self.posting_id}: {self.override_id}"
 
 
+class StoppedUse(models.Model):
+    """A posting took a lot that could not be used when it was recorded, because it had gone in already; the reason says
+    how that came about. It is flagged for review, and what it went into is put on hold.
+    """
+
+    class Stop(models.TextChoices):
+        """What stood against the lot."""
+
+        HELD = "held", "on hold"
+        EXPIRED = "expired", "past its expiry"
+        CURING = "curing", "still curing"
+        UNRELEASED = "unreleased", "not yet released"
+
+    posting = models.ForeignKey(Posting, on_delete=models.PROTECT, related_name="stopped_uses")
+    lot = models.ForeignKey(Lot, on_delete=models.PROTECT, related_name="stopped_uses")
+    stop = models.CharField(max_length=10, choices=Stop.choices)
+    reason = models.CharField(max_length=300)
+
+    class Meta:
+        ordering = ["pk"]
+        constraints = [
+            models.UniqueConstraint(fields=["posting", "lot"], name="stopped_use_once"),
+            models.CheckConstraint(name="stopped_use_says_why", condition=~Q(reason="")),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.lot_id} {self.stop}: {self.reason}"
+
+
 class Review(models.Model):
     """Somebody looked at a posting that was flagged, such as a draw of more than the books held."""
 

@@ -11,6 +11,7 @@ from hypothesis import HealthCheck, example, given, settings
 from hypothesis import strategies as st
 from reportlab.graphics.barcode.code128 import Code128
 
+from batches.paper import ticket as ticket_module
 from batches.paper.ticket import Ticket, TicketLine, TicketLot, ticket_pdf
 from studio.pdf import clipped, code128, grouped, markup, plain
 
@@ -137,24 +138,97 @@ def _scanned(data: bytes) -> dict[str, str]:
 
 
 @pytest.mark.parametrize("page_size", ["A4", "Letter"])
-def test_an_ordinary_batch_fits_one_page(page_size):
-    [words] = _pages(replace(ORDINARY, page_size=page_size))
+def test_an_ordinary_batch_is_weighed_from_its_first_page_and_ends_on_its_second(page_size):
+    first, second = _pages(replace(ORDINARY, page_size=page_size))
+
+    assert "page 1 of 2" in first
+    assert all(line.item in first for line in (*ORDINARY.materials, *ORDINARY.components))
+    assert "Steps" not in first
+    assert all(step in second for step, _ in ORDINARY.steps)
+    assert "Released by" in second
+
+
+@pytest.mark.parametrize("page_size", ["A4", "Letter"])
+def test_a_small_batch_fits_one_page(page_size):
+    small = replace(
+        ORDINARY,
+        page_size=page_size,
+        materials=(ORDINARY.materials[1], FRAGRANCE),
+        components=ORDINARY.components[1:3],
+        steps=ORDINARY.steps[1:5],
+    )
+    [words] = _pages(small)
 
     assert "page 1 of 1" in words
     assert "Released by" in words
 
 
-@pytest.mark.parametrize("page_size", ["A4", "Letter"])
-def test_an_ordinary_batch_with_two_lots_of_everything_fits_one_page(page_size):
-    lots = (TicketLot("W7K 2M9", "Shelf A2", "6,400 g", ""), TicketLot("W7R 8QD", "Shelf B1", "1,668 g", ""))
-    both = replace(
-        ORDINARY,
-        page_size=page_size,
-        materials=tuple(replace(line, lots=lots, short="") for line in ORDINARY.materials),
-        components=tuple(replace(line, lots=lots) for line in ORDINARY.components),
+def test_the_pourers_number_and_the_day_it_is_ready_stand_on_top():
+    now = "The melt weighs 11,110 g, 10,891.2 g was planned: it fills 49 at that weight, 48 planned."
+    words = _words(
+        replace(ORDINARY, fill="205 g", ready="Wed 09 Dec 2026 if finished as planned", fill_now=now)
     )
 
-    assert len(_pages(both)) == 1
+    assert "Fill each to 205 g" in words
+    assert "Wed 09 Dec 2026 if finished as planned" in words
+    assert now in words
+
+
+def _sizes(ticket):
+    """Every run of text on all pages with its size in points, as it is drawn."""
+    found = []
+    for page in pypdf.PdfReader(io.BytesIO(ticket_pdf(ticket))).pages:
+
+        def visit(text, _matrix, _text_matrix, _font, size):
+            if text.strip():
+                found.append((plain(text.strip()), size))
+
+        page.extract_text(visitor_text=visit)
+    return found
+
+
+@pytest.mark.parametrize(
+    "ticket",
+    [
+        ORDINARY,
+        replace(ORDINARY, materials=(replace(FRAGRANCE, target="806.8 g", per_pour=("403.4 g", "403.4 g")),)),
+    ],
+    ids=["one pour", "two pours"],
+)
+def test_nothing_is_too_small_to_read_at_a_bench(ticket):
+    assert min(size for _, size in _sizes(ticket)) >= 8
+
+
+def test_lot_codes_and_weights_are_written_at_one_readable_size():
+    sizes = _sizes(ORDINARY)
+    codes = ("W7K 2M9", "W8A 11X", "F3N 5T2", "V2C 9PP")
+    weights = ("6,400 g", "8,068", "2,017", "10.9")
+    read = [size for text, size in sizes if text.startswith((*codes, *weights))]
+
+    assert len(read) >= len(codes) + len(weights)
+    assert set(read) == {12}
+
+
+def test_every_box_to_write_in_is_at_least_ten_millimeters_high(monkeypatch):
+    heights, blank, rows = [], ticket_module.Blank.__init__, ticket_module.write_in
+
+    def measured(self, height, caption=""):
+        heights.append(height)
+        blank(self, height, caption)
+
+    def measured_row(captions, width, height, *more):
+        heights.append(height)
+        return rows(captions, width, height, *more)
+
+    monkeypatch.setattr(ticket_module.Blank, "__init__", measured)
+    monkeypatch.setattr(ticket_module, "write_in", measured_row)
+    two = replace(FRAGRANCE, per_pour=("403.4 g", "403.4 g"))
+    for ticket in (ORDINARY, LONG, replace(ORDINARY, materials=(two,))):
+        ticket_pdf(ticket)
+
+    # 10 mm at 72 pt to the inch of 25.4 mm
+    assert len(heights) > 50
+    assert min(heights) * 25.4 / 72 >= 10
 
 
 # A4 is 210 mm × 297 mm (ISO 216), Letter 8.5 in × 11 in (ASME Y14.1); both from memory. 72 pt to the inch.

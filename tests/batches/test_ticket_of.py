@@ -7,7 +7,7 @@ from batches.paper.ticket_of import ticket_of
 from batches.planning.planning import plan_of_batch
 from batches.runs.runs import drawn_by_line
 from studio.models import Studio
-from tests.house import TODAY
+from tests.house import TODAY, day
 
 pytestmark = pytest.mark.django_db
 
@@ -96,3 +96,56 @@ def test_a_version_on_trial_says_so_in_its_cautions(books, shelf, version):
     said = " ".join(ticket(books.plan(version, 10)).cautions)
     assert "burn-test" not in said
     assert "warning label" in said
+
+
+def test_the_pourers_number_is_the_fill_of_one_vessel_in_the_studio_s_unit(books, shelf, version):
+    batch = books.plan(version, 10)
+
+    assert plain(ticket(batch).fill) == "100 g"
+    # 100 g / 28.349523125 g = 3.5274 oz
+    assert plain(ticket(batch, mass_unit="lb").fill) == "3.527 oz"
+    assert ticket(books.plan(books.formula("blend", [("wax", "wax_share", 1_000_000)]), 10**9)).fill == ""
+
+
+def test_it_is_ready_when_it_has_cured_from_the_day_planned(books, shelf, version):
+    # The 20th of March 2026, a Friday, and 14 days.
+    assert ticket(books.plan(version, 10)).ready == "the day it is finished"
+    cured = books.candle("Fig", cure_days=14)
+    assert ticket(books.plan(cured, 10)).ready == "Fri 03 Apr 2026 if finished on the day planned"
+
+    batch = books.plan(cured, 10)
+    books.fill(shelf, batch, at=day(18))
+    books.finish(batch, 10, at=day(18))
+    batch.refresh_from_db()
+    assert ticket(batch).ready == "Wed 01 Apr 2026"
+
+
+def test_a_melt_of_another_weight_says_what_it_fills_once_all_of_it_is_weighed(books, shelf, version):
+    batch = books.plan(version, 10)
+    books.draw_into(batch, (shelf["wax"], "1030 g"))
+    assert ticket(batch).fill_now == ""
+
+    books.draw_into(batch, (shelf["fragrance"], "80 g"))
+
+    assert plain(ticket(batch).fill_now) == (
+        "The melt weighs 1,110 g, 1,000 g was planned: it fills 11 at that weight, 10 planned."
+    )
+
+
+def test_a_melt_as_planned_says_nothing_more(books, shelf, version):
+    batch = books.plan(version, 10)
+    books.fill(shelf, batch)
+
+    assert ticket(batch).fill_now == ""
+
+
+def test_the_loss_the_formula_allows_for_counts(books, shelf):
+    """9 units of 100 g with 5 % lost plan 945 g; 1,110 g fill 10 of 105 g."""
+    version = books.candle("Fig", loss_ppm=50_000)
+    batch = books.plan(version, 9)
+    books.draw_into(batch, (shelf["wax"], "1030 g"))
+    books.draw_into(batch, (shelf["fragrance"], "80 g"))
+
+    assert plain(ticket(batch).fill_now) == (
+        "The melt weighs 1,110 g, 945 g was planned: it fills 10 at that weight with 5 % lost, 9 planned."
+    )

@@ -9,10 +9,12 @@ import { agreed, clock, part, say, show, smaller } from "./bench_screen.js";
 import { Sender } from "./bench_sender.js";
 import { nextOpen, stepsOf, withWaiting } from "./bench_steps.js";
 import { Store } from "./bench_store.js";
-import { entryText, readAmount, writeAmount, writeTemperature } from "./bench_sums.js";
+import { entryText, readAmount, writeTemperature } from "./bench_sums.js";
 
 const MINUTE_MS = 60000;
 const FAR_TOO_MUCH = 3n;
+// What belongs to one step alone: a weight, its lot, and the unit it is read in.
+const NOTHING = { gross: "", tare: "", field: "gross", lot: null, source: "keypad", key: null, unit: "", scale: null };
 
 class Bench extends Lots {
   constructor(state, store) {
@@ -37,7 +39,7 @@ class Bench extends Lots {
   }
 
   lastPlace() {
-    const fresh = { step: null, gross: "", tare: "", field: "gross", unit: "", lot: null, source: "keypad", extras: {}, timers: {}, key: null };
+    const fresh = { step: null, ...NOTHING, extras: {}, timers: {} };
     try {
       return { ...fresh, ...JSON.parse(localStorage.getItem(this.placeName)) };
     } catch {
@@ -57,11 +59,18 @@ class Bench extends Lots {
 
   goTo(id, more = {}) {
     this.stop = null;
-    this.set({ step: id, gross: "", tare: "", field: "gross", lot: null, source: "keypad", key: null, unit: "", ...more });
+    // The next lot of the same material is weighed in the same unit; the next material begins in its own.
+    const { unit, scale } = id === this.place.step ? this.place : NOTHING;
+    this.set({ step: id, ...NOTHING, unit, scale, ...more });
     part("name").focus({ preventScroll: true });
     part("step").scrollIntoView({ block: "nearest" });
     // Beside a long list the step is taller than the screen and counts as in sight; its name and cautions are to be.
     part("name").scrollIntoView({ block: "nearest" });
+  }
+
+  /** The step one was at is gone: what stood on its scale is not taken along to another. */
+  leave(id) {
+    Object.assign(this.place, { step: id, ...NOTHING });
   }
 
   // ---- What is on the scale ----------------------------------------------------------------------------------------
@@ -70,7 +79,7 @@ class Bench extends Lots {
     const line = this.step?.line;
     if (!line) return "g";
     if (line.dimension !== "mass") return line.unit;
-    return this.place.unit || this.place.lastUnit || line.unit;
+    return this.place.unit || line.unit;
   }
 
   get gross() {
@@ -152,12 +161,13 @@ class Bench extends Lots {
     const { source, key } = this.place;
     const mass = line.dimension === "mass";
     const wanted = this.wanted();
+    const holds = this.onHand(lot) > 0n ? this.onHand(lot) : 0n;
+    const books = net > holds ? `By the books lot ${spaced(lot.code)} holds ${this.shown(holds)}.` : "";
     if (net > FAR_TOO_MUCH * wanted && wanted > 0n && net > wanted + FAR_TOO_MUCH * this.division) {
-      if (!(await agreed(`${this.shown(net)} is far more than the ${this.shown(wanted)} still to go. Did you mean ${this.shown(net)}?`, `Yes, ${this.shown(net)}`))) return;
+      if (!(await agreed(`${this.shown(net)} is far more than the ${this.shown(wanted)} still to go. ${books} Did you mean ${this.shown(net)}?`, `Yes, ${this.shown(net)}`))) return;
     }
-    const holds = this.onHand(lot);
-    const missing = net > holds ? writeAmount(net - (holds > 0n ? holds : 0n), line.unit) : "";
-    if (missing && !(await agreed(`By the books lot ${spaced(lot.code)} holds ${writeAmount(holds > 0n ? holds : 0n, line.unit)}. If the scale is right, ${missing} are booked as found and marked to be looked at.`, `Book ${missing} as found`))) return;
+    const missing = books && this.shown(net - holds);
+    if (missing && !(await agreed(`${books} If the scale is right, ${missing} are booked as found and marked to be looked at.`, `Book ${missing} as found`))) return;
     const content = { kind: "draw", line: line.id, pour, lot: lot.id, quantity: String(net), seen: String(line.pours[pour - 1].drawn), source: mass ? source : "keypad", found: missing ? "true" : null };
     if (mass) Object.assign(content, { gross: String(gross), tare: String(tare) });
     const extras = { ...this.place.extras };

@@ -12,7 +12,7 @@ export class Frame {
   paint() {
     this.work = withWaiting(this.state, this.store.outbox);
     this.steps = stepsOf(this.state, this.work);
-    if (!this.steps.some((step) => step.id === this.place.step)) this.place.step = nextOpen(this.steps, null);
+    if (!this.steps.some((step) => step.id === this.place.step)) this.leave(nextOpen(this.steps, null));
     this.step = this.steps.find((step) => step.id === this.place.step) ?? null;
     // While anything is on its way, what is shown may change once more.
     this.root.dataset.sending = this.sender.busy;
@@ -92,8 +92,10 @@ export class Frame {
       if (entry.by.id !== this.sender.user.id) {
         return notice("attention", `Entered by ${entry.by.name}, not yet saved: ${entry.words}. It waits until ${entry.by.name} signs in on this device.`);
       }
-      const { refused, sentence, missing } = entry.refusal;
-      return notice("problem", `Not saved: ${entry.words}. ${sentence}`,
+      const { refused, sentence, missing, stopped } = entry.refusal;
+      const why = stopped && make("input", { type: "text", id: `why-${entry.key}`, maxlength: 300, autocomplete: "off", "data-same": `why-${entry.key}` });
+      return notice("problem", [`Not saved: ${entry.words}. ${sentence}`, why && make("label", { class: "bench-why", for: why.id }, "Why it went in", why)].filter(Boolean),
+        why && press("It went in: record it", () => (why.value.trim() ? this.sendAgain(entry, { despite: why.value.trim() }) : why.focus()), { same: `despite-${entry.key}` }),
         refused === "short" && press(`Book ${missing} as found`, () => this.sendAgain(entry, { found: "true" })),
         refused === "meanwhile" && press("It went in as well", () => this.sendAgain(entry, { as_well: "true" })),
         entry.content.kind === "draw" && refused !== "meanwhile" && refused !== "clash" && this.state.batch.open && press("Choose another lot", () => this.openAgain(entry)),

@@ -5,7 +5,7 @@
 const PAUSE_MS = 2000;
 const NOTHING = { key() {}, code() {}, enter() {} };
 
-/** `handlers`: { key(char), code(text), enter() }; key gets 0-9, "." and "back". */
+/** `handlers`: { key(char), code(text), enter() }; key gets 0-9, ".", "," and "back": what a comma means is not guessed. */
 export function listen(handlers, clock = Date.now) {
   let typed = "";
   let last = 0;
@@ -31,7 +31,7 @@ export function listen(handlers, clock = Date.now) {
       if (typed) typed = typed.slice(0, -1);
       else key("back");
     } else if (event.key.length === 1 && event.key !== " ") {
-      if (!typed && !asked && /[\d.,]/.test(event.key)) key(event.key === "," ? "." : event.key);
+      if (!typed && !asked && /[\d.,]/.test(event.key)) key(event.key);
       else typed += event.key;
     }
   }, { capture: true });

@@ -210,6 +210,17 @@ export function withWax(state, load, wax) {
   return { melt, units: state.fill === null ? null : (melt * MILLION) / (BigInt(state.fill) * (MILLION + BigInt(state.loss))) };
 }
 
+/** What a pot holds, once every weight of its melt is in: { melt, planned, off, units }, `off` where it is another weight
+ *  than planned. Null before, and where nothing is filled. */
+export function meltOf(state, work, pour) {
+  const pots = work.lines.filter((line) => line.in_melt && line.pours[pour - 1]?.target > 0n).map((line) => line.pours[pour - 1]);
+  if (state.fill === null || !pots.length || pots.some(({ drawn, target, tolerance }) => !drawn || drawn < target - tolerance)) return null;
+  const sum = (amount) => pots.reduce((total, pot) => total + pot[amount], 0n);
+  const [melt, planned, tolerance] = [sum("drawn"), sum("target"), sum("tolerance")];
+  const units = (melt * MILLION) / (BigInt(state.fill) * (MILLION + BigInt(state.loss)));
+  return { melt, planned, off: melt > planned + tolerance || melt < planned - tolerance, units };
+}
+
 /** How wax to be added is shared among the waxes of a formula, each rounded up to the scale's step: by line's key. */
 export function sharedWax(work, pour, waxToAdd, division) {
   const waxes = work.lines.filter((line) => line.basis === "wax_share" && line.pours[pour - 1]?.target > 0n);

@@ -35,15 +35,41 @@ export function up(over, under) {
   return (over + under - 1n) / under;
 }
 
-/** The amount in base units that was typed as a plain decimal in a unit; null when it is none, or too much. */
+// The studio's own grammar of numbers: a point for decimals, commas between thousands alone. Both sides are held to one
+// table, tests/vectors/numbers.json.
+const PLAIN = /^\d*\.?\d+$/;
+const GROUPED = /^[1-9]\d{0,2}(?:,\d{3})+(?:\.\d+)?$/;
+const MOST_CHARS = 40;
+
+/** A typed number as [its figures as a whole number, how many of them are decimals]; null when it is none. */
+function readDecimal(text, places) {
+  const typed = text.trim();
+  if (typed.length > MOST_CHARS || !(PLAIN.test(typed) || GROUPED.test(typed))) return null;
+  const [whole, after = ""] = typed.replaceAll(",", "").split(".");
+  return after.length > places ? null : [BigInt(whole + after), after.length];
+}
+
+/** The amount in base units that was typed in a unit; null when it is none, too small to keep, or too much. */
 export function readAmount(text, unit) {
-  const match = /^(\d{0,15})(?:[.,](\d{0,12}))?$/.exec(text.trim());
-  if (!match || !(match[1] || match[2])) return null;
-  const after = match[2] ?? "";
-  if (unit === "each" && /[1-9]/.test(after)) return null;
+  const number = readDecimal(text, 12);
+  if (!number) return null;
+  const [figures, places] = number;
   const [over, under] = UNITS[unit].size;
-  const amount = rounded(BigInt((match[1] || "0") + after) * over, under * 10n ** BigInt(after.length));
-  return amount > MOST ? null : amount;
+  const parts = under * 10n ** BigInt(places);
+  if (unit === "each" && figures % parts) return null;
+  const amount = rounded(figures * over, parts);
+  return amount > MOST || (figures && !amount) ? null : amount;
+}
+
+/** What is wrong with a number that cannot be read, as the studio says it; "" while it may still become one. */
+export function misread(text) {
+  const typed = text.trim();
+  if (!/[.,]/.test(typed) || /[.,]$/.test(typed) || PLAIN.test(typed) || GROUPED.test(typed)) return "";
+  if (/^[\d.]*\.\d*,\d+$/.test(typed)) return "Use a point for decimals and commas only between thousands, for example 1,250.5.";
+  const [whole, after, ...more] = typed.split(",");
+  if (after && !more.length && !typed.includes(".")) return `Write decimals with a point: ${whole || "0"}.${after}`;
+  if (typed.split(".").length > 2) return "Use only one decimal point, and commas between thousands, for example 1,250.5.";
+  return "Put commas only between groups of three figures, for example 1,250.5, or leave them out.";
 }
 
 /** A value of 10^-places as text, with commas between thousands and no zeros at the end. */
@@ -91,9 +117,10 @@ export function percent([over, under]) {
 
 /** A temperature typed in °C or °F, in thousandths of °C; null when it is none or cannot be in a studio. */
 export function readTemperature(text, scale) {
-  const match = /^([-\u2212]?)(\d{1,4})(?:[.,](\d{0,3}))?$/.exec(text.trim());
-  if (!match) return null;
-  const milli = BigInt(match[2] + (match[3] ?? "").padEnd(3, "0")) * (match[1] ? -1n : 1n);
+  const match = /^([-\u2212]?)(.*)$/.exec(text.trim());
+  const number = readDecimal(match[2], 3);
+  if (!number) return null;
+  const milli = number[0] * 10n ** BigInt(3 - number[1]) * (match[1] ? -1n : 1n);
   const celsius = scale === "F" ? rounded((milli - 32000n) * 5n, 9n) : milli;
   return celsius < -50000n || celsius > 400000n ? null : celsius;
 }

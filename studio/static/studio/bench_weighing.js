@@ -1,9 +1,9 @@
 /* Weights, counts, temperatures and times: what is to be reached, and how far it is. */
 
 import { Frame } from "./bench_frame.js";
-import { clock, fill, notice, part, press, say, show } from "./bench_screen.js";
-import { flashing, loadOf, ofPot, sharedWax, windowOf, withWax } from "./bench_steps.js";
-import { WEIGHTS, entryText, percent, readTemperature, writeAmount, writeDegrees, writeTemperature } from "./bench_sums.js";
+import { clock, fill, make, notice, part, press, say, show } from "./bench_screen.js";
+import { flashing, loadOf, meltOf, ofPot, sharedWax, windowOf, withWax } from "./bench_steps.js";
+import { WEIGHTS, entryText, misread, percent, readTemperature, writeAmount, writeDegrees, writeTemperature } from "./bench_sums.js";
 
 // A reading this near its aim is at it, in thousandths of a degree; common practice, no source.
 const AT_IT = 1000n;
@@ -35,6 +35,7 @@ export class Weighing extends Frame {
   }
 
   paintWeighing() {
+    show("fill", false);
     const { line, pour } = this.step;
     const { target, drawn, tolerance } = line.pours[pour - 1];
     const mass = line.dimension === "mass";
@@ -66,7 +67,9 @@ export class Weighing extends Frame {
 
   paintLeft(left, tolerance, net) {
     const over = left < 0n ? -left : 0n;
-    if (net !== null && net < 0n) say("left", "The tare is more than the gross", "problem");
+    const wrong = net === null && (misread(this.place.gross) || misread(this.place.tare));
+    if (wrong) say("left", wrong, "problem");
+    else if (net !== null && net < 0n) say("left", "The tare is more than the gross", "problem");
     else if (net !== null && left <= tolerance && over <= tolerance) {
       say("left", left === 0n ? "On target" : `On target, ${this.shown(over || left)} ${over ? "over" : "under"}`, "good");
     } else if (over > 0n) say("left", `${this.shown(over)} over`, "problem");
@@ -81,7 +84,7 @@ export class Weighing extends Frame {
   /** Another unit shows the same weights; what was typed is turned over exactly. */
   changeUnit(unit) {
     const turned = (amount) => (amount === null ? "" : entryText(amount, unit));
-    this.set({ unit, lastUnit: unit, gross: turned(this.gross), tare: this.place.tare === "" ? "" : turned(this.tare) });
+    this.set({ unit, gross: turned(this.gross), tare: this.place.tare === "" ? "" : turned(this.tare) });
   }
 
   paintLoad(net) {
@@ -139,7 +142,7 @@ export class Weighing extends Frame {
     const read = this.temperature();
     const before = ofPot(this.work.readings, reading, this.step.pour);
     say("target", read === null ? doing : `${doing} ${goal}`);
-    if (read === null) say("left", goal, "");
+    if (read === null) say("left", misread(this.place.gross) || goal, misread(this.place.gross) ? "problem" : "");
     else if (!goal) say("left", shown(read), "");
     else if (low !== null && high !== null && low !== high) {
       const under = BigInt(low) - read;
@@ -150,6 +153,7 @@ export class Weighing extends Frame {
       const near = off <= AT_IT && off >= -AT_IT;
       say("left", near ? "At its aim" : `${writeDegrees(off, this.place.scale ?? this.state.scale)} ${off > 0n ? "above" : "below"}`, near ? "good" : "");
     }
+    this.paintFill();
     say("load", before ? `${shown(before.temperature)} was read before.` : "Read the thermometer.");
     show("weights", true);
     part("tare").hidden = part("net").hidden = part("tare-now").hidden = true;
@@ -162,6 +166,21 @@ export class Weighing extends Frame {
     const near = (line) => reading === "fragrance" || line.pours[this.step.pour - 1].drawn > 0n;
     const hot = read === null || reading === "pour" || reading === "room" ? [] : flashing(this.work, read).filter(near);
     fill("over", [hot.map((line) => line.id), String(read)], hot.map((line) => notice("attention", this.flashWords(line, read))));
+  }
+
+  /** The pourer's one number; and what the melt fills where it is another weight than planned. */
+  paintFill() {
+    const { fill: each, fill_unit: unit } = this.state;
+    const pours = this.step.reading === "pour" && each !== null;
+    show("fill", pours);
+    if (!pours) return;
+    // A state that was kept on the device may be of an older page.
+    const shown = (amount) => writeAmount(BigInt(amount), unit ?? "g", this.division);
+    const pot = meltOf(this.state, this.work, this.step.pour);
+    const planned = this.state.pours[this.step.pour - 1];
+    const lost = this.state.loss ? ` with ${percent([BigInt(this.state.loss), 1000000n])} lost` : "";
+    const more = pot?.off ? ` The melt weighs ${shown(pot.melt)}, ${shown(pot.planned)} was planned: it fills ${pot.units} at that weight${lost}${planned ? `, ${planned} planned` : ""}.` : "";
+    fill("fill", [each, more], make("strong", {}, `Fill each to ${shown(each)}.`), more && make("span", {}, more));
   }
 
   window(under, over) {
