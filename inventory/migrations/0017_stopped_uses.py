@@ -6,7 +6,7 @@ from django.db import migrations, models
 
 class Migration(migrations.Migration):
     dependencies = [
-        ("inventory", "0014_shops_and_retention"),
+        ("inventory", "0016_larger_label_layouts"),
     ]
 
     operations = [
