@@ -14,6 +14,7 @@ from django.utils import timezone
 from batches.formulas.sheet import batch_sheet
 from batches.models import Batch, Draw, FormulaVersion, Labour, Reading, StruckReading
 from batches.planning.by_hand import Chosen, choose
+from batches.runs.off_formula_of import hold_what_is_off
 from batches.runs.passing_on import settle_cost
 from inventory.ledger import books, closing, commitments
 from inventory.lots import moving
@@ -27,6 +28,7 @@ from studio.signature import Signature
 
 BATCH_PREFIX = "B"
 LOT_PREFIX = "L"
+SAME_POT = 0  # pots count from 1
 
 
 class BatchError(Exception):
@@ -183,11 +185,17 @@ def drawing_into(batch_id: int, lot_ids: Collection[int] = ()) -> Iterator[Batch
 
 
 def draw_line(
-    batch_id: int, line_id: int, takings: Sequence[Taking], *, signature: Signature, book_found: bool = False
+    batch_id: int,
+    line_id: int,
+    takings: Sequence[Taking],
+    *,
+    signature: Signature,
+    book_found: bool = False,
+    pot: int | None = None,
 ) -> Posting:
     """`draw` for one line alone. Raises BatchError, books.BookError."""
     with drawing_into(batch_id) as batch:
-        return draw(batch, line_id, takings, signature=signature, book_found=book_found)
+        return draw(batch, line_id, takings, signature=signature, book_found=book_found, pot=pot)
 
 
 def draw(
@@ -198,9 +206,11 @@ def draw(
     signature: Signature,
     book_found: bool = False,
     used: Collection[int] = (),
+    pot: int | None = None,
 ) -> Posting:
     """Record what really went into a locked batch for one line of its formula, from one lot or several.
 
+    `pot`: which one it went into, from 1; None where nobody said.
     `book_found`: where a lot held less by the books, book the difference as found, to be reviewed. Lots `used` before
     (by key) are taken as they are. Raises BatchError, books.BookError.
     """
@@ -223,7 +233,7 @@ def draw(
             )
     posting = moving.draw(takings, signature=signature, book_found=book_found, used=used)
     Draw.objects.bulk_create(
-        Draw(batch=batch, line=line, movement=movement)
+        Draw(batch=batch, line=line, movement=movement, pot=pot if line.in_melt else None)
         for movement in posting.movements.filter(kind=Movement.Kind.DRAWN)
     )
     return posting
@@ -231,16 +241,27 @@ def draw(
 
 @transaction.atomic
 def correct_draw(
-    posting: Posting, takings: Sequence[Taking], *, signature: Signature, book_found: bool = False
+    posting: Posting,
+    takings: Sequence[Taking],
+    *,
+    signature: Signature,
+    book_found: bool = False,
+    pot: int | None = SAME_POT,
 ) -> Posting | None:
     """Put a wrong draw right: reverse it and, unless `takings` is empty, post what was really drawn.
+
+    `pot` is the pot that what is right went into, as in `draw`; the same as before unless it is given.
 
     Both happen when the draw happened, or where the books are closed there at the first moment after, and are recorded
     now, with the reason. When the batch is finished, what
     it made is worth more or less by the difference, from its finishing on. A lot of the first entry may be named
     again even if it is on hold or expired by now: it was used. Raises BatchError, books.BookError.
     """
-    wrong = Draw.objects.filter(movement__posting=posting).first()
+    wrong = (
+        Draw.objects.filter(movement__posting=posting)
+        .select_related("movement__posting__bench_entry")
+        .first()
+    )
     if wrong is None:
         raise BatchError("This posting is not a draw of a batch.")
     batch = Batch.objects.select_for_update(of=("self",)).with_product().get(pk=wrong.batch_id)
@@ -254,19 +275,29 @@ def correct_draw(
         at_the_time = signature.at(closing.when_open(posting.happened_at))
         used = {movement.lot_id for movement in posting.movements.all()}
         corrected = draw(
-            batch, wrong.line_id, takings, signature=at_the_time, book_found=book_found, used=used
+            batch,
+            wrong.line_id,
+            takings,
+            signature=at_the_time,
+            book_found=book_found,
+            used=used,
+            pot=wrong.in_pot if pot == SAME_POT else pot,
         )
         books.carry_overrides(posting, corrected)
     commit_what_is_left(batch)
     settle_cost(batch, signature=signature)
+    hold_what_is_off(batch, signature=signature)
     return corrected
 
 
 @transaction.atomic
 def take_reading(
-    batch_id: int, kind: str, temperature_mc: int, *, note: str, signature: Signature
+    batch_id: int, kind: str, temperature_mc: int, *, note: str, signature: Signature, pot: int | None = None
 ) -> Reading:
-    """Record a temperature, in thousandths of a degree Celsius. Raises BatchError."""
+    """Record a temperature, in thousandths of a degree Celsius, and the pot it was read in, from 1, where somebody said.
+
+    Raises BatchError.
+    """
     batch = Batch.objects.select_for_update().get(pk=batch_id)
     if batch.state == Batch.State.CALLED_OFF:
         raise BatchError("This batch was called off.")
@@ -278,6 +309,7 @@ def take_reading(
         kind=kind,
         temperature_mc=temperature_mc,
         note=note,
+        pot=None if kind == Reading.Kind.ROOM else pot,
         by=signature.by,
         at=signature.happened_at,
     )
