@@ -325,7 +325,8 @@ def _readings_passed_over(made: Made) -> Iterable[Deviation]:
             of_kind = [reading for reading in made.readings if reading.kind == kind]
             if any(made.pot_of(reading) == pot.number for reading in of_kind):
                 continue
-            said = NOT_KNOWN if of_kind else "not recorded"
+            loose = any(made.pot_of(reading) is None for reading in of_kind)
+            said = NOT_KNOWN if loose else "not recorded"
             yield Deviation("passed over", f"{kind.label}: {said}", made.tell(pot.number), is_known=False)
 
 

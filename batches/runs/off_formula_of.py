@@ -1,5 +1,7 @@
 """What is read of a batch to say where it went off its formula, and what came of it put on hold for it."""
 
+from django.db.models import prefetch_related_objects
+
 from batches.formulas.sheet import batch_sheet
 from batches.models import Batch, ChosenLot
 from batches.runs.off_formula import Made, why_held
@@ -10,7 +12,8 @@ from studio.signature import Signature
 
 def made_of(batch: Batch) -> Made:
     """How the batch was made. `batch` comes with its version; a fixed number of queries."""
-    lines = list(batch.version.lines.select_related("item"))
+    prefetch_related_objects([batch], "version__lines__item")
+    lines = list(batch.version.lines.all())
     for line in lines:
         line.version = batch.version
     by_key = {line.pk: line for line in lines}
