@@ -148,6 +148,7 @@ def _line(need: Need, by_pour: Mapping[int, int], division: int) -> Json:
             {"target": pour, "drawn": drawn, "tolerance": allowed_off(need.line, pour, division)}
             for pour, drawn in zip(target.pours, allotted(target.pours, need.drawn, by_pour), strict=True)
         ],
+        "loose": need.is_weighed and len(target.pours) > 1 and need.drawn > sum(by_pour.values()),
         "coarse": need.coarse,
         "picks": [{"lot": pick.lot.pk, "quantity": pick.quantity} for pick in need.picks],
     }

@@ -135,7 +135,9 @@ def test_more_than_all_pots_may_hold_is_above_whichever_pot_it_went_into(books, 
     books.correct(drawn, (shelf["fragrance"], "94 g"))
 
     assert made_of(fresh(batch)).is_above
-    assert "all pots together, the load of 10.11 % of wax is above the 10 % of wax stated for wax." in said(batch)
+    assert "all pots together, the load of 10.11 % of wax is above the 10 % of wax stated for wax." in said(
+        batch
+    )
 
 
 def test_a_batch_of_one_pot_needs_nobody_to_say_which(books, shelf):
@@ -152,11 +154,17 @@ def test_the_plain_entry_names_its_pot_and_a_correction_keeps_it(books, shelf, b
     first = runs.draw_line(
         batch.pk, line, books.take((shelf["wax"], "400 g")), signature=books.sign(day(10)), pot=2
     )
-    assert [[w.actual for w in pot.weights] for pot in made_of(fresh(batch)).pots] == [[0, 0], [grams(400), 0]]
+    assert [[w.actual for w in pot.weights] for pot in made_of(fresh(batch)).pots] == [
+        [0, 0],
+        [grams(400), 0],
+    ]
 
     books.correct(first, (shelf["wax"], "465 g"))
 
-    assert [[w.actual for w in pot.weights] for pot in made_of(fresh(batch)).pots] == [[0, 0], [grams(465), 0]]
+    assert [[w.actual for w in pot.weights] for pot in made_of(fresh(batch)).pots] == [
+        [0, 0],
+        [grams(465), 0],
+    ]
 
 
 def test_a_corrected_weight_from_the_bench_stays_in_its_pot(books, shelf, batch):
@@ -164,7 +172,10 @@ def test_a_corrected_weight_from_the_bench_stays_in_its_pot(books, shelf, batch)
 
     books.correct(entry.posting, (shelf["wax"], "465 g"))
 
-    assert [[w.actual for w in pot.weights] for pot in made_of(fresh(batch)).pots] == [[0, 0], [grams(465), 0]]
+    assert [[w.actual for w in pot.weights] for pot in made_of(fresh(batch)).pots] == [
+        [0, 0],
+        [grams(465), 0],
+    ]
 
 
 # ---- On hold until the owner decides -----------------------------------------------------------------------------------
@@ -184,7 +195,9 @@ def test_what_came_of_a_pot_above_its_maximum_is_on_hold_until_the_owner_decides
     assert (good.held, second.held) == (True, True)
     assert not Lot.objects.filter(held=True).exclude(outcome__batch=batch).exists()
     record = HoldRecord.objects.get(lot=good)
-    assert plain(record.reason).startswith("Off its formula: Pot 1: the load of 11.1 % of wax is above the 10 % of wax")
+    assert plain(record.reason).startswith(
+        "Off its formula: Pot 1: the load of 11.1 % of wax is above the 10 % of wax"
+    )
     owner, books.by = books.by, maker
     with refused(holding.OwnerDecides, "Only the owner may release this lot"):
         holding.release(good.pk, signature=books.sign(reason="Looks fine"))
@@ -229,9 +242,7 @@ def test_the_answer_that_it_was_poured_all_the_same_stands_on_the_record_and_hol
     )
     (good,) = books.finish(batch, 10, release=False)
 
-    words = (
-        "Pot 1: The load was 11.1 % of wax, above the maximum of 10 % of wax for wax. It was poured all the same."
-    )
+    words = "Pot 1: The load was 11.1 % of wax, above the maximum of 10 % of wax for wax. It was poured all the same."
     assert said(batch)[0] == words
     assert BatchNote.objects.get(kind="poured").batch_id == batch.pk
     assert good.held
@@ -275,7 +286,9 @@ def asking(books, shelf):
 def read(books, batch, pot, melt, scent, pour, stirred):
     for kind, celsius in (("melt", melt), ("fragrance", scent), ("pour", pour)):
         if celsius is not None:
-            books.bench(batch, "reading", reading=kind, temperature_mc=celsius * 1000, pour=pot, at=day(10, 11))
+            books.bench(
+                batch, "reading", reading=kind, temperature_mc=celsius * 1000, pour=pot, at=day(10, 11)
+            )
     if stirred is not None:
         books.bench(batch, "note", note_kind="stirred", seconds=stirred, pour=pot, at=day(10, 11))
 
@@ -329,7 +342,9 @@ def test_another_lot_than_the_one_chosen_is_named(books, shelf, batch):
     books.bench(batch, "draw", lot=other, quantity="465 g", pour=1)
     books.bench(batch, "draw", lot=shelf["wax"], quantity="465 g", pour=2)
 
-    assert said(batch) == [f"wax: lot {other.spaced_code} in place of the lot chosen, {shelf['wax'].spaced_code}"]
+    assert said(batch) == [
+        f"wax: lot {other.spaced_code} in place of the lot chosen, {shelf['wax'].spaced_code}"
+    ]
 
 
 def test_fragrance_above_its_flash_point_stands_on_the_printed_record(books, shelf, asking, studio):
@@ -365,7 +380,9 @@ def test_wax_that_the_pot_takes_is_proposed(books, shelf):
     books.bench(batch, "draw", lot=shelf["fragrance"], quantity="51.6 g", pour=1)
     made = made_of(fresh(batch))
 
-    assert plain(wax_words(made, made.pots[0])) == "Add 223 g of wax to bring it back; the melt is then 739.6 g."
+    assert (
+        plain(wax_words(made, made.pots[0])) == "Add 223 g of wax to bring it back; the melt is then 739.6 g."
+    )
 
 
 def test_reading_how_a_batch_was_made_takes_as_many_queries_for_many_draws(
@@ -378,5 +395,3 @@ def test_reading_how_a_batch_was_made_takes_as_many_queries_for_many_draws(
     read(books, batch, 1, 82, 70, 58, 120)
     with django_assert_max_num_queries(len(first)):
         off_formula(made_of(fresh(batch)))
-
-
