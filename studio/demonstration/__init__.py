@@ -29,6 +29,7 @@ from studio.demonstration.counts import ShelfCounts
 from studio.demonstration.goods import KG, G
 from studio.demonstration.ordered import take_orders
 from studio.demonstration.papers import file_papers
+from studio.demonstration.pots import two_pots
 from studio.demonstration.prices import set_prices, think_of_scents
 from studio.demonstration.rates import overhead_paid, set_rates, set_standards
 from studio.demonstration.reordering import decide
@@ -102,6 +103,7 @@ def build(now: datetime, seed: int = 9, progress: Callable[[], None] = lambda: N
         decide(shop, Signature(people.owner, now - timedelta(minutes=30), now - timedelta(minutes=29)))
         counts.half_counted(Signature(people.owner, now - timedelta(minutes=14), now - timedelta(minutes=13)))
         complaints.complain(shop, now)
+        two_pots(shop, now)
         overhead_paid(shop, now)
         file_papers(shop, now)
         close_quarters(shop, now)

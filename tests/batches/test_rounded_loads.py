@@ -96,8 +96,8 @@ def test_no_pot_is_ever_rounded_above_a_maximum_that_the_formula_keeps(
 
 
 def test_a_dye_per_unit_is_weighed_into_the_melt_with_its_loss():
-    """Ten of 200 g with 2 g of dye each and 5 % of loss: the melt is 2,100 g, the dye 21 g; at 10 % of wax the rest, 2,079 g, is
-    1,890 g of wax and 189 g of fragrance. A jar takes 200/2,100 of the dye: 2 g. By hand."""
+    """Ten of 200 g with 2 g of dye each and 5 % of loss: the melt is 2,100 g, the dye 21 g; at 10 % of wax the rest,
+    2,079 g, is 1,890 g of wax and 189 g of fragrance. A jar takes 200/2,100 of the dye: 2 g. By hand."""
     sheet = batch_sheet(recipe(WAX, SCENT, DYE, JAR, loss_ppm=50_000), 10)
 
     assert pours(sheet) == {
