@@ -36,6 +36,13 @@ class Deviation:
     is_known: bool = True
 
     @property
+    def tone(self) -> str:
+        """The tone of its mark."""
+        if not self.is_known:
+            return "plain"
+        return "problem" if self.kind in ("poured", "load", "flash") else "attention"
+
+    @property
     def words(self) -> str:
         """The sentence, with the pot before it where there are several."""
         return f"Pot {self.pot}: {self.what}" if self.pot else self.what
