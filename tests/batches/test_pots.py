@@ -5,6 +5,8 @@ Ten candles of 100 g in two pots: at 7.5 % of wax each pot takes 465 g of wax an
 together 69.7/930 = 7.49 %.
 """
 
+from types import SimpleNamespace
+
 import pytest
 
 from batches.models import Batch, BatchNote, Reading
@@ -16,7 +18,8 @@ from batches.runs.off_formula_of import made_of
 from batches.runs.restoring import wax_words
 from inventory.lots import holding
 from inventory.models import HoldRecord, Item, Lot
-from tests.house import day, grams, refused
+from studio.demonstration.pots import two_pots
+from tests.house import NOW, day, grams, refused
 
 pytestmark = pytest.mark.usefixtures("agreeing")
 
@@ -395,3 +398,24 @@ def test_reading_how_a_batch_was_made_takes_as_many_queries_for_many_draws(
     read(books, batch, 1, 82, 70, 58, 120)
     with django_assert_max_num_queries(len(first)):
         off_formula(made_of(fresh(batch)))
+
+
+def test_the_demonstration_pours_two_pots_off_their_load_and_its_output_waits_for_the_owner(
+    books, shelf, maker
+):
+    """Ten of 60 g at 8 % of melt: 24 g of fragrance for each pot of 276 g of wax. 36/276 = 13.04 %, 12/276 = 4.35 %."""
+    Item.objects.filter(name="wax").update(maximum_load_ppm=100_000, maximum_load_basis="of_wax")
+    like = books.candle("Cedar tin")
+    people = SimpleNamespace(owner=books.by, maker=maker)
+    product = SimpleNamespace(current=lambda: like)
+
+    two_pots(SimpleNamespace(people=people, today=NOW.date(), products={"cedar_tin": product}), NOW)
+
+    batch = Batch.objects.get(version__formula__name="Small tin, poured in two pots")
+    made = made_of(fresh(batch))
+    assert [plain(pot.load.words) for pot in made.pots] == [
+        "13.04 % of wax = 11.54 % of melt",
+        "4.35 % of wax = 4.17 % of melt",
+    ]
+    assert plain(made.whole.words) == "8.7 % of wax = 8 % of melt"
+    assert made.poured_above and Lot.objects.get(outcome__batch=batch).held
