@@ -418,4 +418,5 @@ def test_the_demonstration_pours_two_pots_off_their_load_and_its_output_waits_fo
         "4.35 % of wax = 4.17 % of melt",
     ]
     assert plain(made.whole.words) == "8.7 % of wax = 8 % of melt"
-    assert made.poured_above and Lot.objects.get(outcome__batch=batch).held
+    assert made.poured_above
+    assert Lot.objects.get(outcome__batch=batch).held
