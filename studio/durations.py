@@ -13,3 +13,13 @@ def duration_text(took: timedelta) -> str:
     if hours:
         return f"{hours} h {minutes:02d} min"
     return f"{minutes} min" if minutes else "under a minute"
+
+
+def lasted(seconds: int | None) -> str:
+    """How long something took, to the second: "2 min 5 s", "24 h"; "" when nobody said."""
+    if seconds is None:
+        return ""
+    hours, rest = divmod(seconds, 3_600)
+    minutes, left = divmod(rest, 60)
+    parts = ((hours, "h"), (minutes, "min"), (left, "s"))
+    return " ".join(f"{count} {unit}" for count, unit in parts if count) or "0 s"

@@ -16,6 +16,7 @@ from django.db import IntegrityError, transaction
 from batches.bench.meanwhile import check_pour
 from batches.models import Batch, BatchNote, BatchPhoto, BenchEntry, FormulaLine, Reading
 from batches.runs import runs
+from batches.runs.off_formula_of import hold_what_is_off
 from batches.runs.runs import BatchError
 from inventory.ledger import books
 from inventory.lots.moving import Taking
@@ -43,7 +44,8 @@ class Entered:
 
     `quantity` is what left the lot: gross less tare where both are given. `pour` counts from 1, where a run is split.
     `seen` is what the tablet knew to be in that pour already; `as_well`: more was, and this went in too. `despite` says
-    why a lot went in that is on hold, expired or not released.
+    why a lot went in that is on hold, expired or not released. `poured_above` is what the tablet said of a load above a
+    maximum, where the person answered that the pot was poured all the same.
     """
 
     key: UUID
@@ -66,6 +68,7 @@ class Entered:
     text: str = ""
     photo: Received | None = None
     takes_back: UUID | None = None
+    poured_above: str = ""
 
 
 def take_in(batch_id: int, entered: Entered, *, digest: str, signature: Signature) -> BenchEntry:
@@ -120,6 +123,9 @@ def _take_in(
     )
     if entry.takes_back_id:
         _as_planned(batch_id)
+    if entered.poured_above:
+        # It may arrive when something came of the batch already.
+        hold_what_is_off(batch, signature=signature)
     return entry
 
 
@@ -158,6 +164,7 @@ def _draw(batch: Batch, entered: Entered, signature: Signature) -> dict[str, Any
         signature=signature,
         book_found=entered.book_found,
         despite=entered.despite,
+        pot=entered.pour,
     )
     return {"line_id": entered.line_id, "posting": posting}
 
@@ -168,9 +175,24 @@ def _read(batch: Batch, entered: Entered, signature: Signature) -> dict[str, Any
     if not (batch.is_open or (batch.finished_at and signature.happened_at <= batch.finished_at)):
         raise BatchError(f"{_ended(batch)} A temperature read since then is noted on the batch's page.")
     reading = runs.take_reading(
-        batch.pk, entered.reading, entered.temperature_mc, note=entered.text[:200], signature=signature
+        batch.pk,
+        entered.reading,
+        entered.temperature_mc,
+        note=entered.text[:200],
+        signature=signature,
+        pot=entered.pour,
     )
-    return {"reading": reading}
+    made: dict[str, Any] = {"reading": reading}
+    if entered.poured_above:
+        made["note"] = BatchNote.objects.create(
+            batch=batch,
+            kind=BatchNote.Kind.POURED,
+            text=f"{entered.poured_above[:400]} It was poured all the same.",
+            by=signature.by,
+            at=signature.happened_at,
+            recorded_at=signature.recorded_at,
+        )
+    return made
 
 
 def _note(batch: Batch, entered: Entered, signature: Signature) -> dict[str, Any]:

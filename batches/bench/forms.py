@@ -49,6 +49,7 @@ class EntryForm(forms.Form):
     seconds = _whole(0, A_WEEK)
     text = forms.CharField(max_length=500, required=False)
     takes_back = forms.UUIDField(required=False)
+    poured_above = forms.CharField(max_length=400, required=False)
     photo = ReceivedField(picture=True, required=False)
 
     def entered(self) -> Entered:
@@ -75,6 +76,7 @@ class EntryForm(forms.Form):
             text=data["text"],
             photo=data["photo"],
             takes_back=data["takes_back"],
+            poured_above=data["poured_above"],
         )
 
     def sentence(self) -> str:

@@ -17,6 +17,7 @@ class Overshoot:
 
     `wax_to_add_ug` is 0 when the load is not above what is wanted. `melt_ug` is the melt with that wax in it
     and `units` how many vessels it fills (None for a blend). `above_maximum` speaks of the load as weighed.
+    `over_pot_ug` is how much more than its pot takes that melt is, 0 where it fits or the pot has no limit.
     """
 
     load_of_wax: Fraction
@@ -25,6 +26,7 @@ class Overshoot:
     melt_ug: int
     units: int | None
     above_maximum: bool
+    over_pot_ug: int = 0
 
 
 def overshoot(
@@ -37,8 +39,10 @@ def overshoot(
     *,
     maximum_of_melt: Fraction | None = None,
     other_ug: int = 0,
+    pot_ug: int | None = None,
 ) -> Overshoot:
     """Work out the wax to add. Weights are in µg; `other_ug` is dye and additives already in the melt.
+    `pot_ug` is what the pot takes, None for no limit.
 
     `wanted_load` and `maximum` are of wax, as wax makers state them; `maximum_of_melt` is of the whole melt,
     as limits on the finished product are stated (IFRA, CLP). The wax is enough for the wanted load and for
@@ -69,4 +73,5 @@ def overshoot(
         units=None if fill_ug is None else melt * WHOLE // (fill_ug * (WHOLE + loss_ppm)),
         above_maximum=(maximum is not None and load_of_wax > maximum)
         or (maximum_of_melt is not None and load_of_melt > maximum_of_melt),
+        over_pot_ug=0 if pot_ug is None else max(melt - pot_ug, 0),
     )

@@ -67,6 +67,7 @@ def bench_state(batch: Batch, studio: Studio, user: User, now: datetime) -> Json
         "pours": [pour.units for pour in plan.sheet.pours],
         "fill": version.fill_ug,
         "fill_unit": fine_unit(studio),
+        "pot": version.pot_ug,
         "loss": version.loss_ppm,
         "wanted": _fraction(plan.sheet.load_of_wax),
         "word": owners_word(version),
@@ -150,6 +151,7 @@ def _line(need: Need, by_pour: Mapping[int, int], division: int) -> Json:
             {"target": pour, "drawn": drawn, "tolerance": allowed_off(need.line, pour, division)}
             for pour, drawn in zip(target.pours, allotted(target.pours, need.drawn, by_pour), strict=True)
         ],
+        "loose": need.is_weighed and len(target.pours) > 1 and need.drawn > sum(by_pour.values()),
         "coarse": need.coarse,
         "picks": [{"lot": pick.lot.pk, "quantity": pick.quantity} for pick in need.picks],
     }
@@ -167,15 +169,16 @@ def allotted(pours: Sequence[int], drawn: int, by_pour: Mapping[int, int]) -> li
 
 
 def drawn_of(batch: Batch, entries: Iterable[BenchEntry]) -> tuple[dict[int, int], dict[int, dict[int, int]]]:
-    """Base units drawn by line; and by line and pour, of what was weighed up here."""
+    """Base units drawn by line; and by line and pour, of what names its pot: here, or on the batch's page."""
     drawn: dict[int, int] = {}
-    for line_id, quantity in batch.draws.standing().values_list("line_id", "movement__quantity"):
-        drawn[line_id] = drawn.get(line_id, 0) - quantity
     by_pour: dict[int, dict[int, int]] = {}
-    for entry in entries:
-        if entry.kind == BenchEntry.Kind.DRAW and stands(entry) and entry.line_id:
-            of_line = by_pour.setdefault(entry.line_id, {})
-            of_line[entry.pour or 1] = of_line.get(entry.pour or 1, 0) + _taken(entry)
+    at_bench = {entry.posting_id: entry.pour or 1 for entry in entries if entry.kind == BenchEntry.Kind.DRAW}
+    rows = batch.draws.standing().values_list("line_id", "movement__quantity", "pot", "movement__posting")
+    for line_id, quantity, pot, posting_id in rows:
+        drawn[line_id] = drawn.get(line_id, 0) - quantity
+        if pour := pot or at_bench.get(posting_id):
+            of_line = by_pour.setdefault(line_id, {})
+            of_line[pour] = of_line.get(pour, 0) - quantity
     return drawn, by_pour
 
 

@@ -2,7 +2,7 @@
 
 from collections.abc import Iterable
 
-from batches.formulas.loads import loads
+from batches.formulas.loads import loads, worst_of_pours
 from batches.formulas.sheet import Sheet
 from batches.models import FormulaLine, FormulaVersion
 from inventory.models import Kind
@@ -104,9 +104,10 @@ def _flash_points(version: FormulaVersion, lines: Iterable[FormulaLine], unit: S
 
 
 def _loads(lines: Iterable[FormulaLine], sheet: Sheet | None) -> list[str]:
-    found = []
+    lines, found, named = list(lines), [], set()
     for load in loads(lines, sheet):
         if load.is_above:
+            named.add(load.item.pk)
             found.append(
                 f"The load is {load.ratio_words}, above the {load.maximum_words} stated for {load.item} "
                 f"({load.words}). Do not pour: lower the load."
@@ -116,4 +117,10 @@ def _loads(lines: Iterable[FormulaLine], sheet: Sheet | None) -> list[str]:
                 f"No maximum load is on record for {load.item}, so nobody knows whether {load.words} is too much. "
                 f"Look it up in {SOURCE[load.item.kind]} and enter it on the item."
             )
-    return found
+    # What the scale makes of it, pot by pot: a coarse scale may carry a small pot over.
+    return found + [
+        f"As this scale weighs it, the load is {load.ratio_words}, above the {load.maximum_words} stated for "
+        f"{load.item}. Do not pour: weigh on a finer scale, or make more at a time."
+        for load in worst_of_pours(lines, sheet)
+        if load.is_above and load.item.pk not in named
+    ]

@@ -10,7 +10,7 @@ from batches.bench.tolerance import tolerance_problem
 from batches.formulas.recipe import Basis
 from batches.formulas.writing import Ingredient, declared_over_fill, stir_problem
 from batches.models import Formula, FormulaLine, FormulaVersion
-from batches.models.formulas import PROCESS
+from batches.models.formulas import MELTED_KINDS, PROCESS
 from inventory.models import Item, Kind
 from studio.forms import percent_field, quantity_field, temperature_field
 from studio.line_forms import lines_of
@@ -176,7 +176,7 @@ class IngredientForm(forms.Form):
         """The amount is a percentage, or for what goes with each unit a quantity of the item."""
         data = super().clean() or self.cleaned_data
         item, basis, text = data.get("item"), data.get("basis"), data.get("amount")
-        is_weighed = basis != Basis.PER_UNIT
+        is_weighed = basis != Basis.PER_UNIT or (item is not None and item.kind in MELTED_KINDS)
         if wrong := tolerance_problem(data.get("tolerance"), is_weighed=is_weighed):
             self.add_error("tolerance", wrong)
         if not item or not basis or not text:

@@ -80,36 +80,91 @@ def loads(lines: Iterable[FormulaLine], sheet: Sheet | None) -> list[Load]:
     for target in sheet.targets:
         if target.line.is_weighed:
             of_item[target.line.item_id] = of_item.get(target.line.item_id, Fraction(0)) + target.exact
-    return _beside(lines, of_item, sheet.wax, sheet.melt, sheet.fragrance)
+    items = {line.item_id: line.item for line in lines if line.item_id in of_item}
+    return _beside(items.values(), of_item, sheet.wax, sheet.melt, sheet.fragrance)
 
 
 def _beside(
-    lines: Iterable[FormulaLine],
+    items: Iterable[Item],
     of_item: Mapping[int, Fraction],
     wax: Fraction,
     melt: Fraction,
     fragrance: Fraction,
 ) -> list[Load]:
-    found = {}
-    for line in lines:
-        item = line.item
-        if item.pk not in of_item or item.pk in found:
-            continue
+    found = []
+    for item in items:
         part = fragrance if item.kind == Kind.WAX else of_item[item.pk]
         known = item.maximum_load_ppm
-        found[item.pk] = Load(
-            item, part / wax, part / melt, None if known is None else Fraction(known, WHOLE)
+        found.append(Load(item, part / wax, part / melt, None if known is None else Fraction(known, WHOLE)))
+    return found
+
+
+def worst_of_pours(lines: Iterable[FormulaLine], sheet: Sheet | None) -> list[Load]:
+    """The loads of the rounded targets, each item's highest of all pots: what the scale will make of them.
+
+    None where there is no wax or no fragrance.
+    """
+    if sheet is None or sheet.load_of_melt is None or not sheet.wax:
+        return []
+    by_key = {line.pk: line for line in lines}
+    worst: dict[int, Load] = {}
+    for place in range(len(sheet.pours)):
+        found = load_of(
+            Weighing(by_key[target.line.key], None, target.pours[place], place + 1)
+            for target in sheet.targets
+            if target.line.is_weighed
         )
-    return list(found.values())
+        for load in found.loads if found else ():
+            known = worst.get(load.item.pk)
+            if known is None or load.ratio > known.ratio:
+                worst[load.item.pk] = load
+    return list(worst.values())
+
+
+@dataclass(frozen=True)
+class Weighing:
+    """What was weighed of one lot for one line, in µg. `pot` counts from 1; None where nobody said which it was."""
+
+    line: FormulaLine
+    lot_id: int | None
+    quantity: int
+    pot: int | None = None
+
+
+@dataclass(frozen=True)
+class Part:
+    """µg of one item in a melt. `is_wax`: it counts as what loads are measured on."""
+
+    item: Item
+    quantity: Fraction
+    is_wax: bool
+
+
+def parts_of(weighings: Iterable[Weighing]) -> list[Part]:
+    """The items that weighed lines are made of, in the order of the weighings: each line is its own item.
+
+    The one place where lines and lots become quantities of items. What a lot of melt is itself made of is to be told
+    apart here.
+    """
+    return [
+        Part(each.line.item, Fraction(each.quantity), each.line.basis == Basis.WAX_SHARE)
+        for each in weighings
+        if each.quantity
+    ]
 
 
 @dataclass(frozen=True)
 class Weighed:
-    """The load that a run really got, all its pots together, and the items whose maximum it is above."""
+    """The load that a pot, or a whole batch, really got, beside every maximum."""
 
     of_wax: Fraction
     of_melt: Fraction
-    above: tuple[Load, ...]
+    loads: tuple[Load, ...]
+
+    @property
+    def above(self) -> tuple[Load, ...]:
+        """The items whose maximum it is above."""
+        return tuple(load for load in self.loads if load.is_above)
 
     @property
     def words(self) -> str:
@@ -119,25 +174,35 @@ class Weighed:
         )
 
     @property
-    def above_words(self) -> str:
-        """Which maximum it is above, as a sentence; empty where it is above none."""
-        said = ", and ".join(
+    def above_what(self) -> str:
+        """Which maximum it is above: "11.1 % of wax is above the 10 % of wax stated for soy wax"; empty where none."""
+        return ", and ".join(
             f"{load.ratio_words} is above the {load.maximum_words} stated for {load.item}"
             for load in self.above
         )
-        return f"As it was weighed, the load of {said}." if said else ""
+
+    @property
+    def above_words(self) -> str:
+        """Which maximum it is above, as a sentence; empty where it is above none."""
+        return f"As it was weighed, the load of {self.above_what}." if self.above else ""
+
+
+def load_of(weighings: Iterable[Weighing]) -> Weighed | None:
+    """The load of what was weighed together; None until both wax and fragrance were."""
+    parts = parts_of(weighings)
+    of_item: dict[int, Fraction] = {}
+    items: dict[int, Item] = {}
+    for part in parts:
+        items.setdefault(part.item.pk, part.item)
+        of_item[part.item.pk] = of_item.get(part.item.pk, Fraction(0)) + part.quantity
+    wax = sum((part.quantity for part in parts if part.is_wax), Fraction(0))
+    scent = sum((part.quantity for part in parts if part.item.kind == Kind.FRAGRANCE), Fraction(0))
+    if not wax or not scent:
+        return None
+    melt = sum(of_item.values(), Fraction(0))
+    return Weighed(scent / wax, scent / melt, tuple(_beside(items.values(), of_item, wax, melt, scent)))
 
 
 def weighed_load(lines: Iterable[FormulaLine], drawn: Mapping[int, int]) -> Weighed | None:
     """The load of what was drawn, in µg by line; None until both wax and fragrance were."""
-    melt = [line for line in lines if line.basis != Basis.PER_UNIT and drawn.get(line.pk)]
-    of_item: dict[int, Fraction] = {}
-    for line in melt:
-        of_item[line.item_id] = of_item.get(line.item_id, Fraction(0)) + drawn[line.pk]
-    wax = Fraction(sum(drawn[line.pk] for line in melt if line.basis == Basis.WAX_SHARE))
-    scent = Fraction(sum(drawn[line.pk] for line in melt if line.item.kind == Kind.FRAGRANCE))
-    if not wax or not scent:
-        return None
-    whole = sum(of_item.values(), Fraction(0))
-    above = [load for load in _beside(melt, of_item, wax, whole, scent) if load.is_above]
-    return Weighed(scent / wax, scent / whole, tuple(above))
+    return load_of(Weighing(line, None, drawn.get(line.pk, 0)) for line in lines if line.in_melt)

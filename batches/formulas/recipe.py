@@ -25,7 +25,9 @@ class Basis(StrEnum):
 class RecipeLine:
     """One item of a recipe. `amount` is ppm, or for PER_UNIT base units of the item per unit made.
 
-    `spare_ppm` is set out beyond the need, for PER_UNIT lines only. `key` names the line to the caller.
+    `spare_ppm` is set out beyond the need, for PER_UNIT lines only. `key` names the line to the caller. `is_melted`:
+    weighed into the pot even where it is given per unit, as a dye is. `maximum_ppm` is what the item may come to at
+    most, of the wax or (`maximum_is_of_melt`) of the melt; of a wax (`is_wax`), what all fragrance together may.
     """
 
     key: int
@@ -35,11 +37,15 @@ class RecipeLine:
     amount: int
     spare_ppm: int = 0
     is_fragrance: bool = False
+    is_melted: bool = False
+    maximum_ppm: int | None = None
+    maximum_is_of_melt: bool = False
+    is_wax: bool = False
 
     @property
     def is_weighed(self) -> bool:
         """Whether the line is part of the melt, rather than set out with each unit."""
-        return self.basis is not Basis.PER_UNIT
+        return self.basis is not Basis.PER_UNIT or self.is_melted
 
 
 @dataclass(frozen=True)
@@ -64,10 +70,17 @@ class Recipe:
 
     @property
     def wax_of_melt(self) -> Fraction:
-        """The part of the melt that is wax: (1 − Σt) / (1 + Σr), or nothing when there is no wax."""
+        """The part of the melt that is wax: (1 − Σt − Σp/f) / (1 + Σr), or nothing when there is no wax."""
         if not self.has_wax:
             return Fraction(0)
-        return Fraction(WHOLE - self.sum_of(Basis.OF_MELT), WHOLE + self.sum_of(Basis.OF_WAX))
+        return (WHOLE - self.of_melt_ppm) / (WHOLE + self.sum_of(Basis.OF_WAX))
+
+    @property
+    def of_melt_ppm(self) -> Fraction:
+        """ppm of the melt that lines on the melt take, those that are given per unit of the fill among them."""
+        per_unit = sum(x.amount for x in self.lines if x.basis is Basis.PER_UNIT and x.is_melted)
+        own = Fraction(per_unit * WHOLE, self.fill_ug) if self.fill_ug else Fraction(0)
+        return self.sum_of(Basis.OF_MELT) + own
 
     @property
     def has_wax(self) -> bool:
@@ -117,9 +130,9 @@ def _line_problems(recipe: Recipe, line: RecipeLine) -> list[str]:
         )
     if line.spare_ppm < 0:
         found.append(f"{line.name}: the spare allowance cannot be below zero.")
-    elif line.spare_ppm and line.is_weighed:
+    elif line.spare_ppm and line.basis is not Basis.PER_UNIT:
         found.append(f"{line.name}: a spare allowance is for what is set out per unit. Leave it empty here.")
-    if not line.is_weighed and recipe.fill_ug is None:
+    if line.basis is Basis.PER_UNIT and recipe.fill_ug is None:
         found.append(f"{line.name}: a blend is made by weight, so nothing goes with each unit. Take it out.")
     if line.is_fragrance and not is_rate:
         found.append(f"{line.name} is a fragrance. Give it as a rate on the wax or on the melt.")
@@ -143,9 +156,11 @@ def _share_problems(recipe: Recipe) -> list[str]:
         found.append(
             f"The wax shares come to {_percent(shares)}. Change them so that they come to {_percent(WHOLE)}."
         )
-    if of_melt >= WHOLE:
+    # A fill weight that is itself wrong is complained of by itself.
+    taken = recipe.of_melt_ppm if (recipe.fill_ug or 0) > 0 else Fraction(of_melt)
+    if taken >= WHOLE:
         found.append(
-            f"The rates on the melt come to {_percent(of_melt)}, which leaves no room for wax. Lower them."
+            f"The rates on the melt come to {format_percent(taken, places=4)}, which leaves no room for wax. Lower them."
         )
     return found
 

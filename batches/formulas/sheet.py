@@ -6,9 +6,18 @@ micrograms, rates are in parts per million (ppm), counts and lengths in the item
 With N units of fill weight f and a loss allowance a, the melt is M = N·f·(1 + a). Rates r are on the wax,
 rates t on the melt, so the wax is W = M·(1 − Σt) / (1 + Σr) and everything adds up to M exactly. Derived; a
 trade page sets the two readings of a load side by side ("What Does Fragrance Load Mean?", 19 Aug 2016).
+
+A dye or additive belongs to the melt on whatever basis it was entered. p grams for each unit are wanted in the jar,
+and a jar is filled with f of M, so the pot gets D = N·p·(1 + a): the share p/f of the melt, as if it had been entered as
+a rate t = p/f. A jar then holds D·f/M = p. The wax gives way, W = M·(1 − Σt − Σp/f) / (1 + Σr), and the fill weight
+stays the fill weight. Derived.
+
+What the scale can show may carry a load over a maximum that the exact figures keep: 130.91 g and 1,309.09 g are 10 % of
+wax, 131 g and 1,309 g are 10.008 %. There a step is taken off the fragrance, pot by pot, until the rounded load is
+within every maximum.
 """
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 from math import ceil, floor
@@ -103,8 +112,9 @@ class HowMany:
 def batch_sheet(recipe: Recipe, quantity: int) -> Sheet:
     """Work out the sheet for `quantity` units, or for a blend `quantity` µg.
 
-    Masses are rounded to the scale's division in each pour (nearest, half to even: NIST SP 811 B.7); what
-    goes with each unit is rounded up to a whole base unit. A run too large for the pot is split into the
+    Masses are rounded to the scale's division in each pour (nearest, half to even: NIST SP 811 B.7), and down where
+    rounding alone would carry a load above a maximum; what goes with each unit is rounded up to a whole base
+    unit. A run too large for the pot is split into the
     fewest pours that fit, as equal as whole units allow, because a vessel is filled from one pot; a blend
     splits into equal pours.
 
@@ -113,7 +123,12 @@ def batch_sheet(recipe: Recipe, quantity: int) -> Sheet:
     if problems := check_recipe(recipe) or _quantity_problems(recipe, quantity):
         raise RecipeError(problems)
     groups = _pour_groups(recipe, quantity)
-    targets = tuple(_target(recipe, line, each, quantity, groups) for line, each in _exact_amounts(recipe))
+    amounts = _exact_amounts(recipe)
+    pots = [rounded for size, count in groups for rounded in [_rounded(recipe, amounts, size)] * count]
+    targets = tuple(
+        _target(line, quantity * each, [pot.get(place, 0) for pot in pots])
+        for place, (line, each) in enumerate(amounts)
+    )
     weighed = [target for target in targets if target.line.is_weighed]
     pours = _pours(recipe, groups, weighed)
     melt = quantity * recipe.unit_melt
@@ -142,6 +157,9 @@ def batch_sheet(recipe: Recipe, quantity: int) -> Sheet:
 
 def how_many(recipe: Recipe, available: Mapping[int, int]) -> HowMany:
     """The largest quantity whose rounded totals are covered by what is there.
+
+    Rounded to the nearest step: where the sheet takes a step off a fragrance to stay below a maximum it needs less, so
+    what is answered is always there, and at such a quantity there may be enough for one unit more.
 
     `available` gives base units by item id; an item that is absent is not there at all. The limiting item
     is the one that falls short, by the largest share of its need, at one unit (or µg) more.
@@ -193,14 +211,61 @@ def _quantity_problems(recipe: Recipe, quantity: int) -> list[Problem]:
     return []
 
 
-def _target(recipe: Recipe, line: RecipeLine, each: Fraction, quantity: int, groups: Groups) -> Target:
-    exact = quantity * each
+def _target(line: RecipeLine, exact: Fraction, pours: Sequence[int]) -> Target:
     if not line.is_weighed:
         return Target(line, exact, (ceil(exact),), ceil(exact))
-    pours = tuple(
-        round_to_division(size * each, recipe.division_ug) for size, count in groups for _ in range(count)
+    return Target(line, exact, tuple(pours), sum(pours))
+
+
+def _rounded(recipe: Recipe, amounts: Amounts, size: Fraction) -> dict[int, int]:
+    """What the scale is to show of each weighed line, by its place, for a pot of `size` units, or of a blend µg.
+
+    A load that is within a maximum by the exact figures stays within it.
+    """
+    exact = {place: size * each for place, (line, each) in enumerate(amounts) if line.is_weighed}
+    shown = {place: round_to_division(amount, recipe.division_ug) for place, amount in exact.items()}
+    lines = [line for line, _ in amounts]
+    limits = [limit for limit in _limits(lines) if not _is_above(limit, lines, exact)]
+    while over := next((limit for limit in limits if _is_above(limit, lines, shown)), None):
+        parts = [place for place in over.parts if shown[place] > 0]
+        most = max(parts, key=lambda place: shown[place] - exact[place])
+        shown[most] = max(shown[most] - recipe.division_ug, 0)
+    return shown
+
+
+@dataclass(frozen=True)
+class _Limit:
+    """What some lines, by their places, may come to at most together: a ratio of the wax, or of the melt."""
+
+    parts: tuple[int, ...]
+    maximum: Fraction
+    is_of_melt: bool
+
+
+def _limits(lines: Sequence[RecipeLine]) -> list[_Limit]:
+    """Every maximum: a wax's on all fragrance together, any other item's on all its own lines."""
+    weighed = [(place, line) for place, line in enumerate(lines) if line.is_weighed]
+    found: dict[int, _Limit] = {}
+    for _, line in weighed:
+        if line.maximum_ppm is None or line.item_id in found:
+            continue
+        parts = tuple(
+            place
+            for place, other in weighed
+            if (other.is_fragrance if line.is_wax else other.item_id == line.item_id)
+        )
+        found[line.item_id] = _Limit(parts, Fraction(line.maximum_ppm, WHOLE), line.maximum_is_of_melt)
+    return list(found.values())
+
+
+def _is_above(limit: _Limit, lines: Sequence[RecipeLine], amounts: Mapping[int, Fraction | int]) -> bool:
+    """Whether amounts by place go beyond a maximum; exactly at it they do not. Without wax no load is judged."""
+    part = sum((amounts[place] for place in limit.parts), Fraction(0))
+    wax = sum(
+        (amount for place, amount in amounts.items() if lines[place].basis is Basis.WAX_SHARE), Fraction(0)
     )
-    return Target(line, exact, pours, sum(pours))
+    whole = sum(amounts.values(), Fraction(0)) if limit.is_of_melt else wax
+    return bool(wax) and part > limit.maximum * whole
 
 
 def _pours(recipe: Recipe, groups: Groups, weighed: list[Target]) -> tuple[Pour, ...]:
@@ -313,6 +378,11 @@ def _exact_amounts(recipe: Recipe) -> Amounts:
     melt = recipe.unit_melt
     wax = melt * recipe.wax_of_melt
     base = {Basis.WAX_SHARE: wax, Basis.OF_WAX: wax, Basis.OF_MELT: melt, Basis.PER_UNIT: Fraction(WHOLE)}
-    return [
-        (line, base[line.basis] * line.amount * (WHOLE + line.spare_ppm) / WHOLE**2) for line in recipe.lines
-    ]
+
+    def amount(line: RecipeLine) -> Fraction:
+        if line.basis is Basis.PER_UNIT and line.is_melted:
+            # Part of the melt, with its loss; what was once set out to spare is not weighed into a pot.
+            return Fraction(line.amount * (WHOLE + recipe.loss_ppm), WHOLE)
+        return base[line.basis] * line.amount * (WHOLE + line.spare_ppm) / WHOLE**2
+
+    return [(line, amount(line)) for line in recipe.lines]

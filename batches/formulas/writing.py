@@ -9,7 +9,7 @@ from django.db import transaction
 from batches.bench.tolerance import tolerance_problem
 from batches.formulas.recipe import Basis, Recipe, RecipeError, RecipeLine, check_recipe
 from batches.models import Formula, FormulaLine, FormulaVersion
-from batches.models.formulas import PROCESS
+from batches.models.formulas import MELTED_KINDS, PROCESS
 from inventory.models import Item, Kind
 from studio.signature import Signature
 
@@ -39,6 +39,11 @@ class Ingredient:
     tolerance_ppm: int | None = None
 
 
+NO_SPARE = (
+    "It is weighed into the melt, and nothing of it is set out to spare. Leave the spare allowance empty."
+)
+
+
 def check(process: Mapping[str, Any], ingredients: Sequence[Ingredient]) -> None:
     """Raise RecipeError when no batch sheet could be worked out; keys are positions of ingredients."""
     recipe = Recipe(
@@ -51,6 +56,7 @@ def check(process: Mapping[str, Any], ingredients: Sequence[Ingredient]) -> None
                 amount=ingredient.amount,
                 spare_ppm=ingredient.spare_ppm,
                 is_fragrance=ingredient.item.kind == Kind.FRAGRANCE,
+                is_melted=ingredient.item.kind in MELTED_KINDS,
             )
             for place, ingredient in enumerate(ingredients)
         ),
@@ -61,7 +67,9 @@ def check(process: Mapping[str, Any], ingredients: Sequence[Ingredient]) -> None
     )
     problems = check_recipe(recipe)
     for place, each in enumerate(ingredients):
-        is_weighed = each.basis != Basis.PER_UNIT
+        is_weighed = each.basis != Basis.PER_UNIT or each.item.kind in MELTED_KINDS
+        if each.basis == Basis.PER_UNIT and is_weighed and each.spare_ppm > 0:
+            problems.append((place, f"{each.item}: {NO_SPARE}"))
         if wrong := tolerance_problem(each.tolerance_ppm, is_weighed=is_weighed):
             problems.append((place, f"{each.item}: {wrong}"))
     if wrong := stir_problem(process.get("stir_minutes")):

@@ -11,9 +11,9 @@ from typing import Any
 
 from django.db.models import Count, QuerySet, Sum
 
-from batches.formulas.recipe import Basis
 from batches.lessons.factors import Level, Run
 from batches.models import Batch, Draw, Flaw, Labour, Outcome, Reading
+from batches.models.formulas import DRAWN_INTO_THE_POT
 from inventory.models import Kind
 from studio.codes import spaced
 
@@ -139,7 +139,7 @@ def _readings(told: dict[int, _Told], these: QuerySet[Batch, Any]) -> None:
 
 def _draws(told: dict[int, _Told], these: QuerySet[Batch, Any]) -> None:
     draws = Draw.objects.standing().filter(batch__in=these)
-    weighed = draws.exclude(line__basis=Basis.PER_UNIT.value).order_by().values_list("batch")
+    weighed = draws.filter(DRAWN_INTO_THE_POT).order_by().values_list("batch")
     for batch, total in weighed.annotate(total=Sum("movement__quantity")):
         told[batch].melt_ug = -total
     rows = draws.filter(movement__lot__item__kind__in=(Kind.WAX, Kind.FRAGRANCE, Kind.VESSEL)).values_list(

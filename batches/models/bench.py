@@ -19,6 +19,7 @@ class BatchNote(models.Model):
         NOTE = "note", "Note"
         STIRRED = "stirred", "Stirred"
         RESTED = "rested", "Rested"
+        POURED = "poured", "Poured above a maximum"
 
     batch = models.ForeignKey(Batch, on_delete=models.PROTECT, related_name="notes")
     kind = models.CharField(max_length=8, choices=Kind.choices, default=Kind.NOTE)
@@ -38,6 +39,12 @@ class BatchNote(models.Model):
 
     def __str__(self) -> str:
         return self.text or self.get_kind_display()
+
+    @property
+    def pour(self) -> int | None:
+        """Which pot it speaks of, from 1, as the bench said; None where nobody said. Reads its bench entry."""
+        entry = getattr(self, "bench_entry", None)
+        return entry.pour if entry else None
 
 
 class BatchPhoto(models.Model):

@@ -6,10 +6,15 @@ from django.db.models.functions import Lower
 from django.urls import reverse
 
 from batches.formulas.recipe import Basis, Recipe, RecipeLine
-from inventory.models import Item, Kind
+from inventory.models import Item, Kind, LoadBasis
 from studio.fields import ExactIntegerField
 from studio.models import User
 from studio.percent import format_percent
+
+# What is weighed into the pot even where it is given per unit: nobody weighs a dye into a single vessel.
+MELTED_KINDS = (Kind.DYE, Kind.ADDITIVE)
+# The same, asked of draws: what was weighed into the pot.
+DRAWN_INTO_THE_POT = ~Q(line__basis=Basis.PER_UNIT.value) | Q(line__item__kind__in=MELTED_KINDS)
 
 # A version's own figures: what a form asks, a copy takes over, and the database keeps as it is once it was used.
 PROCESS = (
@@ -161,7 +166,16 @@ class FormulaLine(models.Model):
             amount=self.amount,
             spare_ppm=self.spare_ppm,
             is_fragrance=self.item.kind == Kind.FRAGRANCE,
+            is_melted=self.item.kind in MELTED_KINDS,
+            maximum_ppm=self.item.maximum_load_ppm,
+            maximum_is_of_melt=self.item.maximum_load_basis == LoadBasis.OF_MELT,
+            is_wax=self.item.kind == Kind.WAX,
         )
+
+    @property
+    def in_melt(self) -> bool:
+        """Whether it is weighed into the pot, rather than set out with each unit."""
+        return self.basis != Basis.PER_UNIT or self.item.kind in MELTED_KINDS
 
     @property
     def tolerance_words(self) -> str:

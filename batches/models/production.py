@@ -113,11 +113,15 @@ class ChosenLot(models.Model):
 
 
 class Draw(models.Model):
-    """What a batch took from a lot for one line of its formula: the movement that says how much."""
+    """What a batch took from a lot for one line of its formula: the movement that says how much.
+
+    `pot` counts from 1 and is what was said where it was recorded; None where nobody said, or nothing goes into a pot.
+    """
 
     batch = models.ForeignKey(Batch, on_delete=models.PROTECT, related_name="draws")
     line = models.ForeignKey(FormulaLine, on_delete=models.PROTECT, related_name="draws")
     movement = models.OneToOneField(Movement, on_delete=models.PROTECT, related_name="draw")
+    pot = models.PositiveIntegerField(null=True, blank=True)
 
     objects = DrawQuerySet.as_manager()
 
@@ -137,6 +141,14 @@ class Draw(models.Model):
         """What they were worth, in millionths."""
         return -self.movement.value
 
+    @property
+    def in_pot(self) -> int | None:
+        """Which pot it went into, as it was said; None where nobody said. Reads the posting's bench entry."""
+        if self.pot is not None:
+            return self.pot
+        entry = getattr(self.movement.posting, "bench_entry", None)
+        return entry.pour if entry else None
+
 
 class Reading(models.Model):
     """A temperature read while a batch was made."""
@@ -153,6 +165,7 @@ class Reading(models.Model):
     kind = models.CharField(max_length=10, choices=Kind.choices)
     temperature_mc = ExactIntegerField()
     note = models.CharField(max_length=200, blank=True)
+    pot = models.PositiveIntegerField(null=True, blank=True)
     by = models.ForeignKey(User, on_delete=models.PROTECT, related_name="+")
     at = models.DateTimeField()
 
@@ -166,9 +179,13 @@ class Reading(models.Model):
 
     @property
     def pour(self) -> int | None:
-        """Which pot it was read in, from 1, as the bench said; None where nobody said. Of the room it says nothing."""
+        """Which pot it was read in, from 1, as was said; None where nobody said. Of the room it says nothing."""
+        if self.kind == self.Kind.ROOM:
+            return None
+        if self.pot is not None:
+            return self.pot
         entry = getattr(self, "bench_entry", None)
-        return None if entry is None or self.kind == self.Kind.ROOM else entry.pour
+        return entry.pour if entry else None
 
     @property
     def stands(self) -> bool:

@@ -38,8 +38,12 @@ def _approval(facts: RecordFacts) -> Iterable[str]:
 
 def _went_in(facts: RecordFacts) -> Iterable[str]:
     ended = not facts.batch.is_open
-    if facts.weighed and facts.weighed.above:
-        yield facts.weighed.above_words
+    for each in facts.as_made.pots:
+        if each.load and each.load.above:
+            before = f"Pot {each.number}: " if len(facts.as_made.pots) > 1 else ""
+            yield f"{before}{each.load.above_words}"
+    if not all(pot.is_known for pot in facts.as_made.pots):
+        yield "Some weights do not say which pot they went into."
     for line in facts.lines:
         if not line.actual and line.target.total and ended:
             yield f"Nothing was drawn of {line.line.item}."

@@ -6,6 +6,7 @@ from studio.temperatures import Scale, format_temperature
 # A reading this near its aim is at it, in thousandths of a degree; common practice, no source.
 AT_IT_MC = 1_000
 IN_WINDOW, ABOVE, BELOW = "in the window", "above the window", "below the window"
+OVER, UNDER = "over its aim", "under its aim"
 
 
 def against_formula(reading: Reading, version: FormulaVersion, unit: Scale = "C") -> str:
@@ -17,10 +18,9 @@ def against_formula(reading: Reading, version: FormulaVersion, unit: Scale = "C"
     return "" if aim is None else _beside_aim(reading.temperature_mc, aim, unit)
 
 
-def is_outside(reading: Reading, version: FormulaVersion) -> bool:
-    """Whether a pour was outside its window."""
-    said = against_formula(reading, version)
-    return said.startswith((ABOVE, BELOW))
+def is_off(reading: Reading, version: FormulaVersion) -> bool:
+    """Whether it was outside its window, or further from its aim than counts as at it."""
+    return against_formula(reading, version).startswith((ABOVE, BELOW, OVER, UNDER))
 
 
 def _in_window(read_mc: int, low_mc: int | None, high_mc: int | None, unit: Scale) -> str:
@@ -44,4 +44,4 @@ def _beside_aim(read_mc: int, aim_mc: int, unit: Scale) -> str:
     aim = format_temperature(aim_mc, unit)
     if abs(off) <= AT_IT_MC:
         return f"at its aim, {aim}"
-    return f"{'over' if off > 0 else 'under'} its aim, {aim}"
+    return f"{OVER if off > 0 else UNDER}, {aim}"

@@ -9,9 +9,9 @@ from django.db.models import QuerySet, Sum
 from django.utils import timezone
 
 from batches.bench.tolerance import tolerance_in_all
-from batches.fill_checks.checking import FINE, PLACES, judged
+from batches.fill_checks.checking import judged
 from batches.fill_checks.net_contents import Verdict
-from batches.formulas.loads import Weighed, weighed_load
+from batches.formulas.loads import Weighed
 from batches.formulas.sheet import Sheet, Target, batch_sheet
 from batches.models import (
     Batch,
@@ -28,7 +28,10 @@ from batches.models import (
     StateChange,
     StruckReading,
 )
+from batches.runs.off_formula import Made, fine
+from batches.runs.off_formula_of import made_of
 from batches.runs.passing_on import weighed
+from batches.runs.pots import NOT_KNOWN, PotWeight
 from batches.runs.yields import Yield, came_out, yield_of
 from inventory.lots.holding import overrides_used, stopped_uses_of
 from inventory.models import (
@@ -41,10 +44,8 @@ from inventory.models import (
     Override,
     Posting,
     StoppedUse,
-    Unit,
 )
 from studio.models import User
-from studio.quantities import format_quantity
 
 
 def stands(posting: Posting) -> bool:
@@ -56,8 +57,8 @@ def stands(posting: Posting) -> bool:
 class LineRecord:
     """One line of the formula: what was to be taken and every draw for it, those that were reversed among them.
 
-    Quantities in base units of the item. `tolerance` is None where something is counted; then `spare` is what of the
-    target is only set out to spare.
+    Quantities in base units of the item. `tolerance` is of all pots together, and None where something is counted; then
+    `spare` is what of the target is only set out to spare. `pots` is what each pot got of what is weighed.
     """
 
     line: FormulaLine
@@ -65,6 +66,7 @@ class LineRecord:
     tolerance: int | None
     spare: int
     draws: tuple[Draw, ...]
+    pots: tuple[PotWeight, ...] = ()
 
     @property
     def actual(self) -> int:
@@ -77,29 +79,31 @@ class LineRecord:
         return self.actual - self.target.total
 
     @property
-    def is_off(self) -> bool:
-        """Whether it is further off than it may be."""
-        if self.tolerance is None:
-            return not -self.spare <= self.off <= 0
-        return abs(self.off) > self.tolerance
-
-    @property
     def verdict(self) -> str:
-        """In or out of tolerance, in words."""
+        """In or out of tolerance, in words; pot by pot where there are several."""
         item = self.line.item
         if not self.actual:
             return "nothing drawn"
-        if not self.is_off:
-            return "within tolerance" if self.tolerance is not None else "as planned"
         if self.tolerance is None:
+            if -self.spare <= self.off <= 0:
+                return "as planned"
             off = self.off if self.off > 0 else -self.off - self.spare
             return f"{item.quantity(off)} {'more' if self.off > 0 else 'less'} than planned"
-        return f"out of tolerance: {self.fine(abs(self.off))} {'over' if self.off > 0 else 'under'}"
+        if all(pot.is_within for pot in self.pots):
+            return "within tolerance"
+        if len(self.pots) == 1:
+            return self._beside(self.pots[0])
+        known = [f"pot {place}: {self._beside(pot)}" for place, pot in enumerate(self.pots, 1)]
+        return "; ".join(known) if self.pots[0].is_known else NOT_KNOWN
+
+    def _beside(self, pot: PotWeight) -> str:
+        if pot.is_within:
+            return "within tolerance"
+        return f"out of tolerance: {self.fine(abs(pot.off))} {'over' if pot.off > 0 else 'under'}"
 
     def fine(self, amount: int) -> str:
         """A small weight in the small unit: 3 g rather than 0.003 kg."""
-        unit = Unit(self.line.item.unit)
-        return format_quantity(amount, FINE.get(unit, unit), places=PLACES.get(FINE.get(unit, unit)))
+        return fine(self.line.item, amount)
 
 
 class RecordFacts:
@@ -116,16 +120,20 @@ class RecordFacts:
         return batch_sheet(self.version.recipe(), self.batch.quantity)
 
     @cached_property
+    def as_made(self) -> Made:
+        """How it was made, pot by pot, for what was off the formula."""
+        return made_of(self.batch)
+
+    @cached_property
     def weighed(self) -> Weighed | None:
-        """The fragrance load it really got; None where no wax or no fragrance was drawn."""
-        drawn = {record.line.pk: record.actual for record in self.lines}
-        return weighed_load([record.line for record in self.lines], drawn)
+        """The fragrance load of all pots together; None where no wax or no fragrance was drawn."""
+        return self.as_made.whole
 
     @cached_property
     def draws(self) -> list[Draw]:
         """Every draw, those that were reversed among them, as they happened."""
         rows = self.batch.draws.with_lots().select_related(
-            "movement__lot__supplier", "movement__lot__delivery_line"
+            "movement__lot__supplier", "movement__lot__delivery_line", "movement__posting__bench_entry"
         )
         return list(rows.order_by("movement__posting__happened_at", "pk"))
 
@@ -147,7 +155,8 @@ class RecordFacts:
             of_line = tuple(draw for draw in self.draws if draw.line_id == line.pk)
             needed = 0 if target.line.is_weighed else line.amount * self.batch.quantity
             spare = 0 if target.line.is_weighed else max(target.total - needed, 0)
-            found.append(LineRecord(line, target, tolerance, spare, of_line))
+            pots = tuple(w for pot in self.as_made.pots for w in pot.weights if w.line.pk == line.pk)
+            found.append(LineRecord(line, target, tolerance, spare, of_line, pots))
         return found
 
     @cached_property

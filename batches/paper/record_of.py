@@ -16,6 +16,8 @@ from batches.paper.record_facts import LineRecord, RecordFacts, at, stands
 from batches.paper.record_of_end import end_sections
 from batches.paper.record_of_process import process_sections
 from batches.paper.ticket_of import load_words
+from batches.runs.off_formula import off_formula
+from batches.runs.pots import NOT_KNOWN
 from inventory.models import Lot, Movement
 from studio.models import Studio
 from studio.quantities import format_quantity
@@ -38,6 +40,7 @@ def record_of(
         facts=_facts(facts, studio),
         sections=(
             _approval(facts),
+            _off(facts, studio),
             _went_in(facts, studio),
             _corrections(facts, studio),
             _lots(facts),
@@ -66,12 +69,39 @@ def _facts(facts: RecordFacts, studio: Studio) -> tuple[tuple[str, str], ...]:
         ("Finished", at(batch.finished_at) if batch.finished_at else ""),
         ("Melt by the formula", format_quantity(round(facts.sheet.melt), studio.mass_unit)),
         ("Fragrance load", load_words(facts.sheet)),
-        ("Load as weighed", facts.weighed.words if facts.weighed else ""),
+        *_loads(facts),
         (
             "Declared net weight",
             shown(version.declared_ug or version.fill_ug, fine_unit(studio)) if version.fill_ug else "",
         ),
     )
+
+
+def _loads(facts: RecordFacts) -> tuple[tuple[str, str], ...]:
+    """The load that every pot got; what is not known by pot says so beside that of all together."""
+    made = facts.as_made
+    if len(made.pots) == 1:
+        return (("Load as weighed", made.whole.words if made.whole else ""),)
+    by_pot = [
+        (f"Load as weighed, pot {pot.number}", pot.load.words if pot.load else NOT_KNOWN)
+        for pot in made.pots
+        if made.whole
+    ]
+    together = made.whole.words if made.whole else ""
+    return (*by_pot, ("Load as weighed, all pots together", together))
+
+
+def _off(facts: RecordFacts, studio: Studio) -> Section:
+    rows = [
+        Row((each.words[:1].upper() + each.words[1:], each.detail), STRONG if each.is_known else "")
+        for each in off_formula(facts.as_made, studio.scale)
+    ]
+    nothing = (
+        "Nothing: every weight is within its tolerance, pot by pot, and every temperature and time as asked."
+        if facts.as_made.all_within
+        else "Nothing so far. Not everything was weighed yet."
+    )
+    return Section("Off the formula", ("What", "Beside"), (9, 4), tuple(rows), nothing)
 
 
 def _approval(facts: RecordFacts) -> Section:
@@ -104,7 +134,8 @@ def _went_in(facts: RecordFacts, studio: Studio) -> Section:
     for line in facts.lines:
         rows.append(_line(line))
         for draw in line.draws:
-            rows.append(_draw(draw, facts.weighed_at_bench.get(draw.movement.posting_id), studio))
+            entry = facts.weighed_at_bench.get(draw.movement.posting_id)
+            rows.append(_draw(draw, entry, studio, len(facts.as_made.pots)))
     return Section(
         "What went in",
         ("Material or part", "Target, lot and supplier's lot", "Actual", "Gross, tare, source", "When, by"),
@@ -129,14 +160,21 @@ def _line(line: LineRecord) -> Row:
     )
 
 
-def _draw(draw: Draw, entry: BenchEntry | None, studio: Studio) -> Row:
+def _pot(draw: Draw, pots: int) -> str:
+    """Which pot it went into, where there are several."""
+    if pots < 2 or not draw.line.in_melt:
+        return ""
+    return f", pot {draw.in_pot}" if draw.in_pot else ", pot not recorded"
+
+
+def _draw(draw: Draw, entry: BenchEntry | None, studio: Studio, pots: int) -> Row:
     lot, posting, item = draw.movement.lot, draw.movement.posting, draw.line.item
     theirs = f", supplier's lot {lot.supplier_lot}" if lot.supplier_lot else ""
     state = "" if stands(posting) else "reversed: "
     return Row(
         (
             "",
-            f"lot {lot.spaced_code}{theirs}",
+            f"lot {lot.spaced_code}{theirs}{_pot(draw, pots)}",
             f"{state}{item.quantity(draw.quantity)}",
             _weighing(entry, studio),
             f"{at(posting.happened_at)}, {posting.by}",

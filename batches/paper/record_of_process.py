@@ -5,6 +5,7 @@ from batches.paper.readings import against_formula
 from batches.paper.record import STRONG, Row, Section
 from batches.paper.record_facts import RecordFacts, at, minutes_of
 from batches.paper.ticket_of import steps
+from studio.durations import lasted
 from studio.models import Studio
 from studio.temperatures import format_temperature
 
@@ -35,16 +36,6 @@ def _steps(facts: RecordFacts, studio: Studio) -> Section:
 def _lasted(facts: RecordFacts, kind: BatchNote.Kind) -> str:
     said = [note for note in facts.notes if note.kind == kind]
     return "; ".join(f"{lasted(note.seconds)}, {note.by}, {at(note.at)}" for note in said) or "not noted"
-
-
-def lasted(seconds: int | None) -> str:
-    """How long something took: "2 min 5 s", "24 h"; "" when nobody said."""
-    if seconds is None:
-        return ""
-    hours, rest = divmod(seconds, 3_600)
-    minutes, left = divmod(rest, 60)
-    parts = ((hours, "h"), (minutes, "min"), (left, "s"))
-    return " ".join(f"{count} {unit}" for count, unit in parts if count) or "0 s"
 
 
 def reading_named(reading: Reading, facts: RecordFacts) -> str:

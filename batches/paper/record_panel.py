@@ -6,8 +6,8 @@ from django.utils.safestring import SafeString
 from batches.models import Batch
 from batches.paper.corrections import corrections
 from batches.paper.lacking import lacking
-from batches.paper.readings import against_formula, is_outside
 from batches.paper.record_facts import RecordFacts
+from batches.runs.off_formula import off_formula
 from studio.requests import StudioRequest
 
 
@@ -16,17 +16,6 @@ def record_of_batch(request: StudioRequest, batch: Batch) -> SafeString | str:
     if batch.state in {Batch.State.PLANNED, Batch.State.CALLED_OFF}:
         return ""
     facts, unit = RecordFacts(batch, request.user), request.studio.scale
-    # A line of an open run may still be drawn from.
-    off = [
-        (line, "" if line.tolerance is None else line.fine(line.tolerance))
-        for line in facts.lines
-        if line.is_off and (line.off > 0 or not batch.is_open)
-    ]
-    outside = [
-        (reading, against_formula(reading, facts.version, unit))
-        for reading in facts.readings
-        if is_outside(reading, facts.version)
-    ]
     weighings = [
         (draw, entry)
         for draw in facts.standing_draws
@@ -34,8 +23,8 @@ def record_of_batch(request: StudioRequest, batch: Batch) -> SafeString | str:
     ]
     context = {
         "batch": batch,
-        "off": off,
-        "outside": outside,
+        "made": facts.as_made,
+        "off": off_formula(facts.as_made, unit),
         "weighings": weighings,
         "corrections": corrections(facts, unit),
         "lacking": lacking(facts),

@@ -11,6 +11,7 @@ from django.db import transaction
 from django.utils import timezone
 
 from batches.models import Batch, BatchEnd, Draw, Flaw, Outcome, ready_on
+from batches.runs.off_formula_of import hold_what_is_off
 from batches.runs.passing_on import Came, as_came, provisional, settle_cost, standing, targets
 from batches.runs.runs import BatchError, commit_what_is_left, open_batch
 from batches.runs.stopped_lots import hold_if_stopped_went_in
@@ -114,6 +115,7 @@ def finish(
         settle_cost(batch, signature=signature.because("The last part is finished"))
     _keep_samples(posting, result.retained, signature)
     hold_if_stopped_went_in(batch, posting, signature=signature)
+    hold_what_is_off(batch, signature=signature)
     commit_what_is_left(batch)
     return posting
 
@@ -136,6 +138,7 @@ def abandon(batch_id: int, recovered: Sequence[Recovered] = (), *, signature: Si
         _check(batch, result)
         posting = _yield(batch, result, [], signature, last=True)
         hold_if_stopped_went_in(batch, posting, signature=signature)
+        hold_what_is_off(batch, signature=signature)
     _end(batch, signature)
     batch.state = Batch.State.ABANDONED
     batch.note = "\n".join(part for part in (batch.note, f"Given up: {signature.reason}") if part)

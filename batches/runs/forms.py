@@ -15,6 +15,23 @@ from studio.forms import DayField, WhenField, temperature_field
 from studio.models import Studio, User
 from studio.quantities import Dimension, QuantityError, parse_quantity
 
+NOT_KNOWN = "unknown"
+
+
+class PotField(forms.TypedChoiceField):
+    """Which pot, asked where there are several; nothing is preselected. None for "not known"."""
+
+    def __init__(self, pots: int, **kwargs: Any) -> None:
+        numbers = [(str(number), f"Pot {number}") for number in range(1, pots + 1)]
+        kwargs.setdefault("error_messages", {"required": "Choose the pot, or “Not known”."})
+        super().__init__(
+            label="Pot",
+            choices=[("", "Choose"), *numbers, (NOT_KNOWN, "Not known")],
+            coerce=lambda value: None if value == NOT_KNOWN else int(value),
+            empty_value=None,
+            **kwargs,
+        )
+
 
 class DrawRowForm(forms.Form):
     """One lot and what was really taken from it, in the unit shown."""
@@ -41,9 +58,12 @@ class DrawRowForm(forms.Form):
         help_text="For review; what comes of this batch is put on hold.",
     )
 
-    def __init__(self, *args: Any, item: Item, **kwargs: Any) -> None:
+    def __init__(self, *args: Any, item: Item, pots: int = 1, **kwargs: Any) -> None:
+        """`pots`: how many it may have gone into; with several each row says which."""
         super().__init__(*args, **kwargs)
         self.item = item
+        if pots > 1:
+            self.fields["pot"] = PotField(pots, required=False)
         # Rows are folded away and hidden, so a complaint on top names the item rather than a number.
         self.title = str(item)
         self.lot: Lot | None = None
@@ -57,6 +77,8 @@ class DrawRowForm(forms.Form):
         code, text = data.get("code", "").strip(), data.get("amount", "").strip()
         if not text:
             return data
+        if "pot" in self.fields and "pot" not in self.errors and not self.data.get(self.add_prefix("pot")):
+            self.add_error("pot", "Choose the pot, or “Not known”.")
         if not code:
             self.add_error("code", f"Give the code of the {self.item} lot it was taken from.")
             return data
@@ -80,6 +102,16 @@ class DrawRowForm(forms.Form):
         return data
 
     @property
+    def pot_field(self) -> forms.BoundField | None:
+        """The field that asks for the pot, where there are several."""
+        return self["pot"] if "pot" in self.fields else None
+
+    @property
+    def pot(self) -> int | None:
+        """The pot it went into; None where nobody knows, or there is one pot only."""
+        return self.cleaned_data.get("pot")
+
+    @property
     def is_filled(self) -> bool:
         """Whether an amount was given."""
         return bool(self.cleaned_data.get("amount", "").strip())
@@ -95,11 +127,14 @@ class CorrectForm(WhenForm):
     """Why a draw is put right; it stays where it was in time."""
 
     reason = forms.CharField(label="What was wrong", max_length=300)
-    field_order = ["reason"]
+    field_order = ["pot", "reason"]
 
-    def __init__(self, *args: Any, **kwargs: Any) -> None:
+    def __init__(self, *args: Any, pots: int = 1, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         del self.fields["happened_at"]
+        if pots > 1:
+            self.fields["pot"] = PotField(pots)
+            self.order_fields(self.field_order)
 
 
 class ReadingForm(forms.Form):
@@ -110,10 +145,20 @@ class ReadingForm(forms.Form):
     note = forms.CharField(max_length=200, required=False)
     at = WhenField()
 
-    def __init__(self, *args: Any, studio: Studio, **kwargs: Any) -> None:
+    def __init__(self, *args: Any, studio: Studio, pots: int = 1, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.fields["temperature"] = temperature_field(studio.scale, label="Temperature")
-        self.order_fields(["kind", "temperature", "note", "at"])
+        if pots > 1:
+            self.fields["pot"] = PotField(pots, required=False)
+        self.order_fields(["kind", "temperature", "pot", "note", "at"])
+
+    def clean(self) -> dict[str, Any]:
+        """Of the room nobody has to say a pot."""
+        data = super().clean() or self.cleaned_data
+        of_room = data.get("kind") == Reading.Kind.ROOM
+        if "pot" in self.fields and "pot" not in self.errors and not of_room and not self.data.get("pot"):
+            self.add_error("pot", "Choose the pot, or “Not known”.")
+        return data
 
 
 class LabourForm(forms.Form):

@@ -6,8 +6,8 @@ from typing import Any
 from django.db.models import Sum
 
 from batches.fill_checks.checking import state_of
-from batches.formulas.recipe import Basis
 from batches.models import Batch, Draw
+from batches.models.formulas import DRAWN_INTO_THE_POT
 from batches.runs.passing_on import weighed
 from batches.runs.yields import came_out, parts_of, yield_of
 from inventory.models import Movement
@@ -15,7 +15,7 @@ from inventory.models import Movement
 
 def drawn_into_the_pot(batch: Batch) -> int:
     """µg of what was weighed into a batch, reversed draws left out. One query."""
-    draws = batch.draws.standing().exclude(line__basis=Basis.PER_UNIT)
+    draws = batch.draws.standing().filter(DRAWN_INTO_THE_POT)
     return -(draws.aggregate(total=Sum("movement__quantity"))["total"] or 0)
 
 

@@ -8,7 +8,6 @@ is lost.
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from batches.formulas.recipe import Basis
 from batches.models import Batch, Draw, Outcome
 from inventory.ledger import closing
 from inventory.lots import moving
@@ -29,9 +28,9 @@ class Came:
 def _drawn(batch: Batch) -> tuple[int, int, int]:
     """What the batch drew: value in all, and of what was weighed the value and the µg. In millionths and base units."""
     value = melt_value = melt_ug = 0
-    for draw in batch.draws.standing().select_related("movement", "line"):
+    for draw in batch.draws.standing().select_related("movement", "line__item"):
         value += draw.value
-        if draw.line.basis != Basis.PER_UNIT:
+        if draw.line.in_melt:
             melt_value += draw.value
             melt_ug += draw.quantity
     return value, melt_value, melt_ug
@@ -125,4 +124,4 @@ def settle_cost(batch: Batch, *, signature: Signature) -> Posting | None:
 
 def weighed(draws: Sequence[Draw]) -> int:
     """How much of the draws went into the pot, in µg."""
-    return sum(draw.quantity for draw in draws if draw.line.basis != Basis.PER_UNIT)
+    return sum(draw.quantity for draw in draws if draw.line.in_melt)

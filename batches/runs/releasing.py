@@ -12,9 +12,9 @@ from django.db import transaction
 
 from batches.fill_checks.checking import judged, latest_of
 from batches.fill_checks.net_contents import Verdict
-from batches.formulas.loads import Weighed, weighed_load
 from batches.models import Batch, FillCheck, FormulaVersion, Outcome, Release
-from batches.runs.runs import drawn_by_line
+from batches.runs.off_formula import Made
+from batches.runs.off_formula_of import made_of
 from inventory.lots import holding
 from inventory.models import Lot
 from studio.models import Role
@@ -32,12 +32,12 @@ class NeedsOwner(CannotRelease):
 @dataclass(frozen=True)
 class Checks:
     """What is known of a lot's batch. `verdict` is None where no fill check was made, `version` None where no batch is,
-    `weighed` None where it got no fragrance."""
+    `made` None where no batch is."""
 
     check: FillCheck | None
     verdict: Verdict | None
     version: FormulaVersion | None
-    weighed: Weighed | None
+    made: Made | None
 
     @property
     def against(self) -> str:
@@ -46,7 +46,7 @@ class Checks:
             words
             for words, holds in (
                 ("the fill check failed", self.verdict == Verdict.FAILED),
-                ("the load is above a maximum", self.weighed is not None and bool(self.weighed.above)),
+                ("the load is above a maximum", self.made is not None and self.made.is_above),
                 ("the design is not approved", self.version is not None and not was_approved(self.version)),
             )
             if holds
@@ -72,12 +72,11 @@ def checks_of(batch: Batch | None) -> Checks:
     if batch is None:
         return Checks(None, None, None, None)
     check = latest_of(batch)
-    lines = batch.version.lines.select_related("item")
     return Checks(
         check=check,
         verdict=judged(check).verdict if check else None,
         version=batch.version,
-        weighed=weighed_load(lines, drawn_by_line(batch)),
+        made=made_of(batch),
     )
 
 

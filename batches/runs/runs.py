@@ -14,6 +14,7 @@ from django.utils import timezone
 from batches.formulas.sheet import batch_sheet
 from batches.models import Batch, Draw, FormulaVersion, Labour, Reading, StruckReading
 from batches.planning.by_hand import Chosen, choose
+from batches.runs.off_formula_of import hold_what_is_off
 from batches.runs.passing_on import settle_cost
 from batches.runs.stopped_lots import carrying, hold_what_it_went_into
 from inventory.ledger import books, closing, commitments
@@ -28,6 +29,7 @@ from studio.signature import Signature
 
 BATCH_PREFIX = "B"
 LOT_PREFIX = "L"
+SAME_POT = 0  # pots count from 1
 
 
 class BatchError(Exception):
@@ -192,11 +194,14 @@ def draw_line(
     signature: Signature,
     book_found: bool = False,
     despite: str = "",
+    pot: int | None = None,
 ) -> Posting:
     """`draw` for one line alone. Raises BatchError, books.BookError."""
     lot_ids = [taking.lot_id for taking in takings] if despite else ()
     with drawing_into(batch_id, lot_ids, may_hold=bool(despite)) as batch:
-        return draw(batch, line_id, takings, signature=signature, book_found=book_found, despite=despite)
+        return draw(
+            batch, line_id, takings, signature=signature, book_found=book_found, despite=despite, pot=pot
+        )
 
 
 def draw(
@@ -208,9 +213,11 @@ def draw(
     book_found: bool = False,
     used: Collection[int] = (),
     despite: str = "",
+    pot: int | None = None,
 ) -> Posting:
     """Record what really went into a locked batch for one line of its formula, from one lot or several.
 
+    `pot`: which one it went into, from 1; None where nobody said.
     `book_found`: where a lot held less by the books, book the difference as found, to be reviewed. Lots `used` before
     (by key) are taken as they are. `despite` says why lots went in that are on hold, expired or not released: they are
     taken, to be reviewed, and what came of the batch is put on hold. Raises BatchError, books.BookError.
@@ -234,7 +241,7 @@ def draw(
             )
     posting = moving.draw(takings, signature=signature, book_found=book_found, used=used, despite=despite)
     Draw.objects.bulk_create(
-        Draw(batch=batch, line=line, movement=movement)
+        Draw(batch=batch, line=line, movement=movement, pot=pot if line.in_melt else None)
         for movement in posting.movements.filter(kind=Movement.Kind.DRAWN)
     )
     if despite:
@@ -250,8 +257,11 @@ def correct_draw(
     signature: Signature,
     book_found: bool = False,
     despite: str = "",
+    pot: int | None = SAME_POT,
 ) -> Posting | None:
     """Put a wrong draw right: reverse it and, unless `takings` is empty, post what was really drawn.
+
+    `pot` is the pot that what is right went into, as in `draw`; the same as before unless it is given.
 
     Both happen when the draw happened, or where the books are closed there at the first moment after, and are recorded
     now, with the reason. When the batch is finished, what
@@ -259,7 +269,11 @@ def correct_draw(
     again even if it is on hold or expired by now: it was used. Another one that is stopped is taken for the reason in
     `despite`, to be reviewed, and what came of the batch is put on hold. Raises BatchError, books.BookError.
     """
-    wrong = Draw.objects.filter(movement__posting=posting).first()
+    wrong = (
+        Draw.objects.filter(movement__posting=posting)
+        .select_related("movement__posting__bench_entry")
+        .first()
+    )
     if wrong is None:
         raise BatchError("This posting is not a draw of a batch.")
     batch = Batch.objects.select_for_update(of=("self",)).with_product().get(pk=wrong.batch_id)
@@ -281,18 +295,23 @@ def correct_draw(
             book_found=book_found,
             used=used,
             despite=despite,
+            pot=wrong.in_pot if pot == SAME_POT else pot,
         )
         books.carry_overrides(posting, corrected)
     commit_what_is_left(batch)
     settle_cost(batch, signature=signature)
+    hold_what_is_off(batch, signature=signature)
     return corrected
 
 
 @transaction.atomic
 def take_reading(
-    batch_id: int, kind: str, temperature_mc: int, *, note: str, signature: Signature
+    batch_id: int, kind: str, temperature_mc: int, *, note: str, signature: Signature, pot: int | None = None
 ) -> Reading:
-    """Record a temperature, in thousandths of a degree Celsius. Raises BatchError."""
+    """Record a temperature, in thousandths of a degree Celsius, and the pot it was read in, from 1, where somebody said.
+
+    Raises BatchError.
+    """
     batch = Batch.objects.select_for_update().get(pk=batch_id)
     if batch.state == Batch.State.CALLED_OFF:
         raise BatchError("This batch was called off.")
@@ -304,6 +323,7 @@ def take_reading(
         kind=kind,
         temperature_mc=temperature_mc,
         note=note,
+        pot=None if kind == Reading.Kind.ROOM else pot,
         by=signature.by,
         at=signature.happened_at,
     )

@@ -12,14 +12,16 @@ from django.utils import timezone
 from batches.formulas.approving import owners_word
 from batches.formulas.cautions import particular
 from batches.formulas.fill_each import each_words, fill_of, melt_words
-from batches.formulas.loads import weighed_load
+from batches.formulas.sheet import pots_for
 from batches.models import Batch, Outcome
 from batches.paper.ticket import ticket_pdf
 from batches.paper.ticket_of import load_words, pours_words, steps, ticket_of
 from batches.planning.planning import plan_of_batch
 from batches.runs import runs
 from batches.runs.forms import LabourForm, ReadingForm
+from batches.runs.off_formula_of import made_of
 from batches.runs.outcome_context import outcome_context
+from batches.runs.restoring import wax_words
 from batches.runs.yields import came_out
 from inventory.ledger import books, closing
 from inventory.lots.holding import overrides_used, stopped_uses_of
@@ -115,7 +117,12 @@ def _detail(
 ) -> HttpResponse:
     studio = request.studio
     day = today()
-    draws = list(batch.draws.with_lots().order_by("movement__posting__happened_at", "pk"))
+    made = made_of(batch)
+    draws = list(
+        batch.draws.with_lots()
+        .select_related("movement__posting__bench_entry")
+        .order_by("movement__posting__happened_at", "pk")
+    )
     drawn: dict[int, int] = {}
     for draw in draws:
         if not hasattr(draw.movement.posting, "reversal"):
@@ -137,12 +144,13 @@ def _detail(
         "photos": batch.photos.select_related("by", "bench_entry__taken_back_by").defer("data"),
         "labour": batch.labour.select_related("person", "taken_back"),
         "minutes": sum(entry.minutes for entry in batch.labour.all()),
-        "reading_form": reading or ReadingForm(studio=studio),
+        "reading_form": reading or ReadingForm(studio=studio, pots=len(plan.sheet.pours)),
         "labour_form": labour or LabourForm(initial={"person": request.user.pk, "worked_on": day}),
         "fill_each": each_words(fill, studio),
         "fill_now": melt_words(fill, batch.quantity, studio),
         "load": load_words(plan.sheet),
-        "weighed": weighed_load(batch.version.lines.all(), drawn),
+        "made": made,
+        "stops": [(pot, wax_words(made, pot)) for pot in made.pots if pot.load and pot.load.above],
         "pours": pours_words(plan.sheet, studio),
         "steps": steps(batch.version, studio.scale),
         "cautions": particular(batch.version, plan.sheet, unit=studio.scale),
@@ -175,14 +183,19 @@ def batch_ticket(request: StudioRequest, code: str) -> HttpResponse:
 def batch_read(request: StudioRequest, code: str) -> HttpResponse:
     """Record a temperature."""
     batch = batch_of(code)
-    form = ReadingForm(request.POST, studio=request.studio)
+    form = ReadingForm(request.POST, studio=request.studio, pots=pots_for(batch.version, batch.quantity))
     if form.is_valid():
         data = form.cleaned_data
         signature = sign(request, happened_at=data["at"])
 
         def act() -> str:
             runs.take_reading(
-                batch.pk, data["kind"], data["temperature"], note=data["note"], signature=signature
+                batch.pk,
+                data["kind"],
+                data["temperature"],
+                note=data["note"],
+                signature=signature,
+                pot=data.get("pot"),
             )
             return batch.get_absolute_url() + "#readings"
 

@@ -9,10 +9,11 @@ from django.forms import Form
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect
 
+from batches.formulas.sheet import pots_for
 from batches.models import Batch, Draw
 from batches.planning.planning import Need, plan_of_batch
 from batches.runs import runs
-from batches.runs.forms import CorrectForm, DrawRowForm, WhenForm
+from batches.runs.forms import NOT_KNOWN, CorrectForm, DrawRowForm, WhenForm
 from batches.runs.meanwhile import Meanwhile, check_meanwhile
 from batches.runs.views import batch_of
 from inventory.ledger import books, closing
@@ -84,23 +85,33 @@ def _prefix(line_id: int, row: int) -> str:
     return f"line{line_id}-{row}"
 
 
+def _pots(need: Need) -> int:
+    """How many pots it goes into; what is counted out goes into none and is not asked for one."""
+    return len(need.target.pours) if need.is_weighed else 1
+
+
 def _empty_rows(need: Need) -> list[DrawRowForm]:
-    """A row for each suggested lot and one for another; counted things come filled in, weighed ones wait for the scale."""
-    item = need.item
+    """A row for each suggested lot, or for each pot where those are more, and one for another lot; counted things come
+    filled in, weighed ones wait for the scale."""
+    item, pots = need.item, _pots(need)
+    codes = [pick.lot.spaced_code for pick in need.picks]
+    # Of the last lot for the pots that are left: which lot went into which is for the person to say.
+    codes += codes[-1:] * (min(pots, ROWS_AT_MOST - 1) - len(codes))
     rows = []
-    for number, pick in enumerate(need.picks):
-        amount = "" if need.is_weighed else entry_text(pick.quantity, item.unit)
-        initial = {"code": pick.lot.spaced_code, "amount": amount}
-        rows.append(DrawRowForm(prefix=_prefix(need.line.pk, number), item=item, initial=initial))
-    rows.append(DrawRowForm(prefix=_prefix(need.line.pk, len(rows)), item=item))
+    for number, code in enumerate(codes):
+        counted = number < len(need.picks) and not need.is_weighed
+        amount = entry_text(need.picks[number].quantity, item.unit) if counted else ""
+        initial = {"code": code, "amount": amount}
+        rows.append(DrawRowForm(prefix=_prefix(need.line.pk, number), item=item, pots=pots, initial=initial))
+    rows.append(DrawRowForm(prefix=_prefix(need.line.pk, len(rows)), item=item, pots=pots))
     return rows[:ROWS_AT_MOST]
 
 
-def _posted_rows(request: StudioRequest, line_id: int, item: Item) -> list[DrawRowForm]:
+def _posted_rows(request: StudioRequest, line_id: int, item: Item, pots: int = 1) -> list[DrawRowForm]:
     """The rows as they were sent, however many there were."""
     prefixes = [_prefix(line_id, number) for number in range(ROWS_AT_MOST)]
     sent = [prefix for prefix in prefixes if f"{prefix}-code" in request.POST]
-    return [DrawRowForm(request.POST, prefix=prefix, item=item) for prefix in sent]
+    return [DrawRowForm(request.POST, prefix=prefix, item=item, pots=pots) for prefix in sent]
 
 
 def _asked_for(request: StudioRequest, needs: Sequence[Need]) -> list[Need]:
@@ -121,7 +132,11 @@ def batch_draw(request: StudioRequest, code: str) -> HttpResponse:
     plan = plan_of_batch(batch, on=today(), drawn=runs.drawn_by_line(batch))
     if request.method == "POST":
         lines = [
-            LineRows(need, _posted_rows(request, need.line.pk, need.item), _seen(request, need.line.pk))
+            LineRows(
+                need,
+                _posted_rows(request, need.line.pk, need.item, _pots(need)),
+                _seen(request, need.line.pk),
+            )
             for need in plan.needs
         ]
         lines = [line for line in lines if line.rows]
@@ -160,14 +175,16 @@ def _record(request: StudioRequest, batch: Batch, form: WhenForm, lines: Sequenc
             drawn = runs.drawn_by_line(locked)
             for at_work in filled:
                 _check_meanwhile(locked, at_work, drawn)
-                runs.draw(
-                    locked,
-                    at_work.need.line.pk,
-                    _takings(at_work.filled),
-                    signature=signature,
-                    book_found=_found(at_work.filled),
-                    despite=_despite(at_work.filled),
-                )
+                for pot, rows in _by_pot(at_work.filled).items():
+                    runs.draw(
+                        locked,
+                        at_work.need.line.pk,
+                        _takings(rows),
+                        signature=signature,
+                        book_found=_found(rows),
+                        despite=_despite(rows),
+                        pot=pot,
+                    )
         left_out = "; ".join(
             str(line.need.item) for line in lines if line.need.is_untouched and not line.filled
         )
@@ -197,6 +214,14 @@ def _check_meanwhile(batch: Batch, line: LineRows, drawn: Mapping[int, int]) -> 
             wanted=need.target.total,
             allowed=need.tolerance,
         )
+
+
+def _by_pot(rows: Sequence[DrawRowForm]) -> dict[int | None, list[DrawRowForm]]:
+    """The rows of each pot: what went into one is an entry of its own."""
+    found: dict[int | None, list[DrawRowForm]] = {}
+    for row in rows:
+        found.setdefault(row.pot, []).append(row)
+    return found
 
 
 def _takings(rows: Sequence[DrawRowForm]) -> list[Taking]:
@@ -243,20 +268,25 @@ def draw_correct(request: StudioRequest, code: str, pk: int) -> HttpResponse:
     batch = batch_of(code)
     postings = Posting.objects.filter(movements__draw__batch=batch).distinct()
     posting = get_object_or_404(postings.select_related("by", "reversal"), pk=pk)
-    draws = list(Draw.objects.filter(movement__posting=posting).with_lots())
+    draws = list(
+        Draw.objects.filter(movement__posting=posting)
+        .with_lots()
+        .select_related("movement__posting__bench_entry")
+    )
     if hasattr(posting, "reversal"):
         messages.warning(request, "This draw was put right before.")
         return redirect(batch)
     item, line_id = draws[0].line.item, draws[0].line_id
+    pots = pots_for(batch.version, batch.quantity) if draws[0].line.in_melt else 1
     if request.method == "POST":
         rows = _posted_rows(request, line_id, item)
-        form = CorrectForm(request.POST)
+        form = CorrectForm(request.POST, pots=pots)
         refused = [row for row in rows if not row.is_valid()]
         if form.is_valid() and not refused and (url := _correct(request, batch, posting, form, rows)):
             return redirect(url)
     else:
         rows = _rows_as_drawn(draws, item, line_id)
-        form = CorrectForm()
+        form = CorrectForm(pots=pots, initial={"pot": str(draws[0].in_pot or NOT_KNOWN)})
     context = {"batch": batch, "posting": posting, "draws": draws, "item": item, "form": form, "rows": rows}
     context["closed"] = closing.put_right_when(posting.happened_at)
     return answer(request, "batches/draw_correct.html", context, refused=request.method == "POST")
@@ -287,6 +317,7 @@ def _correct(
             signature=signature,
             book_found=_found(filled),
             despite=_despite(filled),
+            pot=form.cleaned_data.get("pot") if "pot" in form.fields else runs.SAME_POT,
         )
         messages.success(request, "Put right. The first entry stays on record beside its reversal.")
         return batch.get_absolute_url()

@@ -9,6 +9,7 @@ from batches.fill_checks.checking import WORDS
 from batches.fill_checks.forms import ReleaseForm
 from batches.formulas.approving import owners_word
 from batches.models import Outcome
+from batches.runs.off_formula import off_formula
 from batches.runs.releasing import CannotRelease, checks_of, obstacle, release, was_approved
 from inventory.lots import holding
 from inventory.models import Lot
@@ -51,7 +52,8 @@ def lot_release(request: StudioRequest, code: str) -> HttpResponse:
         "check": found.check,
         "tone_word": WORDS[found.verdict] if found.verdict else None,
         "version": found.version,
-        "weighed": found.weighed,
+        "made": found.made,
+        "off": off_formula(found.made, request.studio.scale) if found.made else [],
         "approved": found.version is None or was_approved(found.version),
         "owners_word": owners_word(found.version) if found.version else "",
         "only_owner": "" if owner else found.against,

@@ -13,7 +13,6 @@ from functools import cached_property
 
 from django.db.models.expressions import RawSQL
 
-from batches.formulas.recipe import Basis
 from batches.models import Batch, Outcome
 from batches.tracing import lineage, mass_balance, shares
 from batches.tracing.lineage import Flow, Key, Lineage, Sent
@@ -277,7 +276,7 @@ def balance_of_batch(batch: Batch, *, at_most_ppm: int) -> BatchBalance:
     items: dict[int, Item] = {}
     for draw in batch.draws.standing().select_related("movement", "line__item"):
         item = draw.line.item
-        if draw.line.basis == Basis.PER_UNIT:
+        if not draw.line.in_melt:
             items[item.pk] = item
             fitted.setdefault(item.pk, [0, draw.line.amount])[0] += draw.quantity
         else:

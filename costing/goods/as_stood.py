@@ -13,8 +13,8 @@ from django.db.models import Exists, OuterRef, Q, QuerySet, Sum
 from django.db.models.functions import Coalesce
 from django.utils import timezone
 
-from batches.formulas.recipe import Basis
 from batches.models import BatchEnd, Draw, FormulaVersion, Labour, Outcome
+from batches.models.formulas import DRAWN_INTO_THE_POT
 from inventory.models import Item, Kind, Lot, Movement, PeriodCost, Posting, ReturnLine
 
 
@@ -119,7 +119,7 @@ def ended_on(at: Instant) -> dict[int, date]:
 def drawn(at: Instant) -> dict[int, tuple[int, int]]:
     """What each batch had drawn: millionths, and of what is weighed into the pot the µg."""
     rows = at.standing(Draw.objects.order_by(), "movement__posting").values_list("batch")
-    weighed = Sum("movement__quantity", filter=~Q(line__basis=Basis.PER_UNIT), default=0)
+    weighed = Sum("movement__quantity", filter=DRAWN_INTO_THE_POT, default=0)
     return {
         batch_id: (-value, -ug)
         for batch_id, value, ug in rows.annotate(worth=Sum("movement__value"), ug=weighed)

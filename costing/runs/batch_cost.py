@@ -11,7 +11,6 @@ from typing import Any
 from django.db.models import Prefetch
 from django.utils import timezone
 
-from batches.formulas.recipe import Basis
 from batches.formulas.sheet import pots_for
 from batches.models import Batch, Draw, Labour, Outcome
 from batches.runs.passing_on import share_of_melt, weighed
@@ -186,7 +185,7 @@ def rules_of(batch: Batch, rates: Rates) -> tuple[OverheadRule, ...]:
 
 def _recovered(draws: Sequence[Draw], melt_ug: int) -> list[int]:
     """What recovered melt took along of each draw, in millionths: its share by weight of what was weighed."""
-    of_melt = [draw.value if draw.line.basis != Basis.PER_UNIT else 0 for draw in draws]
+    of_melt = [draw.value if draw.line.in_melt else 0 for draw in draws]
     value = min(share_of_melt(sum(of_melt), weighed(draws), melt_ug), sum(of_melt))
     return allocate(value, of_melt) if value else [0] * len(draws)
 

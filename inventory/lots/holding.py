@@ -7,6 +7,7 @@ from django.db import transaction
 from django.db.models import QuerySet
 
 from inventory.models import HoldRecord, Lot, LotChange, Override, StoppedUse
+from studio.models import Role
 from studio.quantities import format_quantity
 from studio.signature import Signature
 
@@ -32,6 +33,10 @@ def let_go(lot_id: int) -> Lot:
     return lot
 
 
+class OwnerDecides(Exception):
+    """Only the owner may end this hold. Its text is a sentence that says why it was put on."""
+
+
 class CannotAllow(Exception):
     """There is nothing to allow, or not until that day. Its text is a sentence that says what to do."""
 
@@ -42,8 +47,35 @@ def hold(lot_id: int, *, signature: Signature) -> Lot:
 
 
 def release(lot_id: int, *, signature: Signature) -> Lot:
-    """Release a lot. Raises AlreadySo."""
+    """Release a lot. Raises AlreadySo, OwnerDecides."""
     return _set(lot_id, False, signature)
+
+
+def _owners_hold(lot_id: int) -> HoldRecord | None:
+    """The hold that only the owner may end, where one stands."""
+    records = HoldRecord.objects.filter(lot=lot_id)
+    ended = records.filter(held=False).order_by("-pk").values_list("pk", flat=True).first() or 0
+    return records.filter(held=True, owner_decides=True, pk__gt=ended).order_by("pk").first()
+
+
+@transaction.atomic
+def hold_for_owner(lot_ids: Iterable[int], *, signature: Signature) -> list[Lot]:
+    """Put these lots on hold until the owner decides; gives back those that were not held for this reason before.
+
+    What the owner released in spite of the same reason stays released. A fixed number of queries.
+    """
+    told = HoldRecord.objects.filter(lot__in=list(lot_ids), owner_decides=True, reason=signature.reason)
+    known = set(told.values_list("lot", flat=True))
+    rows = Lot.objects.select_for_update().filter(pk__in=[pk for pk in lot_ids if pk not in known])
+    lots = list(rows.order_by("pk"))
+    said = {"reason": signature.reason, "by": signature.by, "at": signature.recorded_at}
+    HoldRecord.objects.bulk_create(HoldRecord(lot=lot, held=True, owner_decides=True, **said) for lot in lots)
+    # What is wrong now was not known when the owner allowed it.
+    Override.objects.bulk_create(Override(lot=lot, until=None, **said) for lot in lots if lot.allowed_until)
+    for lot in lots:
+        lot.held, lot.allowed_until = True, None
+    Lot.objects.filter(pk__in=[lot.pk for lot in lots]).update(held=True, allowed_until=None)
+    return lots
 
 
 @transaction.atomic
@@ -51,6 +83,8 @@ def _set(lot_id: int, held: bool, signature: Signature) -> Lot:
     lot = Lot.objects.select_for_update().get(pk=lot_id)
     if lot.held is held:
         raise AlreadySo("The lot is on hold already." if held else "The lot is released already.")
+    if not held and signature.by.role != Role.OWNER and (kept := _owners_hold(lot_id)):
+        raise OwnerDecides(f"Only the owner may release this lot. It is on hold because: {kept.reason}")
     lot.held = held
     lot.save(update_fields=["held"])
     HoldRecord.objects.create(

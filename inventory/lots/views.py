@@ -3,6 +3,7 @@
 from collections.abc import Callable
 
 from django.contrib import messages
+from django.core.exceptions import NON_FIELD_ERRORS
 from django.db.models import Q, QuerySet
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect
@@ -198,6 +199,10 @@ def _set_hold(
         except holding.AlreadySo as error:
             messages.warning(request, str(error))
             return redirect(lot)
+        except holding.OwnerDecides as error:
+            form.add_error(NON_FIELD_ERRORS, str(error))
+            context = {"form": form, "lot": lot, "heading": heading, "button": button}
+            return answer(request, "inventory/lot_hold.html", context, refused=True)
         messages.success(request, f"Lot {lot.spaced_code} is {done}.")
         return redirect(url)
     context = {"form": form, "lot": lot, "heading": heading, "button": button}

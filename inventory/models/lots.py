@@ -147,10 +147,11 @@ class Reason(models.Model):
 
 
 class HoldRecord(models.Model):
-    """A lot was put on hold or released: by whom, when and why."""
+    """A lot was put on hold or released: by whom, when and why. `owner_decides`: only the owner may end this hold."""
 
     lot = models.ForeignKey(Lot, on_delete=models.PROTECT, related_name="hold_records")
     held = models.BooleanField()
+    owner_decides = models.BooleanField(default=False)
     reason = models.CharField(max_length=300)
     by = models.ForeignKey(User, on_delete=models.PROTECT, related_name="+")
     at = models.DateTimeField()

@@ -32,6 +32,7 @@ from studio.demonstration.grave import answer_two_more
 from studio.demonstration.label_words import write_labels
 from studio.demonstration.ordered import take_orders
 from studio.demonstration.papers import file_papers
+from studio.demonstration.pots import two_pots
 from studio.demonstration.prices import set_prices, think_of_scents
 from studio.demonstration.rates import overhead_paid, set_rates, set_standards
 from studio.demonstration.reordering import decide
@@ -109,6 +110,7 @@ def build(now: datetime, seed: int = 9, progress: Callable[[], None] = lambda: N
         counts.half_counted(Signature(people.owner, now - timedelta(minutes=14), now - timedelta(minutes=13)))
         complaints.complain(shop, now)
         answer_two_more(shop, now)
+        two_pots(shop, now)
         overhead_paid(shop, now)
         file_papers(shop, now)
         write_labels(shop, now)

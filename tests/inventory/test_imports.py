@@ -242,7 +242,11 @@ def test_units_are_mixed_in_one_column_and_understood_exactly(books):
         ("Item,Qty,Cost,Arrived", "Amber jar 220 g,4 cases of 24,1,2026-01-20", 96),
         ("Item,Qty,In one pack,Cost,Arrived", "Amber jar 220 g,4 cases,24,1,2026-01-20", 96),
         ("Item,Qty,Unit,In one pack,Cost,Arrived", "Amber jar 220 g,4,cases,24,1,2026-01-20", 96),
-        ("Item,Qty,In one pack,Cost,Arrived", "Soy-type container wax,4 cases,2.5 kg,1,2026-01-20", grams(10_000)),
+        (
+            "Item,Qty,In one pack,Cost,Arrived",
+            "Soy-type container wax,4 cases,2.5 kg,1,2026-01-20",
+            grams(10_000),
+        ),
         ("Item,Qty,In one pack,Cost,Arrived", "Amber jar 220 g,12,24,1,2026-01-20", 12),
     ],
 )

@@ -132,7 +132,10 @@ class Bench extends Lots {
       const stop = this.step.reading === "pour" && this.potStop();
       if (stop && !(await this.askOnce("The load is above the maximum, and such a candle is not safe to burn. Was it poured all the same?", "Yes, it was poured"))) return;
       const words = { melt: "Wax at its hottest", fragrance: "Fragrance added at", pour: "Poured at", room: "Room" }[this.step.reading];
-      await this.enter({ kind: "reading", reading: this.step.reading, temperature: String(read), pour: this.step.pour }, `${words}: ${writeTemperature(read, this.state.scale)}`);
+      const content = { kind: "reading", reading: this.step.reading, temperature: String(read), pour: this.step.pour };
+      // The answer is kept with the reading: what was poured above a maximum is never silent.
+      if (stop) content.poured_above = stop.said.slice(0, 400);
+      await this.enter(content, `${words}: ${writeTemperature(read, this.state.scale)}`);
       return;
     }
     this.asking = true;

@@ -1,7 +1,17 @@
 /* What the bench shows: the page's parts filled from the step one is at. Nothing here changes what is kept. */
 
 import { clock, fill, make, notice, part, press, say, show } from "./bench_screen.js";
-import { careOf, flashing, loadOf, nextOpen, ofPot, scentFor, stepsOf, withWaiting } from "./bench_steps.js";
+import {
+  careOf,
+  flashing,
+  loadOf,
+  nextOpen,
+  ofPot,
+  scentFor,
+  stepsOf,
+  withWaiting,
+  withWax,
+} from "./bench_steps.js";
 import { percent, writeAmount, writeTemperature } from "./bench_sums.js";
 
 // More pots than these are listed one in a line.
@@ -147,6 +157,10 @@ export class Frame {
         if (line.id === this.step.line.id) found.push(this.flashWords(line, last.temperature));
       }
     }
+    const loose = this.work.lines.filter((line) => line.loose).map((line) => line.name);
+    if (loose.length && (this.step.line?.in_melt || this.step.reading === "pour")) {
+      found.push(`${loose.join(" and ")}: some weights do not say their pot, so what is in this pot and its load are not known. They are counted into the first pots.`);
+    }
     if (this.step.line?.short) found.push(`Short by ${this.step.line.short}: no lot that may be used covers it.`);
     const weak = this.step.reading === "pour" || (this.isScent(this.step) && !this.isExtra) ? this.weak(this.step) : [];
     fill("cautions", [found, stop && [stop.sentence, Boolean(stop.wax)], weak.map(({ sentence }) => sentence), this.state.batch.open],
@@ -169,7 +183,17 @@ export class Frame {
     const { load, wax } = this.potLoad(step.pour) ?? {};
     if (!load?.aboveMaximum) return null;
     const found = `${percent(load.loadOfWax)} of wax = ${percent(load.loadOfMelt)} of melt`;
-    return { sentence: `Stop: the load is ${found}, above the maximum of ${load.named}. Do not pour before wax is added.`, wax: this.state.batch.open ? wax : null };
+    const above = `the load is ${found}, above the maximum of ${load.named}.`;
+    const made = wax && withWax(this.state, load, wax);
+    const line = this.work.lines.find((each) => each.basis === "wax_share");
+    const shown = (amount) => writeAmount(amount, line.unit, this.division);
+    const small = made && !made.fits
+      ? ` With the wax that brings it back the melt would be ${shown(made.melt)}; the pot takes ${shown(BigInt(this.state.pot))}. Divide the melt into two pots first.` : "";
+    return {
+      sentence: `Stop: ${above} Do not pour before it is brought back.${small}`,
+      said: `The load was ${found}, above the maximum of ${load.named}.`,
+      wax: this.state.batch.open && !small ? wax : null,
+    };
   }
 
   isScent(step) {

@@ -155,17 +155,13 @@ export function loadOf(state, work, pour, lineId, adding) {
   const figures = { wax, fill: state.fill === null ? null : BigInt(state.fill), loss: BigInt(state.loss) };
   const other = sum(rest, counted);
   const alone = scents.length === 1;
-  const found = [{
-    ...overshoot({ ...figures, fragrance: together, other, wanted: state.wanted.map(BigInt), ...maxima(alone ? [...waxes, ...scents] : waxes) }),
-    named: names(alone ? [...waxes, ...scents] : waxes),
-  }];
+  const judged = (lines, sums) => ({ ...sums, named: exceeded(lines, sums) });
+  const bound = alone ? [...waxes, ...scents] : waxes;
+  const found = [judged(bound, overshoot({ ...figures, fragrance: together, other, wanted: state.wanted.map(BigInt), ...maxima(bound) }))];
   for (const line of alone ? [] : scents.filter((each) => each.maximum !== null)) {
     const own = line.id === lineId || weighed(line) > 0n ? weighed(line) : pot(line).target;
     const wanted = [pot(line).target, sum(waxes, (each) => pot(each).target)];
-    found.push({
-      ...overshoot({ ...figures, fragrance: own, other: other + together - own, wanted, ...maxima([line]) }),
-      named: names([line]),
-    });
+    found.push(judged([line], overshoot({ ...figures, fragrance: own, other: other + together - own, wanted, ...maxima([line]) })));
   }
   const waxToAdd = found.reduce((most, each) => (each.waxToAdd > most ? each.waxToAdd : most), 0n);
   const whole = together + wax + other + waxToAdd;
@@ -198,16 +194,21 @@ function maxima(lines) {
   return { maximum: least("of_wax"), maximumOfMelt: least("of_melt") };
 }
 
-function names(lines) {
+/** Which of the maxima of some lines the load as weighed is above, in words; none that is kept. */
+function exceeded(lines, { loadOfWax, loadOfMelt }) {
   const basis = { of_wax: "of wax", of_melt: "of melt" };
-  const known = lines.filter((line) => line.maximum !== null);
+  const load = { of_wax: loadOfWax, of_melt: loadOfMelt };
+  const over = (line) => load[line.maximum_basis][0] * MILLION > BigInt(line.maximum) * load[line.maximum_basis][1];
+  const known = lines.filter((line) => line.maximum !== null && over(line));
   return known.map((line) => `${line.maximum / 10000} % ${basis[line.maximum_basis]} for ${line.name}`).join(", ");
 }
 
-/** What the wax that is added in whole steps of the scale makes of a pot: its melt, and how many vessels that fills. */
+/** What the wax that is added in whole steps of the scale makes of a pot: its melt, whether the pot takes that, and how
+ *  many vessels it fills. */
 export function withWax(state, load, wax) {
   const melt = Object.values(wax).reduce((total, amount) => total + BigInt(amount), load.melt - load.waxToAdd);
-  return { melt, units: state.fill === null ? null : (melt * MILLION) / (BigInt(state.fill) * (MILLION + BigInt(state.loss))) };
+  const fits = state.pot === null || state.pot === undefined || melt <= BigInt(state.pot);
+  return { melt, fits, units: state.fill === null ? null : (melt * MILLION) / (BigInt(state.fill) * (MILLION + BigInt(state.loss))) };
 }
 
 /** What a pot holds, once every weight of its melt is in: { melt, planned, off, units }, `off` where it is another weight

@@ -101,15 +101,23 @@ export class Weighing extends Frame {
     const made = withWax(this.state, load, wax);
     const vessels = made.units === null || planned === null ? "" : `, enough for ${made.units} vessels (${planned} planned)`;
     const melt = this.shown(made.melt);
-    const sentence = waxes.length
+    const sentence = waxes.length && !made.fits
+      ? `The load is ${percent(load.loadOfWax)} of wax = ${percent(load.loadOfMelt)} of melt. ${this.tooMuch(waxes, melt)}`
+      : waxes.length
       ? `The load is ${percent(load.loadOfWax)} of wax = ${percent(load.loadOfMelt)} of melt. Add ${waxes.join(" and ")} to bring it back; the melt is then ${melt}${vessels}.`
       : `More than planned, and the load is as wanted: ${percent(load.loadOfWax)} of wax. The melt is ${melt}${vessels}.`;
-    const stop = load.aboveMaximum && `Stop: the load is above the maximum of ${load.named}. Do not pour before wax is added.`;
+    const stop = load.aboveMaximum && `Stop: the load is above the maximum of ${load.named}. Do not pour before it is brought back.`;
     // Before it is recorded it is still on the scale: less may be poured.
-    const press_ = waxes.length && net <= 0n && this.state.batch.open &&
+    const press_ = waxes.length && made.fits && net <= 0n && this.state.batch.open &&
       press("Add the wax now", () => this.addWax(pour, wax));
     return fill("over", [sentence, stop, Boolean(press_)],
       stop && notice("problem", stop), notice("attention", net > 0n && waxes.length ? `${sentence} Or take some out before you record it.` : sentence, press_));
+  }
+
+  /** What is said where the pot does not take the wax that would bring its load back. */
+  tooMuch(waxes, melt) {
+    const takes = this.shown(BigInt(this.state.pot));
+    return `${waxes.join(" and ")} would bring it back, and the melt would then be ${melt}; the pot takes ${takes}. Divide the melt into two pots first.`;
   }
 
   /** How much of each wax, in whole steps of the scale: by line's key. */

@@ -1,0 +1,92 @@
+"""What each pot of a batch got of every weighed line, beside its target, and what load that makes of it.
+
+Plain figures in µg, handed over by whoever read them (`batches.runs.off_formula_of`). A weight for which nobody said the
+pot belongs to no pot: of its line it is then not known by pot what went in, and nothing of it is said to be within.
+"""
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+
+from batches.bench.tolerance import tolerance_of
+from batches.formulas.loads import Weighed, Weighing, load_of
+from batches.formulas.sheet import Sheet
+from batches.models import FormulaLine
+
+NOT_KNOWN = "not known by pot"
+
+
+@dataclass(frozen=True)
+class PotWeight:
+    """What one pot got of one line, in µg. `is_known`: every weight of the line names its pot."""
+
+    line: FormulaLine
+    target: int
+    tolerance: int
+    actual: int
+    is_known: bool
+
+    @property
+    def off(self) -> int:
+        """How much more than the target; less is negative."""
+        return self.actual - self.target
+
+    @property
+    def is_over(self) -> bool:
+        """Whether more went in than may; what names no pot can only add to it."""
+        return self.off > self.tolerance
+
+    @property
+    def is_under(self) -> bool:
+        """Whether less went in than may, as far as that is known."""
+        return self.is_known and self.off < -self.tolerance
+
+    @property
+    def is_within(self) -> bool:
+        """Whether it is known to be as near its target as it has to be."""
+        return self.is_known and abs(self.off) <= self.tolerance
+
+
+@dataclass(frozen=True)
+class Pot:
+    """One pot: its number from 1, its weights, and its load; None where there is none yet, or it is not known by pot."""
+
+    number: int
+    weights: tuple[PotWeight, ...]
+    load: Weighed | None
+    is_known: bool
+
+    @property
+    def has_something(self) -> bool:
+        """Whether anything is known to be in it."""
+        return any(weight.actual for weight in self.weights)
+
+
+def pots_of(lines: Sequence[FormulaLine], sheet: Sheet, weighings: Iterable[Weighing]) -> tuple[Pot, ...]:
+    """Every pot of the sheet with what it got. A batch of one pot needs nobody to say which it was."""
+    count = len(sheet.pours)
+    named = [Weighing(each.line, each.lot_id, each.quantity, _pot(each, count)) for each in weighings]
+    named = [each for each in named if each.line.in_melt]
+    loose = {each.line.pk for each in named if each.pot is None and each.quantity}
+    by_key = {line.pk: line for line in lines}
+    targets = [target for target in sheet.targets if target.line.is_weighed]
+    division = lines[0].version.division_ug if lines else 1
+    found = []
+    for number in range(1, count + 1):
+        here = [each for each in named if each.pot == number]
+        actual: dict[int, int] = {}
+        for each in here:
+            actual[each.line.pk] = actual.get(each.line.pk, 0) + each.quantity
+        weights = []
+        for target in targets:
+            line, wanted = by_key[target.line.key], target.pours[number - 1]
+            allowed = tolerance_of(wanted, line.tolerance_ppm, division)
+            weights.append(PotWeight(line, wanted, allowed, actual.get(line.pk, 0), line.pk not in loose))
+        known = all(weight.is_known for weight in weights)
+        found.append(Pot(number, tuple(weights), load_of(here) if known else None, known))
+    return tuple(found)
+
+
+def _pot(weighing: Weighing, count: int) -> int | None:
+    if count == 1:
+        return 1
+    return weighing.pot if weighing.pot and weighing.pot <= count else None
