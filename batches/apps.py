@@ -149,13 +149,16 @@ class BatchesConfig(AppConfig):
         from batches.planning.for_orders import being_made, lots_of_codes, runs_of_order
         from batches.planning.materials_of_orders import materials_of_orders
         from batches.runs.late_cost_panel import batches_of_late_costs
+        from batches.runs.succession import lots_instead
         from batches.tracing.lot_panel import batch_of_posting, lot_history, lot_width
+        from inventory.lots.succession import tell_what_leads_on
         from inventory.reorder.facts import tell_what_orders_take
         from inventory.selling.customers import Asked, ask_before_erasing
         from inventory.selling.order_standing import tell_what_is_made
         from inventory.sending.scanning import tell_what_codes_mean
 
         tell_what_is_made(being_made)
+        tell_what_leads_on(lots_instead)
         ask_before_erasing(Asked(still_needed, needed, erase_along))
         panels.add("customer", complaints_of_customer)
         panels.add("trace", complaints_of_trace)
@@ -183,7 +186,24 @@ class BatchesConfig(AppConfig):
         _guard_runs()
         guard(
             *append_only("batches_draw", "Draws", "movement_id"),
-            *append_only("batches_outcome", "Yields", "lot_id"),
+            *append_only("batches_outcome", "Yields", "begins_id"),
+            Guard(
+                "batches_outcome",
+                "INSERT",
+                "A lot is one result of one batch, and once at a time",
+                "EXISTS (SELECT 1 FROM batches_outcome AS kept WHERE kept.lot_id = NEW.lot_id AND "
+                "(kept.batch_id <> NEW.batch_id OR kept.result <> NEW.result OR NOT EXISTS "
+                "(SELECT 1 FROM inventory_posting AS undone WHERE undone.reverses_id = kept.posting_id)))",
+                name="once",
+            ),
+            Guard(
+                "batches_outcome",
+                "INSERT",
+                "The first yield of a lot is the one that begins it",
+                "NEW.lot_id IS NOT NULL AND NEW.begins_id IS NULL AND NOT EXISTS "
+                "(SELECT 1 FROM batches_outcome AS kept WHERE kept.lot_id = NEW.lot_id)",
+                name="begins",
+            ),
             *append_only("batches_flaw", "Defects of seconds"),
             *append_only("batches_fillcheck", "Fill checks"),
             *append_only("batches_release", "Releases", "lot_id"),

@@ -68,12 +68,13 @@ def costs_passed_on() -> Iterator[str]:
     drawn = _sums(
         Draw.objects.standing().order_by().values_list("batch").annotate(total=Sum("movement__value"))
     )
-    outcomes = Outcome.objects.exclude(lot=None).order_by()
-    own = Q(lot__movements__kind__in=(Movement.Kind.MADE, Movement.Kind.REVALUED))
-    given = _sums(outcomes.values_list("batch").annotate(total=Sum("lot__movements__value", filter=own)))
-    periods = _sums(outcomes.values_list("batch").annotate(total=Sum("lot__period_costs__value")))
+    # By the line that begins each lot: several may name it, of which one at the most stands.
+    lots = Outcome.objects.exclude(begins=None).order_by()
+    own = Q(begins__movements__kind__in=(Movement.Kind.MADE, Movement.Kind.REVALUED))
+    given = _sums(lots.values_list("batch").annotate(total=Sum("begins__movements__value", filter=own)))
+    periods = _sums(lots.values_list("batch").annotate(total=Sum("begins__period_costs__value")))
     came = set(Outcome.objects.standing().values_list("batch", flat=True))
-    units = outcomes.standing().filter(result__in=("good", "second"))
+    units = Outcome.objects.standing().order_by().filter(result__in=("good", "second"))
     bearing = set(units.values_list("batch", flat=True))
     for pk, code, state in Batch.objects.order_by("pk").values_list("pk", "code", "state").iterator():
         if not is_valid(code):
