@@ -11,6 +11,7 @@ from django.db import transaction
 from django.utils import timezone
 
 from batches.models import Batch, BatchEnd, Draw, Flaw, Outcome, ready_on
+from batches.runs.meanwhile import check_came_meanwhile
 from batches.runs.passing_on import Came, as_came, provisional, settle_cost, standing, targets
 from batches.runs.runs import BatchError, commit_what_is_left, open_batch
 from batches.runs.succession import look_again, taken_back
@@ -86,16 +87,25 @@ def _check(batch: Batch, result: Result) -> None:
 
 @transaction.atomic
 def finish(
-    batch_id: int, result: Result, *, signature: Signature, without: bool = False, last: bool = True
+    batch_id: int,
+    result: Result,
+    *,
+    signature: Signature,
+    without: bool = False,
+    last: bool = True,
+    seen: int | None = None,
 ) -> Posting:
     """Put what came out on the shelf: all of it, or (not `last`) a part while the batch goes on.
 
     Who carries the material's value: see `batches.runs.passing_on`. Finished goods wait for their release. Samples kept
-    of the good ones leave at once. `without` accepts lines of the formula for which nothing was drawn. Raises
-    BatchError, NothingDrawn, books.WrongTime.
+    of the good ones leave at once. `without` accepts lines of the formula for which nothing was drawn. `seen` is the
+    latest output posting (by key) that whoever enters this was shown, 0 where none; None asks nothing. Raises BatchError,
+    NothingDrawn, CameMeanwhile, books.WrongTime.
     """
     batch = open_batch(batch_id)
     _check(batch, result)
+    if seen is not None:
+        check_came_meanwhile(batch, seen)
     draws = list(batch.draws.standing().select_related("movement__posting"))
     if last:
         _check_drawn(batch, draws, without)
