@@ -8,6 +8,7 @@ from studio.guards import Guard, append_only, differs, guard, kept
 
 USED_VERSION = (
     "(EXISTS (SELECT 1 FROM batches_batch AS used WHERE used.version_id = {row}.{column}) "
+    "OR EXISTS (SELECT 1 FROM batches_versioncorrection AS was WHERE was.before_id = {row}.{column}) "
     "OR EXISTS (SELECT 1 FROM batches_burntest AS burned WHERE burned.version_id = {row}.{column}) "
     "OR EXISTS (SELECT 1 FROM batches_statechange AS said WHERE said.version_id = {row}.{column} "
     "AND said.state = 'approved'))"
@@ -115,9 +116,12 @@ def _guard_runs() -> None:
             "batches_batch",
             "UPDATE",
             "A run stays what it was planned as; call it off and plan another",
-            f"{differs('code', 'version_id', 'order_line_id', 'planned_by_id', 'planned_at')} "
+            f"{differs('code', 'order_line_id', 'planned_by_id', 'planned_at')} OR ({differs('version_id')} "
+            "AND NOT EXISTS (SELECT 1 FROM batches_versioncorrection AS said WHERE said.batch_id = OLD.id "
+            "AND said.before_id = OLD.version_id AND said.after_id = NEW.version_id)) "
             f"OR (OLD.state <> 'planned' AND ({differs('quantity', 'planned_on')}))",
         ),
+        *append_only("batches_versioncorrection", "Corrections of a version"),
         *append_only("batches_reading", "Readings"),
         *append_only("batches_struckreading", "Readings that were struck out", "reading_id"),
         *append_only("batches_labour", "Minutes worked", "takes_back_id"),

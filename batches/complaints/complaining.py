@@ -112,7 +112,7 @@ def _candle_of_lot(lot: Lot) -> Candle:
     ending = endings([lot.pk]).get(lot.pk)
     if ending is None:
         return Candle(lot=lot, batch=_made_by(lot))
-    goods = [other for other in ending.lots if other.item_id == lot.item_id]
+    goods = [other for other in ending.lots if other.item.kind == Kind.FINISHED]
     if len(goods) == 1:
         return Candle(lot=goods[0], batch=_made_by(goods[0]), instead_of=lot)
     batch = batches_of([lot]).get(lot.pk)

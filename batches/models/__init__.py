@@ -4,6 +4,7 @@ from batches.models.bench import BatchNote, BatchPhoto, BenchEntry
 from batches.models.burning import Amount, BurnJar, BurnLimits, BurnPhoto, BurnReading, BurnTest, StateChange
 from batches.models.checking import FillCheck, FillWeight, Release
 from batches.models.complaints import Complaint, ComplaintChange, ComplaintPhoto
+from batches.models.correcting import VersionCorrection
 from batches.models.formulas import Formula, FormulaLine, FormulaVersion
 from batches.models.production import (
     Batch,
@@ -65,5 +66,6 @@ __all__ = [
     "Release",
     "StateChange",
     "StruckReading",
+    "VersionCorrection",
     "ready_on",
 ]

@@ -172,3 +172,21 @@ def test_a_batch_opened_again_is_asked_for_what_came_out_then(filled, maker, bat
     filled.books.undo(batch)
     form = maker.get(url("finish", batch)).context["form"]
     assert form["happened_at"].value().astimezone(day(1).tzinfo) == day(19, 12)
+
+
+def test_a_wrong_version_is_corrected_on_its_page_and_shown(filled, maker, batch):
+    lines = [("wax", "wax_share", 1_000_000), ("fragrance", "of_melt", 80_000), ("vessel", "per_unit", 1)]
+    right = filled.books.formula(batch.item.name, lines, fill="100 g")
+    page = url("version", batch)
+    assert page in text_of(maker.get(batch.get_absolute_url()))
+    with nothing_moves():
+        assert maker.post(page, {"version": str(right.pk), "submission_key": key()}).status_code == 422
+    data = {"version": str(right.pk), "reason": "Old ticket", "submission_key": key()}
+
+    assert maker.post(page, data).status_code == 302
+
+    shown = said(maker.get(batch.get_absolute_url()))
+    assert f"Recorded as made from {batch.version}, corrected to {right}" in shown
+    assert "Old ticket" in shown
+    assert "Not in" in shown
+    assert maker.get(reverse("batches:batch-record", args=[batch.code])).status_code == 200
