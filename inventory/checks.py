@@ -266,9 +266,7 @@ def codes_lead_somewhere() -> Iterator[str]:
         yield f"Lot {code} was brought by nothing."
     gone = list(succession.ended(Lot.objects.order_by("pk")).values_list("pk", flat=True))
     for ending in succession.endings(gone).values():
-        if ending.lot.on_hand and not ending.lots:
-            yield f"Lot {ending.lot.code} holds something, and what brought it was reversed."
-        elif not ending.lots and not ending.reversal.reason:
+        if not ending.lots and not ending.reversal.reason:
             yield f"Lot {ending.lot.code} leads nowhere, and nobody said why."
 
 
