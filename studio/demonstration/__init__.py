@@ -25,6 +25,7 @@ from studio.demonstration import complaints, story
 from studio.demonstration.at_bench import weigh_up
 from studio.demonstration.buying import Buying
 from studio.demonstration.closed import close_quarters
+from studio.demonstration.corrected import count_again
 from studio.demonstration.counts import ShelfCounts
 from studio.demonstration.goods import KG, G
 from studio.demonstration.ordered import take_orders
@@ -102,6 +103,7 @@ def build(now: datetime, seed: int = 9, progress: Callable[[], None] = lambda: N
         decide(shop, Signature(people.owner, now - timedelta(minutes=30), now - timedelta(minutes=29)))
         counts.half_counted(Signature(people.owner, now - timedelta(minutes=14), now - timedelta(minutes=13)))
         complaints.complain(shop, now)
+        count_again(shop, now)
         overhead_paid(shop, now)
         file_papers(shop, now)
         close_quarters(shop, now)

@@ -1,5 +1,8 @@
 """A result entered anew keeps its lot: the code on the jars leads to what it stands for. Figures worked by hand."""
 
+from datetime import timedelta
+from types import SimpleNamespace
+
 import pytest
 from django.db import IntegrityError, transaction
 
@@ -13,7 +16,8 @@ from inventory.lots.succession import endings
 from inventory.models import Lot, Posting
 from inventory.sending.scanning import read_scans
 from studio import guards
-from tests.house import day, grams, money
+from studio.demonstration.corrected import count_again
+from tests.house import NOW, day, grams, money
 
 pytestmark = [pytest.mark.django_db, pytest.mark.usefixtures("agreeing")]
 
@@ -179,3 +183,15 @@ def test_the_check_tells_of_a_lot_that_nothing_brought(books, batch):
     guards.remove()
     lost.delete()
     guards.install()
+
+
+def test_the_demonstration_counts_one_of_its_batches_again(books, shelf, version):
+    batch = books.plan(version, 10)
+    books.fill(shelf, batch, at=day(10))
+    (lot,) = books.finish(batch, 10, at=day(11), release=False)
+
+    count_again(SimpleNamespace(people=SimpleNamespace(maker=books.by)), NOW + timedelta(hours=1))
+
+    assert books.of(lot) == (9, money("28.80"))
+    lines = batch.outcomes.order_by("pk").values_list("result", "quantity", "lot")
+    assert list(lines) == [("good", 10, lot.pk), ("good", 9, lot.pk), ("scrap", 1, None)]
