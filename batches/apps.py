@@ -194,7 +194,7 @@ class BatchesConfig(AppConfig):
             Guard(
                 "batches_outcome",
                 "INSERT",
-                "A lot is one result of one batch, and once at a time",
+                "A lot is one result of one batch, once at a time; yields are never replaced",
                 "EXISTS (SELECT 1 FROM batches_outcome AS kept WHERE kept.lot_id = NEW.lot_id AND "
                 "(kept.batch_id <> NEW.batch_id OR kept.result <> NEW.result OR NOT EXISTS "
                 "(SELECT 1 FROM inventory_posting AS undone WHERE undone.reverses_id = kept.posting_id)))",
