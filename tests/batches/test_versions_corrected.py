@@ -20,7 +20,7 @@ def correct(books, batch, version, reason="Version 1 was on the bench"):
 def strong(books, version):
     """A second version of the same candle: 90 g of wax and 10 g of fragrance, no wick of its own."""
     lines = [("wax", "wax_share", 1_000_000), ("fragrance", "of_melt", 100_000), ("vessel", "per_unit", 1)]
-    return books.formula(version.formula.item.name, lines, fill="100 g", cure_days=7)
+    return books.formula(version.formula.item.name, lines, fill="100 g", name="Strong", cure_days=7)
 
 
 def test_targets_cost_and_cure_follow_and_the_record_keeps_both(books, shelf, version, strong):

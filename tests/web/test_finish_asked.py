@@ -176,7 +176,7 @@ def test_a_batch_opened_again_is_asked_for_what_came_out_then(filled, maker, bat
 
 def test_a_wrong_version_is_corrected_on_its_page_and_shown(filled, maker, batch):
     lines = [("wax", "wax_share", 1_000_000), ("fragrance", "of_melt", 80_000), ("vessel", "per_unit", 1)]
-    right = filled.books.formula(batch.item.name, lines, fill="100 g")
+    right = filled.books.formula(batch.item.name, lines, fill="100 g", name="Wickless")
     page = url("version", batch)
     assert page in text_of(maker.get(batch.get_absolute_url()))
     with nothing_moves():
