@@ -8,6 +8,7 @@ from studio.guards import Guard, append_only, differs, guard, kept
 
 USED_VERSION = (
     "(EXISTS (SELECT 1 FROM batches_batch AS used WHERE used.version_id = {row}.{column}) "
+    "OR EXISTS (SELECT 1 FROM batches_versioncorrection AS was WHERE was.before_id = {row}.{column}) "
     "OR EXISTS (SELECT 1 FROM batches_burntest AS burned WHERE burned.version_id = {row}.{column}) "
     "OR EXISTS (SELECT 1 FROM batches_statechange AS said WHERE said.version_id = {row}.{column} "
     "AND said.state = 'approved'))"
@@ -118,9 +119,12 @@ def _guard_runs() -> None:
             "batches_batch",
             "UPDATE",
             "A run stays what it was planned as; call it off and plan another",
-            f"{differs('code', 'version_id', 'order_line_id', 'planned_by_id', 'planned_at')} "
+            f"{differs('code', 'order_line_id', 'planned_by_id', 'planned_at')} OR ({differs('version_id')} "
+            "AND NOT EXISTS (SELECT 1 FROM batches_versioncorrection AS said WHERE said.batch_id = OLD.id "
+            "AND said.before_id = OLD.version_id AND said.after_id = NEW.version_id)) "
             f"OR (OLD.state <> 'planned' AND ({differs('quantity', 'planned_on')}))",
         ),
+        *append_only("batches_versioncorrection", "Corrections of a version"),
         *append_only("batches_reading", "Readings"),
         *append_only("batches_struckreading", "Readings that were struck out", "reading_id"),
         *append_only("batches_labour", "Minutes worked", "takes_back_id"),
@@ -153,7 +157,9 @@ class BatchesConfig(AppConfig):
         from batches.planning.for_orders import being_made, lots_of_codes, runs_of_order
         from batches.planning.materials_of_orders import materials_of_orders
         from batches.runs.late_cost_panel import batches_of_late_costs
+        from batches.runs.succession import lots_instead
         from batches.tracing.lot_panel import batch_of_posting, lot_history, lot_width
+        from inventory.lots.succession import tell_what_leads_on
         from inventory.reorder.facts import tell_what_orders_take
         from inventory.selling.customers import Asked, ask_before_erasing
         from inventory.selling.designs import tell_what_was_never_approved
@@ -162,6 +168,7 @@ class BatchesConfig(AppConfig):
 
         tell_what_is_made(being_made)
         tell_what_was_never_approved(never_approved, lots_never_approved)
+        tell_what_leads_on(lots_instead)
         ask_before_erasing(Asked(still_needed, needed, erase_along))
         panels.add("customer", complaints_of_customer)
         panels.add("trace", complaints_of_trace)
@@ -189,7 +196,24 @@ class BatchesConfig(AppConfig):
         _guard_runs()
         guard(
             *append_only("batches_draw", "Draws", "movement_id"),
-            *append_only("batches_outcome", "Yields", "lot_id"),
+            *append_only("batches_outcome", "Yields", "begins_id"),
+            Guard(
+                "batches_outcome",
+                "INSERT",
+                "A lot is one result of one batch, once at a time; yields are never replaced",
+                "EXISTS (SELECT 1 FROM batches_outcome AS kept WHERE kept.lot_id = NEW.lot_id AND "
+                "(kept.batch_id <> NEW.batch_id OR kept.result <> NEW.result OR NOT EXISTS "
+                "(SELECT 1 FROM inventory_posting AS undone WHERE undone.reverses_id = kept.posting_id)))",
+                name="once",
+            ),
+            Guard(
+                "batches_outcome",
+                "INSERT",
+                "The first yield of a lot is the one that begins it",
+                "NEW.lot_id IS NOT NULL AND NEW.begins_id IS NULL AND NOT EXISTS "
+                "(SELECT 1 FROM batches_outcome AS kept WHERE kept.lot_id = NEW.lot_id)",
+                name="begins",
+            ),
             *append_only("batches_flaw", "Defects of seconds"),
             *append_only("batches_fillcheck", "Fill checks"),
             *append_only("batches_hazardlabel", "Label elements"),

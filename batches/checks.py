@@ -2,7 +2,7 @@
 
 from collections.abc import Iterable, Iterator
 
-from django.db.models import F, Q, Sum
+from django.db.models import Exists, F, OuterRef, Q, Sum
 
 from batches.formulas.recipe import check_recipe
 from batches.formulas.sheet import batch_sheet
@@ -16,6 +16,7 @@ from batches.models import (
     FormulaVersion,
     Outcome,
     StateChange,
+    VersionCorrection,
 )
 from batches.recalls import checks as recall_checks
 from inventory.models import Commitment, Movement, Posting
@@ -33,7 +34,10 @@ def draws_fit() -> Iterator[str]:
     """
     for pk in Draw.objects.exclude(movement__lot__item=F("line__item")).values_list("pk", flat=True):
         yield f"Draw {pk} took a lot of another item than its line names."
-    for pk in Draw.objects.exclude(line__version=F("batch__version")).values_list("pk", flat=True):
+    # What was drawn before a version was corrected stays with the line it was drawn for.
+    was = VersionCorrection.objects.filter(batch=OuterRef("batch"), before=OuterRef("line__version"))
+    lost = Draw.objects.exclude(line__version=F("batch__version")).exclude(Exists(was))
+    for pk in lost.values_list("pk", flat=True):
         yield f"Draw {pk} is for a line that is not in its batch's formula."
     loose = Movement.objects.filter(
         kind=Movement.Kind.DRAWN, draw__isnull=True, posting__reverses__isnull=True
@@ -47,6 +51,11 @@ def yields_fit() -> Iterator[str]:
     of_yield = Q(lot__movements__posting=F("posting"))
     made = Outcome.objects.exclude(lot=None).annotate(moved=Sum("lot__movements__quantity", filter=of_yield))
     product = Q(lot__item=F("batch__version__formula__item"), result__in=("good", "second"))
+    # Output that was taken back before the product was corrected is of what it was then.
+    was = VersionCorrection.objects.filter(
+        batch=OuterRef("batch"), before__formula__item=OuterRef("lot__item")
+    )
+    product |= Q(Exists(was), result__in=("good", "second"), posting__reversal__isnull=False)
     melt = Q(lot__item__made_here=True, result="melt")
     wrong = made.exclude(Q(moved=F("quantity")) & (product | melt))
     for code in wrong.order_by("pk").values_list("batch__code", flat=True).iterator():
@@ -68,12 +77,13 @@ def costs_passed_on() -> Iterator[str]:
     drawn = _sums(
         Draw.objects.standing().order_by().values_list("batch").annotate(total=Sum("movement__value"))
     )
-    outcomes = Outcome.objects.exclude(lot=None).order_by()
-    own = Q(lot__movements__kind__in=(Movement.Kind.MADE, Movement.Kind.REVALUED))
-    given = _sums(outcomes.values_list("batch").annotate(total=Sum("lot__movements__value", filter=own)))
-    periods = _sums(outcomes.values_list("batch").annotate(total=Sum("lot__period_costs__value")))
+    # By the line that begins each lot: several may name it, of which one at the most stands.
+    lots = Outcome.objects.exclude(begins=None).order_by()
+    own = Q(begins__movements__kind__in=(Movement.Kind.MADE, Movement.Kind.REVALUED))
+    given = _sums(lots.values_list("batch").annotate(total=Sum("begins__movements__value", filter=own)))
+    periods = _sums(lots.values_list("batch").annotate(total=Sum("begins__period_costs__value")))
     came = set(Outcome.objects.standing().values_list("batch", flat=True))
-    units = outcomes.standing().filter(result__in=("good", "second"))
+    units = Outcome.objects.standing().order_by().filter(result__in=("good", "second"))
     bearing = set(units.values_list("batch", flat=True))
     for pk, code, state in Batch.objects.order_by("pk").values_list("pk", "code", "state").iterator():
         if not is_valid(code):

@@ -14,7 +14,7 @@ from batches.planning import views as views_planning
 from batches.planning import views_week
 from batches.recalls import views as views_recalls
 from batches.runs import views as views_runs
-from batches.runs import views_draws, views_finishing, views_one_off, views_releasing
+from batches.runs import views_draws, views_finishing, views_one_off, views_releasing, views_version
 from batches.tracing import views as views_trace
 
 app_name = "batches"
@@ -50,6 +50,7 @@ urlpatterns = [
     path("batches/<str:code>/finish/", views_finishing.batch_finish, name="batch-finish"),
     path("batches/<str:code>/give-up/", views_finishing.batch_give_up, name="batch-give-up"),
     path("batches/<str:code>/one-off/", views_one_off.batch_one_off, name="batch-one-off"),
+    path("batches/<str:code>/version/", views_version.batch_version, name="batch-version"),
     path("batches/<str:code>/reopen/", views_finishing.batch_reopen, name="batch-reopen"),
     path("batches/<str:code>/fill/", views_fill_checks.fill_add, name="fill-add"),
     path("fill-checks/<int:pk>/", views_fill_checks.fill_detail, name="fill-detail"),

@@ -75,7 +75,8 @@ def _guard_lots() -> None:
             "UPDATE",
             "What a lot is and where it came from is never changed",
             # A lot is there before the line of the delivery it came with.
-            f"{differs('code', 'item_id', 'grade', 'supplier_id', 'arrived_at')} "
+            # A result that is entered anew, into the lot it had, may have come earlier than was said at first.
+            f"{differs('code', 'item_id', 'grade', 'supplier_id')} OR NEW.arrived_at > OLD.arrived_at "
             f"OR (OLD.delivery_line_id IS NOT NULL AND {differs('delivery_line_id')})",
         ),
         *append_only("inventory_delivery", "Deliveries", "posting_id"),

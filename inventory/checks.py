@@ -15,6 +15,7 @@ from django.db.models.functions import Coalesce
 from inventory.buying import checks as order_checks
 from inventory.imports import checks as import_checks
 from inventory.ledger import closing as closing_verbs
+from inventory.lots import succession
 from inventory.models import (
     Closing,
     CountLine,
@@ -261,6 +262,18 @@ def receipts_have_deliveries() -> Iterator[str]:
         yield f"Lot {code} never had a movement."
 
 
+def codes_lead_somewhere() -> Iterator[str]:
+    """Every lot code ever given out leads somewhere: something brought the lot and stands, or it leads on to lots that
+    stand, or whoever reversed what brought it said why."""
+    came = Movement.objects.filter(lot=OuterRef("pk"), quantity__gt=0, posting__reverses__isnull=True)
+    for code in Lot.objects.filter(~Exists(came)).order_by("pk").values_list("code", flat=True):
+        yield f"Lot {code} was brought by nothing."
+    gone = list(succession.ended(Lot.objects.order_by("pk")).values_list("pk", flat=True))
+    for ending in succession.endings(gone).values():
+        if not ending.lots and not ending.reversal.reason:
+            yield f"Lot {ending.lot.code} leads nowhere, and nobody said why."
+
+
 CHECKS = (
     guards_in_place,
     movements_add_up,
@@ -274,6 +287,7 @@ CHECKS = (
     overrides_agree,
     counts_agree,
     receipts_have_deliveries,
+    codes_lead_somewhere,
     *order_checks.CHECKS,
     *customer_order_checks.CHECKS,
     *dispatch_checks.CHECKS,

@@ -383,10 +383,12 @@ class Books:
         TODAY released for sale."""
         result = finishing.Result(good, seconds, scrap or {}, **more)
         posting = finishing.finish(batch.pk, result, signature=self.sign(at), without=without, last=last)
-        for lot in Lot.objects.filter(outcome__posting=posting, awaits_release=True):
+        for lot in Lot.objects.filter(outcomes__posting=posting, awaits_release=True):
             if release and not (lot.ready_on and lot.ready_on > TODAY):
                 self.release(lot)
-        return list(Lot.objects.filter(outcome__posting=posting).order_by("pk"))
+        return [
+            line.lot for line in posting.outcomes.exclude(lot=None).select_related("lot__item").order_by("pk")
+        ]
 
     def light(
         self, version: FormulaVersion, *jars: str, melt: str | None = "100 g", at: datetime = NOW, **more

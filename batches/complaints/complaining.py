@@ -21,6 +21,8 @@ from batches.models import (
     Recall,
     RecallParty,
 )
+from batches.runs.succession import batches_of
+from inventory.lots.succession import endings
 from inventory.models import Customer, Kind, Lot
 from studio.models import Role
 from studio.numbering import next_codes
@@ -58,10 +60,28 @@ class ComplaintError(Exception):
 
 @dataclass(frozen=True)
 class Candle:
-    """Which candle it was: the lot, or the batch where its jars became several lots, or neither."""
+    """Which candle it was: the lot, or the batch where its jars became several lots, or neither.
+
+    `instead_of` is the lot whose code was typed, where its result was taken back and this one is in its place.
+    """
 
     lot: Lot | None = None
     batch: Batch | None = None
+    instead_of: Lot | None = None
+
+    @property
+    def replaced_words(self) -> str:
+        """That another code was typed than this one stands for, as a sentence; "" where it was not."""
+        if self.instead_of is None:
+            return ""
+        to = (
+            f"lot {self.lot.spaced_code}"
+            if self.lot
+            else f"batch {self.batch.spaced_code}"
+            if self.batch
+            else ""
+        )
+        return f"The code {self.instead_of.spaced_code} was replaced; the complaint is about {to}."
 
     @property
     def item_id(self) -> int | None:
@@ -78,13 +98,25 @@ def candle_of(code: str) -> Candle | None:
     """
     lots = Lot.objects.filter(item__kind=Kind.FINISHED).select_related("item")
     if lot := lots.filter(code=code).first():
-        return Candle(lot=lot, batch=_made_by(lot))
+        return _candle_of_lot(lot)
     batches = Batch.objects.with_product().filter(version__formula__item__kind=Kind.FINISHED)
     batch = batches.filter(code=code).first()
     if batch is None:
         return None
     found = list(lots.filter(outcome__in=Outcome.objects.standing().filter(batch=batch))[:2])
     return Candle(lot=found[0] if len(found) == 1 else None, batch=batch)
+
+
+def _candle_of_lot(lot: Lot) -> Candle:
+    """A lot's candle; where its result was taken back that of the lot in its place, else of the batch it was of."""
+    ending = endings([lot.pk]).get(lot.pk)
+    if ending is None:
+        return Candle(lot=lot, batch=_made_by(lot))
+    goods = [other for other in ending.lots if other.item.kind == Kind.FINISHED]
+    if len(goods) == 1:
+        return Candle(lot=goods[0], batch=_made_by(goods[0]), instead_of=lot)
+    batch = batches_of([lot]).get(lot.pk)
+    return Candle(lot=None, batch=batch, instead_of=lot) if batch else Candle(lot=lot, batch=None)
 
 
 def _made_by(lot: Lot) -> Batch | None:

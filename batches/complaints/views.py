@@ -3,6 +3,7 @@
 from collections.abc import Iterable
 from typing import Any
 
+from django.contrib import messages
 from django.core.exceptions import NON_FIELD_ERRORS
 from django.http import HttpResponse, QueryDict
 from django.shortcuts import get_object_or_404, redirect
@@ -116,6 +117,8 @@ def complaint_add(request: StudioRequest) -> HttpResponse:
 
         def act() -> str:
             customer = customer_named(_who(form), at=signature.recorded_at)
+            if words := form.candle.replaced_words:
+                messages.info(request, words)
             taken = complaining.take(signature=signature, customer=customer, **form.said())
             return taken.get_absolute_url()
 

@@ -13,6 +13,7 @@ from batches.models.burning import (
 )
 from batches.models.checking import FillCheck, FillWeight, Release
 from batches.models.complaints import Complaint, ComplaintChange, ComplaintPhoto
+from batches.models.correcting import VersionCorrection
 from batches.models.formulas import Formula, FormulaLine, FormulaVersion
 from batches.models.hazard_labels import HazardLabel, HazardSource
 from batches.models.production import (
@@ -77,6 +78,7 @@ __all__ = [
     "Release",
     "StateChange",
     "StruckReading",
+    "VersionCorrection",
     "WentOut",
     "ready_on",
 ]

@@ -3,7 +3,7 @@
 from datetime import date
 
 from django.db import models
-from django.db.models import Q
+from django.db.models import F, Q
 from django.db.models.functions import Lower
 from django.urls import reverse
 
@@ -274,6 +274,10 @@ class Outcome(models.Model):
     Good units, seconds and recovered melt (a lot of another item, by weight) became a lot; scrap and units to be
     melted again did not. A batch may be finished in parts; the lines of one part share its posting, and count while
     that posting stands.
+
+    A result that was taken back and is entered anew goes into the lot it had, whose code may be on the jars: several
+    lines may name one lot, of which one at the most stands. `begins` is the lot where the line is its first, so that
+    `lot.outcome` tells the batch and the result of a lot, whatever became of them.
     """
 
     class Result(models.TextChoices):
@@ -290,7 +294,10 @@ class Outcome(models.Model):
     result = models.CharField(max_length=6, choices=Result.choices)
     quantity = ExactIntegerField()
     defect = models.CharField(max_length=60, blank=True)
-    lot = models.OneToOneField(Lot, on_delete=models.PROTECT, related_name="outcome", null=True, blank=True)
+    lot = models.ForeignKey(Lot, on_delete=models.PROTECT, related_name="outcomes", null=True, blank=True)
+    begins = models.OneToOneField(
+        Lot, on_delete=models.PROTECT, related_name="outcome", null=True, blank=True, editable=False
+    )
 
     objects = OutcomeQuerySet.as_manager()
 
@@ -302,6 +309,9 @@ class Outcome(models.Model):
                 name="outcome_scrap_makes_no_lot",
                 condition=Q(result__in=("scrap", "rework"), lot__isnull=True)
                 | (~Q(result__in=("scrap", "rework")) & Q(lot__isnull=False)),
+            ),
+            models.CheckConstraint(
+                name="outcome_begins_its_own_lot", condition=Q(begins__isnull=True) | Q(begins=F("lot"))
             ),
         ]
 

@@ -33,8 +33,15 @@ def corrections(facts: RecordFacts, unit: Scale = "C") -> list[Correction]:
         *_at_the_bench(facts, unit),
         *_struck(facts, unit),
         *_on_lots(facts),
+        *_versions(facts),
     ]
     return sorted(found, key=lambda each: each.at)
+
+
+def _versions(facts: RecordFacts) -> Iterable[Correction]:
+    rows = facts.batch.version_corrections.select_related("before__formula", "after__formula", "by")
+    for each in rows:
+        yield Correction("Formula version", str(each.before), str(each.after), each.by, each.at, each.reason)
 
 
 def _draws(facts: RecordFacts) -> Iterable[Correction]:

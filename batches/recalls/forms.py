@@ -8,6 +8,7 @@ from django import forms
 from batches.models import RecallAnswer
 from batches.recalls.letters import ADVICE
 from batches.recalls.progress import Goods
+from inventory.lots.succession import standing_for
 from inventory.models import Item, Lot
 from studio.codes import is_valid, near, normalise, spaced
 from studio.forms import DayField, quantity_field
@@ -66,6 +67,7 @@ class RecallForm(forms.Form):
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.lots: list[Lot] = []
+        self.replaced: list[tuple[Lot, list[Lot]]] = []
 
     def clean_codes(self) -> str:
         """Lots by their codes, each once."""
@@ -76,7 +78,12 @@ class RecallForm(forms.Form):
         found = {lot.code: lot for lot in Lot.objects.filter(code__in=codes).select_related("item")}
         if unknown := [code for code in codes if code not in found]:
             raise forms.ValidationError(_unknown(unknown[0]))
-        self.lots = [found[code] for code in codes]
+        asked = [found[code] for code in codes]
+        # A code on a jar may have been replaced since: what carries it is of the lots in its place.
+        instead = standing_for(asked)
+        self.replaced = [(lot, instead[lot.pk]) for lot in asked if lot.pk in instead]
+        by_key = {other.pk: other for lot in asked for other in instead.get(lot.pk, [lot])}
+        self.lots = list(by_key.values())
         return " ".join(codes)
 
 

@@ -102,6 +102,9 @@ def recall_start(request: StudioRequest) -> HttpResponse:
 
         return redirect(once(request, act))
     lots = form.lots or list(Lot.objects.filter(code__in=map(normalise, asked)).select_related("item"))
+    for lot, others in form.replaced:
+        there = " and ".join(other.spaced_code for other in others)
+        messages.info(request, f"The code {lot.spaced_code} was replaced by {there}; the recall is of that.")
     if looking and "codes" not in form.errors:
         form.errors.clear()
     found = reach({lot.pk for lot in lots}) if lots else None

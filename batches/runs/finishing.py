@@ -4,17 +4,19 @@ Locking: the batch first, then its lots (in `inventory.ledger.books`), codes las
 """
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import timedelta
 
 from django.db import transaction
 from django.utils import timezone
 
 from batches.models import Batch, BatchEnd, Draw, Flaw, Outcome, ready_on
+from batches.runs.meanwhile import check_came_meanwhile
 from batches.runs.off_formula_of import hold_what_is_off
 from batches.runs.passing_on import Came, as_came, provisional, settle_cost, standing, targets
 from batches.runs.runs import BatchError, commit_what_is_left, open_batch
 from batches.runs.stopped_lots import hold_if_stopped_went_in
+from batches.runs.succession import look_again, taken_back
 from inventory.ledger import books, closing
 from inventory.lots import moving, taking_out
 from inventory.lots.moving import Making
@@ -87,16 +89,25 @@ def _check(batch: Batch, result: Result) -> None:
 
 @transaction.atomic
 def finish(
-    batch_id: int, result: Result, *, signature: Signature, without: bool = False, last: bool = True
+    batch_id: int,
+    result: Result,
+    *,
+    signature: Signature,
+    without: bool = False,
+    last: bool = True,
+    seen: int | None = None,
 ) -> Posting:
     """Put what came out on the shelf: all of it, or (not `last`) a part while the batch goes on.
 
     Who carries the material's value: see `batches.runs.passing_on`. Finished goods wait for their release. Samples kept
-    of the good ones leave at once. `without` accepts lines of the formula for which nothing was drawn. Raises
-    BatchError, NothingDrawn, books.WrongTime.
+    of the good ones leave at once. `without` accepts lines of the formula for which nothing was drawn. `seen` is the
+    latest output posting (by key) that whoever enters this was shown, 0 where none; None asks nothing. Raises BatchError,
+    NothingDrawn, CameMeanwhile, books.WrongTime.
     """
     batch = open_batch(batch_id)
     _check(batch, result)
+    if seen is not None:
+        check_came_meanwhile(batch, seen)
     draws = list(batch.draws.standing().select_related("movement__posting"))
     if last:
         _check_drawn(batch, draws, without)
@@ -192,15 +203,28 @@ def _yield(
     came = [Came(None, kind, quantity) for kind, _, quantity in lines]
     before = as_came(earlier)
     values = targets(batch, [*before, *came])[len(before) :] if last else provisional(batch, came, before)
+    again = taken_back(batch).places([(kind, item.pk) for kind, item, _ in lines])
     makings = [
-        _making(batch, kind, item, quantity, value, signature)
-        for (kind, item, quantity), value in zip(lines, values, strict=True)
+        replace(_making(batch, kind, item, quantity, value, signature), again=lot_id)
+        for (kind, item, quantity), value, lot_id in zip(lines, values, again, strict=True)
     ]
     posting, lots = moving.make(makings, prefix=LOT_PREFIX, signature=signature)
     outcomes = [
-        Outcome(batch=batch, posting=posting, result=kind, quantity=quantity, lot=lot)
+        Outcome(
+            batch=batch,
+            posting=posting,
+            result=kind,
+            quantity=quantity,
+            lot=lot,
+            begins=None if lot.pk in again else lot,
+        )
         for (kind, _, quantity), lot in zip(lines, lots, strict=True)
     ]
+    look_again(
+        batch,
+        {lot_id: making.quantity for lot_id, making in zip(again, makings, strict=True) if lot_id},
+        signature,
+    )
     spoiled = [(Outcome.Result.SCRAP, quantity, defect) for defect, quantity in result.scrap.items()]
     spoiled.append((Outcome.Result.REWORK, result.rework, ""))
     outcomes += [
@@ -235,7 +259,7 @@ def _making(batch: Batch, kind: str, item: Item, quantity: int, value: int, sign
 def _keep_samples(posting: Posting, retained: int, signature: Signature) -> None:
     """Take the samples that are kept out of the good units of this part."""
     if retained:
-        good = Lot.objects.get(outcome__posting=posting, outcome__result=Outcome.Result.GOOD)
+        good = Lot.objects.get(outcomes__posting=posting, outcomes__result=Outcome.Result.GOOD)
         kept = signature.because("Retained sample")
         taking_out.take_out(good.pk, retained, kind=Reason.Kind.SAMPLE, signature=kept)
 

@@ -1,5 +1,6 @@
 """What people type when a run ends: what came out, in parts or at once, or that it was given up; and the defects."""
 
+from collections.abc import Mapping, Sequence
 from typing import Any
 
 from django import forms
@@ -7,11 +8,13 @@ from django.utils.functional import cached_property
 
 from batches.models import Batch, Defect, Flaw, Labour, Outcome
 from batches.runs.finishing import Recovered, Result
+from batches.runs.left_over import Answer, SetOut, left
 from inventory.ledger.forms_when import HappenedField
 from inventory.models import Item
 from studio.forms import ChangeModelForm, ReasonForm
 from studio.models import User
-from studio.quantities import Dimension, QuantityError, parse_quantity
+from studio.percent import WHOLE
+from studio.quantities import Dimension, QuantityError, format_quantity, parse_quantity
 
 SCRAP_SHOWN = 2
 SCRAP_ROWS = 8
@@ -22,6 +25,10 @@ SUCH = {"scrap": "was scrapped", "flawed": "is of second quality"}
 WORKED = (Labour.Step.WEIGH, Labour.Step.POUR, Labour.Step.FINISH)
 MINUTES_OF_A_DAY = 60 * 24
 ALL, PART = "all", "part"
+LEFT = "left_{}_{}_{}"
+# Units are taken without asking up to so much more than the melt weighed in fills: a pour is a few percent off its
+# weight, and so is a scale. Common practice, no source.
+MORE_THAN_MELT_PPM = 50_000
 
 
 def _figure(label: str, unit: str, **kwargs: Any) -> forms.CharField:
@@ -98,14 +105,33 @@ class FinishForm(WithMelt):
     happened_at = HappenedField(label="Finished")
     without = forms.BooleanField(required=False, label="Yes, none was used")
     sure = forms.BooleanField(required=False, label="Yes, this many came out")
+    seen = forms.IntegerField(required=False, min_value=0, widget=forms.HiddenInput)
+    as_well = forms.BooleanField(required=False, label="Yes, this came out beside it")
+    left_unknown = forms.BooleanField(required=False, label="Nobody knows what became of the parts left over")
+    left_reason = forms.CharField(
+        label="Why they are scrapped",
+        max_length=200,
+        required=False,
+        help_text="Needed where parts are scrapped.",
+    )
 
     def __init__(
-        self, *args: Any, batch: Batch, melt_unit: str, person: User, earlier: int = 0, **kwargs: Any
+        self,
+        *args: Any,
+        batch: Batch,
+        melt_unit: str,
+        person: User,
+        earlier: int = 0,
+        melt_ug: int = 0,
+        recovered_ug: int = 0,
+        parts: Sequence[SetOut] = (),
+        **kwargs: Any,
     ) -> None:
         super().__init__(*args, **kwargs)
-        self.batch, self.earlier = batch, earlier
+        self.batch, self.earlier, self.parts = batch, earlier, parts
+        self.melt_ug, self.recovered_ug = melt_ug, recovered_ug
         self.item = batch.item
-        self.nothing_drawn = self.many = False
+        self.nothing_drawn = self.many = self.meanwhile = self.left_asked = False
         unit = "" if self.item.dimension is Dimension.COUNT else self.item.unit
         self.fields["good"] = _figure("Good", unit)
         self.fields["seconds"] = _figure("Seconds", unit, help_text="Sound, but not first quality.")
@@ -119,6 +145,9 @@ class FinishForm(WithMelt):
         self._add_defect_fields(unit)
         self.add_melt_fields(melt_unit)
         self._add_labour_fields(person)
+        for part in parts:
+            self.fields[LEFT.format("back", *part.key)] = _figure("Back to the shelf", "")
+            self.fields[LEFT.format("scrap", *part.key)] = _figure("Scrapped", "")
 
     def _add_defect_fields(self, unit: str) -> None:
         """Rows of how much and what was wrong with it, for scrap and for seconds."""
@@ -223,8 +252,61 @@ class FinishForm(WithMelt):
             self.add_error("retained", "Samples are kept of the good ones; there are not as many.")
         if sum(result.flawed.values()) > result.seconds and "seconds" not in self.errors:
             self.add_error("seconds", "Defects are given for more than these. Check the figures.")
-        self._check_believable(result.total + self.earlier, data)
+        self._check_believable(result, data)
+        data["left"] = self._left_over(result.total + self.earlier, data) if data["is_last"] else []
         return data
+
+    def left_rows(self) -> list[tuple[SetOut, Any, Any]]:
+        """Each counted part that was set out, with its two fields."""
+        return [
+            (part, *(self[LEFT.format(what, *part.key)] for what in ("back", "scrap"))) for part in self.parts
+        ]
+
+    def _left_over(self, made: int, data: dict[str, Any]) -> list[Answer]:
+        """What becomes of counted parts that no unit used: all of them are told, or that nobody knows."""
+        answers = []
+        told: dict[int, int] = {}
+        for part in self.parts:
+            back, scrapped = (self._count(LEFT.format(what, *part.key)) for what in ("back", "scrap"))
+            if back + scrapped > part.drawn:
+                self.add_error(LEFT.format("back", *part.key), f"Only {part.drawn} of this lot were set out.")
+            answers.append(Answer(*part.key, back, scrapped))
+            told[part.line.pk] = told.get(part.line.pk, 0) + back + scrapped
+            if scrapped and not data.get("left_reason") and "left_reason" not in self.errors:
+                self.add_error("left_reason", "Say why they are scrapped.")
+        # Asked last: only right figures say how many are left.
+        if made and not self.errors:
+            self._check_told(made, told, data)
+        return answers
+
+    def _check_told(self, made: int, told: Mapping[int, int], data: dict[str, Any]) -> None:
+        """Each line's parts left over are told to the last one, or that nobody knows of the rest."""
+        over = left(self.parts, made)
+        first = {part.line.pk: part for part in reversed(self.parts)}
+        for line_id, part in first.items():
+            rest, said = over.get(line_id, 0), told[line_id]
+            if said == rest or (said < rest and data.get("left_unknown")):
+                continue
+            self.left_asked = True
+            drawn = sum(each.drawn for each in self.parts if each.line.pk == line_id)
+            used = part.line.amount * made
+            self.add_error(
+                LEFT.format("back", *part.key),
+                f"{drawn} {part.line.item} were set out and {made} units use {used}"
+                + (f", so {rest} are left over. " if rest else ", so none is left over. ")
+                + (f"{said} are told. " if said else "")
+                + "Say how many go back to the shelf and how many are scrapped"
+                + (", or tick below that nobody knows." if said < rest else "."),
+            )
+
+    def _count(self, name: str) -> int:
+        """A whole number of parts, or none."""
+        text = (self.cleaned_data.get(name) or "").strip()
+        try:
+            return parse_quantity(text, Dimension.COUNT, unit="each", allow_zero=True) if text else 0
+        except QuantityError as error:
+            self.add_error(name, str(error))
+            return 0
 
     def _by_defect(self, kind: str, rows: int, data: dict[str, Any]) -> dict[str, int]:
         """How much of each defect; each amount has one."""
@@ -240,15 +322,31 @@ class FinishForm(WithMelt):
                 found[defect] = found.get(defect, 0) + amount
         return found
 
-    def _check_believable(self, total: int, data: dict[str, Any]) -> None:
-        planned = self.batch.quantity
-        if total > planned * 3 // 2 + 2 and not data.get("sure"):
-            self.many = True
-            self.add_error(
-                "good",
+    def _check_believable(self, result: Result, data: dict[str, Any]) -> None:
+        """Ask where more came out than the melt weighed in can fill, or than was planned by far."""
+        total, planned, words = result.total + self.earlier, self.batch.quantity, ""
+        fill = self.batch.version.fill_ug or 1
+        melt = total * fill + self.recovered_ug + sum(each.quantity for each in result.recovered)
+        if self.melt_ug and melt * WHOLE > self.melt_ug * (WHOLE + MORE_THAN_MELT_PPM):
+            words = self._more_than_melt(total, melt)
+        elif total > planned * 3 // 2 + 2:
+            words = (
                 f"{self.item.quantity(total)} came out of a run planned for {self.item.quantity(planned)}. "
-                "Check the figures, or tick that it is right.",
+                "Check the figures, or tick that it is right."
             )
+        if words and not data.get("sure"):
+            self.many = True
+            self.add_error("good", words)
+
+    def _more_than_melt(self, total: int, melt: int) -> str:
+        """That so much cannot have come of what was weighed in, with both figures."""
+        drawn = format_quantity(self.melt_ug, self.melt_unit)
+        wanted = format_quantity(melt, self.melt_unit)
+        before = f", {self.item.quantity(self.earlier)} of them before," if self.earlier else ""
+        return (
+            f"{self.item.quantity(total)}{before} hold {wanted} of melt, and {drawn} were weighed in. Check the figures, "
+            "record the melt that is missing, or tick that it is right."
+        )
 
 
 class GiveUpForm(WithMelt, ReasonForm):

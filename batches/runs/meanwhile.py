@@ -1,6 +1,8 @@
-"""Two people at one run: what somebody enters without knowing what another one drew meanwhile."""
+"""Two people at one batch: what somebody enters without knowing what another drew or recorded meanwhile."""
 
-from batches.models import Batch, FormulaLine
+from django.utils import timezone
+
+from batches.models import Batch, FormulaLine, Outcome
 from batches.runs.runs import BatchError
 
 
@@ -25,3 +27,33 @@ def check_meanwhile(
         f"Meanwhile {said(there)} went in already{by}. With this it would be {said(there + more)}, where "
         f"{said(wanted)} are wanted. Did this go in as well, or is it the same once more?"
     )
+
+
+class CameMeanwhile(BatchError):
+    """Somebody recorded output that whoever enters this had not seen. Its text asks which of the two is so."""
+
+
+def check_came_meanwhile(batch: Batch, seen: int) -> None:
+    """Ask before more output is recorded where a colleague recorded some after the posting `seen` (by key, 0: none).
+
+    Raises CameMeanwhile.
+    """
+    fresh = (
+        batch.outcomes.standing().filter(posting__gt=seen).select_related("posting__by", "lot__item", "batch")
+    )
+    lines = list(fresh.order_by("pk"))
+    if not lines:
+        return
+    last = lines[-1].posting
+    words = ", ".join(f"{batch_words(batch, line)}" for line in lines)
+    raise CameMeanwhile(
+        f"Meanwhile {last.by} recorded {words}, {timezone.localtime(last.recorded_at):%d %b, %H:%M}. Is yours output "
+        "beside that? Then tick that it is and save. If it is the same output, go back to the batch: nothing of yours "
+        "was saved."
+    )
+
+
+def batch_words(batch: Batch, line: Outcome) -> str:
+    """One line of output in words: `60 good`."""
+    item = line.item if line.result == Outcome.Result.MELT else batch.item
+    return f"{item.quantity(line.quantity)} {line.get_result_display().lower()}"

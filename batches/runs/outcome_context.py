@@ -8,6 +8,7 @@ from django.db.models import Sum
 from batches.fill_checks.checking import state_of
 from batches.models import Batch, Draw
 from batches.models.formulas import DRAWN_INTO_THE_POT
+from batches.runs import left_over, recounting, versions
 from batches.runs.passing_on import weighed
 from batches.runs.yields import came_out, parts_of, yield_of
 from inventory.models import Movement
@@ -35,6 +36,12 @@ def outcome_context(batch: Batch, draws: Iterable[Draw]) -> dict[str, Any]:
         "undone": [outcome for outcome in outcomes if hasattr(outcome.posting, "reversal")],
         "so_far": so_far,
         "theoretical": so_far.theoretical_words(batch.item),
+        "version_corrections": batch.version_corrections.select_related(
+            "before__formula", "after__formula", "by"
+        ),
+        "off_formula": versions.off_the_formula(batch),
+        "adjusted": recounting.adjusted([each.lot for each in standing if each.lot]),
+        "not_said": left_over.not_said(batch),
         "samples": _samples([each.lot_id for each in standing if each.lot_id and each.item == batch.item]),
         "fill_checks": [(check, state_of(check)) for check in checks],
     }

@@ -2,6 +2,7 @@
 
 from collections import Counter
 from collections.abc import Callable
+from datetime import datetime, timedelta
 from typing import Any
 
 from django.contrib import messages
@@ -14,15 +15,16 @@ from django.utils import timezone
 
 from batches.models import Batch, Defect, Flaw, Outcome
 from batches.planning.planning import plan_of_batch
-from batches.runs import finishing, runs
+from batches.runs import finishing, left_over, recounting, runs
 from batches.runs.forms_finishing import DefectForm, FinishForm, GiveUpForm
+from batches.runs.meanwhile import CameMeanwhile, batch_words, check_came_meanwhile
 from batches.runs.outcome_context import drawn_into_the_pot
 from batches.runs.views import batch_of, with_reason
 from batches.runs.yields import came_out, parts_of, yield_of
 from inventory.ledger import books, closing
 from studio.access import EVERYONE, MAKERS, allow
 from studio.requests import StudioRequest, answer, sign, today
-from studio.submissions import once
+from studio.submissions import accepted, once
 
 
 def _standing(batch: Batch) -> list[Outcome]:
@@ -35,19 +37,30 @@ def _standing(batch: Batch) -> list[Outcome]:
 def batch_finish(request: StudioRequest, code: str) -> HttpResponse:
     """Say what came out, all of it or a part, and put it on the shelf."""
     batch = batch_of(code)
-    if not batch.is_open:
+    if request.method == "POST" and (url := accepted(request)):
+        return redirect(url)
+    if not batch.is_open and request.method != "POST":
         messages.warning(request, f"Batch {batch.spaced_code} is {batch.get_state_display().lower()}.")
         return redirect(batch)
     earlier = _standing(batch)
     so_far = yield_of(batch, came_out(earlier), drawn_into_the_pot(batch))
     form = FinishForm(
         request.POST or None,
+        initial={
+            "seen": max((line.posting_id for line in earlier), default=0),
+            "happened_at": _ended_before(batch),
+        },
         batch=batch,
         earlier=so_far.made,
+        melt_ug=so_far.melt_ug,
+        recovered_ug=so_far.came[Outcome.Result.MELT],
+        parts=left_over.set_out(batch),
         melt_unit=request.studio.mass_unit,
         person=request.user,
     )
-    if request.method == "POST" and form.is_valid():
+    if not batch.is_open:
+        _over_meanwhile(form, earlier)
+    elif request.method == "POST" and _is_sure(form, batch):
         done = (
             "is finished and on the shelf"
             if form.cleaned_data["is_last"]
@@ -70,11 +83,63 @@ def batch_finish(request: StudioRequest, code: str) -> HttpResponse:
     return answer(request, "batches/batch_finish.html", context, refused=form.is_bound)
 
 
+def _is_sure(form: FinishForm, batch: Batch) -> bool:
+    """Whether the form may be taken; what a colleague recorded meanwhile is asked about before the figures are judged,
+    as they are judged together with it."""
+    form.is_valid()
+    try:
+        if (seen := _seen(form)) is not None:
+            check_came_meanwhile(batch, seen)
+    except CameMeanwhile as error:
+        form.errors.clear()
+        _told_meanwhile(form, str(error))
+    return form.is_valid()
+
+
+def _seen(form: FinishForm) -> int | None:
+    """The latest output the page showed; None once it was answered that this came beside what came meanwhile."""
+    data = form.cleaned_data
+    return None if data.get("as_well") else data.get("seen")
+
+
+def _told_meanwhile(form: FinishForm, words: str) -> None:
+    form.meanwhile = True
+    form.add_error(NON_FIELD_ERRORS, words)
+
+
+def _over_meanwhile(form: FinishForm, earlier: list[Outcome]) -> None:
+    """Say that a colleague ended the batch while this was typed; what was typed stays on the page."""
+    form.is_valid()
+    form.errors.clear()
+    batch, words = form.batch, ", ".join(batch_words(form.batch, line) for line in earlier)
+    by = f" by {earlier[-1].posting.by}" if earlier else ""
+    form.add_error(
+        NON_FIELD_ERRORS,
+        f"Meanwhile the batch was ended{by}: it is {batch.get_state_display().lower()}, with {words or 'no output'}. "
+        "Nothing of yours was saved. If something is missing there, open the batch again on its page.",
+    )
+
+
+def _ended_before(batch: Batch) -> datetime | None:
+    """When a batch that was opened again had ended, to the next minute: it is asked for what came out then."""
+    end = batch.ends.order_by("-pk").first()
+    if end is None or end.sign > 0 or end.happened_at > timezone.now():
+        return None
+    when = (end.happened_at + timedelta(seconds=59)).replace(second=0, microsecond=0)
+    return timezone.localtime(min(when, timezone.now()))
+
+
 def _finish(request: StudioRequest, batch: Batch, form: FinishForm) -> str:
     data = form.cleaned_data
     signature = sign(request, happened_at=data["happened_at"])
+    left_over.settle(batch.pk, data["left"], reason=data["left_reason"], signature=signature)
     finishing.finish(
-        batch.pk, data["result"], signature=signature, without=data["without"], last=data["is_last"]
+        batch.pk,
+        data["result"],
+        signature=signature,
+        without=data["without"],
+        last=data["is_last"],
+        seen=_seen(form),
     )
     for person, step, minutes in data["worked"]:
         runs.note_labour(
@@ -92,6 +157,8 @@ def _ended(request: StudioRequest, form: Any, act: Callable[[], str]) -> str:
     """Do it once; "" when it was refused, with the sentence on the form."""
     try:
         return once(request, act)
+    except CameMeanwhile as error:
+        _told_meanwhile(form, str(error))
     except finishing.NothingDrawn as error:
         form.nothing_drawn = True
         form.add_error("without", str(error))
@@ -132,7 +199,8 @@ def batch_give_up(request: StudioRequest, code: str) -> HttpResponse:
 OPEN_AGAIN = {
     "heading": "Open the batch again",
     "what": "What came out is taken off the shelf again by a reversal, and the batch is in progress. "
-    "Enter what really came out afterwards. This works while all of it is still on the shelf.",
+    "Enter what really came out afterwards; it keeps its lot and the code on the jars. This works while all of it is "
+    "still on the shelf.",
     "button": "Open it again",
     "done": "The batch is open again.",
 }
@@ -167,7 +235,21 @@ def batch_reopen(request: StudioRequest, code: str) -> HttpResponse:
         end.happened_at for end in batch.ends.filter(sign=1)
     ]
     closed = closing.put_right_when(max(ended)) if ended else ""
-    return with_reason(request, batch, finishing.undo_finish, {**words, "closed": closed})
+    gone = recounting.gone(parts[-1].outcomes) if parts else []
+    if gone and (url := _recount(request, gone)):
+        return redirect(url)
+    return with_reason(request, batch, finishing.undo_finish, {**words, "closed": closed, "gone": gone})
+
+
+def _recount(request: StudioRequest, gone: list[recounting.Gone]) -> str:
+    """Where the lot of a count that was wrong is adjusted, with the difference filled in; "" where none was typed or it
+    cannot be, with the sentence beside it."""
+    for each in gone:
+        if (text := request.GET.get(f"came-{each.lot.code}", "").replace("\x00", "").strip()[:40]) and (
+            url := each.adjust(text)
+        ):
+            return url
+    return ""
 
 
 # Defects

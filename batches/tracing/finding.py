@@ -13,10 +13,12 @@ from typing import Any
 from django.db.models import Q, QuerySet
 
 from batches.models import Batch, Complaint, Recall
+from inventory.lots.succession import standing_for
 from inventory.models import CustomerOrder, Delivery, Dispatch, Lot, Movement, Order
 from studio.codes import near, normalise, spaced
 from studio.models import User
 
+REPLACED = "replaced"
 AT_MOST = 50
 NEAR_AT_MOST = 10
 # Of two texts of one length, one wrong character in six or more is near: 2·5/12.
@@ -59,12 +61,20 @@ def found(text: str) -> list[Found]:
     """Everything the text stands for as it is typed, capitals or not; a lot or batch of ours comes alone."""
     code = normalise(text)
     if own := of_code(code):
-        return [Found(own, "")]
+        return _instead_of(own) or [Found(own, "")]
     lots: dict[int, Found] = {}
     for why, query in _meanings(text, code):
         for lot in _lots(query)[:AT_MOST]:
             lots.setdefault(lot.pk, Found(lot, why))
     return list(lots.values())
+
+
+def _instead_of(own: Lot | Batch) -> list[Found]:
+    """The lots that stand in the place of one whose origin was reversed; none where it stands or leads nowhere."""
+    if not isinstance(own, Lot):
+        return []
+    why = f"{REPLACED} {own.spaced_code}"
+    return [Found(lot, why) for lot in standing_for([own]).get(own.pk, [])]
 
 
 def _meanings(text: str, code: str) -> Iterable[tuple[str, Q]]:

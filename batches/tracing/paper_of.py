@@ -11,6 +11,7 @@ from batches.tracing.paper_drawing import fitting
 from batches.tracing.table import called
 from batches.tracing.trace import Part, Trace
 from batches.tracing.tree import Node
+from inventory.lots.succession import endings
 from inventory.models import Item
 from studio.codes import spaced
 from studio.models import Studio, User
@@ -39,13 +40,19 @@ def sheet_of(trace: Trace, balance: Balance | None, *, user: User, studio: Studi
         what="Lot" if trace.lot else "Batch",
         code=root.code,
         item=trace.item.name,
-        sentences=(BY_SHARE,),
+        sentences=(*_ended(trace), BY_SHARE),
         sections=tuple(_sections(trace, balance, user)),
         trees=tuple(trees),
         printed=printed,
         page_size=studio.page_size,
         drawing=fitting(trace, studio.page_size),
     )
+
+
+def _ended(trace: Trace) -> tuple[str, ...]:
+    """That the code leads on or ended, where what brought the lot was reversed."""
+    ending = endings([trace.root.pk]).get(trace.root.pk) if trace.lot else None
+    return (ending.words,) if ending else ()
 
 
 def _sections(trace: Trace, balance: Balance | None, user: User) -> Iterable[Section]:
@@ -70,7 +77,7 @@ def _sections(trace: Trace, balance: Balance | None, user: User) -> Iterable[Sec
         yield Section("Where it is", ("Where", "What", "Quantity", of), (2, 3, 1.5, 1.5), places)
     if holders := holders_of(trace):
         yield _who_has_it(holders, user)
-    if balance:
+    if balance and balance.came:
         yield _balance(balance, trace.item)
 
 

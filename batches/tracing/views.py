@@ -2,6 +2,7 @@
 
 from fractions import Fraction
 
+from django.contrib import messages
 from django.http import Http404, HttpResponse
 from django.shortcuts import redirect
 
@@ -15,6 +16,7 @@ from batches.tracing.paper import trace_pdf
 from batches.tracing.paper_of import sheet_of
 from batches.tracing.table import HEAD, rows_of
 from batches.tracing.trace import Trace, balance_of_batch, balance_of_lot, trace_of
+from inventory.lots.succession import endings
 from inventory.models import Item, Lot
 from studio import panels, tables
 from studio.access import EVERYONE, allow
@@ -36,6 +38,8 @@ def trace(request: StudioRequest) -> HttpResponse:
     if text:
         hits = finding.found(text)
         if len(hits) == 1:
+            if hits[0].why.startswith(finding.REPLACED):
+                messages.info(request, f"{hits[0].thing.spaced_code} {hits[0].why}.")
             return redirect("batches:trace-code", code=hits[0].thing.code)
         context |= {"hits": hits} if hits else _not_found(text, request.user)
     latest = Batch.objects.with_product().exclude(finished_at=None).order_by("-finished_at", "-pk")
@@ -75,6 +79,7 @@ def trace_code(request: StudioRequest, code: str) -> HttpResponse:
     context = {
         "trace": found,
         "root": root,
+        "ending": endings([root.pk]).get(root.pk) if isinstance(root, Lot) else None,
         "lot": found.lot,
         "batch": found.batch,
         "item": found.item,

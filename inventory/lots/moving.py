@@ -23,7 +23,10 @@ class Taking:
 
 @dataclass(frozen=True)
 class Making:
-    """A lot to be made: so many base units of an item, worth `value` millionths, from one batch."""
+    """A lot to be made: so many base units of an item, worth `value` millionths, from one batch.
+
+    `again` is the lot (by key) that it was before its result was taken back: it keeps that one and its code.
+    """
 
     item: Item
     grade: Grade
@@ -33,6 +36,7 @@ class Making:
     ready_on: date | None = None
     place: str = ""
     awaits_release: bool = False
+    again: int | None = None
 
 
 def leaving(kind: Movement.Kind, takings: Sequence[Taking]) -> list[books.Line]:
@@ -73,11 +77,27 @@ def draw(
 
 @transaction.atomic
 def make(makings: Sequence[Making], *, prefix: str, signature: Signature) -> tuple[Posting, list[Lot]]:
-    """Put what a batch yielded on the shelf, each making as a lot with a new code. Raises WrongTime."""
+    """Put what a batch yielded on the shelf, each making as a lot with a new code or in the lot it was before; the lots
+    come in the order of the makings. Raises WrongTime.
+    """
     if signature.happened_at > signature.recorded_at:
         raise books.WrongTime("This lies in the future. Give a time that has passed.")
-    codes = next_codes(prefix, len(makings))
-    lots = Lot.objects.bulk_create(
+    before = books.lock(making.again for making in makings if making.again)
+    fresh = iter(_new_lots([making for making in makings if not making.again], prefix, signature))
+    lots = [
+        _once_more(before[making.again], making, signature) if making.again else next(fresh)
+        for making in makings
+    ]
+    lines = [
+        books.Line(lot.pk, Movement.Kind.MADE, making.quantity, making.value)
+        for lot, making in zip(lots, makings, strict=True)
+    ]
+    return books.post(Posting.Kind.YIELD, signature, lines), lots
+
+
+def _new_lots(makings: Sequence[Making], prefix: str, signature: Signature) -> list[Lot]:
+    codes = next_codes(prefix, len(makings)) if makings else []
+    return Lot.objects.bulk_create(
         Lot(
             code=code,
             item=making.item,
@@ -90,11 +110,15 @@ def make(makings: Sequence[Making], *, prefix: str, signature: Signature) -> tup
         )
         for code, making in zip(codes, makings, strict=True)
     )
-    lines = [
-        books.Line(lot.pk, Movement.Kind.MADE, making.quantity, making.value)
-        for lot, making in zip(lots, makings, strict=True)
-    ]
-    return books.post(Posting.Kind.YIELD, signature, lines), list(lots)
+
+
+def _once_more(lot: Lot, making: Making, signature: Signature) -> Lot:
+    """A locked lot whose result is entered anew: its days follow, its place, holds and release stay."""
+    lot.ready_on, lot.arrived_at = making.ready_on, min(lot.arrived_at, signature.happened_at)
+    if not lot.changes.filter(what="expiry").exists():
+        lot.expires_on = making.expires_on
+    lot.save(update_fields=["ready_on", "arrived_at", "expires_on"])
+    return lot
 
 
 @transaction.atomic

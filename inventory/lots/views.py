@@ -1,6 +1,7 @@
 """Lots: what one holds, where it came from, where it went, and whether it may be used."""
 
 from collections.abc import Callable
+from datetime import date
 
 from django.contrib import messages
 from django.core.exceptions import NON_FIELD_ERRORS
@@ -13,6 +14,7 @@ from inventory.items import ledger
 from inventory.items.forms import AllowForm, LotForm
 from inventory.lots import holding
 from inventory.lots.family import poured_from, poured_into
+from inventory.lots.succession import Ending, endings
 from inventory.models import Item, Kind, Lot, Movement
 from inventory.papers.papers import beside
 from studio import panels, tables
@@ -134,10 +136,12 @@ def lot_detail(request: StudioRequest, code: str) -> HttpResponse:
     lines = Movement.objects.filter(lot=lot)
     page = page_of(request, ledger.latest_first(lines))
     levels = ledger.levels(lines, [line.pk for line in page])
+    ending = endings([lot.pk]).get(lot.pk)
     context = {
         "lot": lot,
         "day": day,
-        "tone_word": lot.state(day),
+        "tone_word": _tone_word(lot, ending, day),
+        "ending": ending,
         "page": page,
         "ledger": [(line, levels[line.pk]) for line in page],
         "papers": beside(lot.documents.all(), day),
@@ -153,6 +157,13 @@ def lot_detail(request: StudioRequest, code: str) -> HttpResponse:
         "may_send": lot.item.kind == Kind.FINISHED and lot.on_hand > 0,
     }
     return answer(request, "inventory/lot_detail.html", context)
+
+
+def _tone_word(lot: Lot, ending: Ending | None, day: date) -> tuple[str, str]:
+    """Tone and word for its condition; one whose origin was reversed was not used up."""
+    if ending is None or lot.on_hand:
+        return lot.state(day)
+    return ("attention", "Replaced") if ending.lots else ("attention", "Reversed")
 
 
 def _relatives(lot: Lot) -> list[tuple[str, Lot, int]]:

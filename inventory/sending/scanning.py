@@ -8,6 +8,7 @@ import re
 from collections.abc import Callable, Collection, Mapping, Sequence
 from dataclasses import dataclass, field
 
+from inventory.lots.succession import standing_for
 from inventory.models import Grade, Lot
 from studio.codes import is_valid, near, normalise, spaced
 
@@ -30,11 +31,23 @@ def tell_what_codes_mean(meaning: Meaning) -> None:
 
 @dataclass
 class Scanned:
-    """Pieces by lot, in the order they were first scanned, and a sentence for every line that means no lot."""
+    """Pieces by lot, in the order they were first scanned, and a sentence for every line that means no lot.
+
+    `replaced` are codes (spaced) that were given out and are no lot's any more, each with the lot that was taken for it.
+    """
 
     pieces: dict[int, int] = field(default_factory=dict)
     lots: dict[int, Lot] = field(default_factory=dict)
     problems: list[str] = field(default_factory=list)
+    replaced: list[tuple[str, Lot]] = field(default_factory=list)
+
+    @property
+    def replaced_words(self) -> list[str]:
+        """A sentence for each code that was replaced."""
+        return [
+            f"The code {code} was replaced by {lot.spaced_code}; that lot is taken."
+            for code, lot in self.replaced
+        ]
 
 
 def read_scans(text: str, *, rather: Collection[int] = ()) -> Scanned:
@@ -51,6 +64,7 @@ def read_scans(text: str, *, rather: Collection[int] = ()) -> Scanned:
     counted = [_count(line) for line in lines]
     codes = {normalise(code) for code, _ in counted}
     known = _lots_of(codes)
+    replaced = _replaced(known)
     close = _close_to(codes - known.keys())
     for code, pieces in counted:
         lots = known.get(normalise(code), [])
@@ -58,6 +72,8 @@ def read_scans(text: str, *, rather: Collection[int] = ()) -> Scanned:
             found.problems.append(_unknown(code, close))
             continue
         lot = min(lots, key=lambda each: (each.pk not in rather, *_rank(each)))
+        if normalise(code) in replaced and (spaced(normalise(code)), lot) not in found.replaced:
+            found.replaced.append((spaced(normalise(code)), lot))
         found.lots[lot.pk] = lot
         found.pieces[lot.pk] = found.pieces.get(lot.pk, 0) + pieces
     return found
@@ -80,6 +96,15 @@ def _lots_of(codes: set[str]) -> dict[str, list[Lot]]:
             meant.setdefault(code, []).extend(keys)
     lots = Lot.objects.select_related("item").in_bulk({key for keys in meant.values() for key in keys})
     return known | {code: [lots[key] for key in keys if key in lots] for code, keys in meant.items()}
+
+
+def _replaced(known: dict[str, list[Lot]]) -> set[str]:
+    """Put the lots that lead on in the place of those that ended; gives back the codes of which some did."""
+    instead = standing_for([lot for lots in known.values() for lot in lots if not lot.on_hand])
+    changed = {code for code, lots in known.items() if any(lot.pk in instead for lot in lots)}
+    for code in changed:
+        known[code] = [other for lot in known[code] for other in instead.get(lot.pk, [lot])]
+    return changed
 
 
 def _rank(lot: Lot) -> tuple[object, ...]:

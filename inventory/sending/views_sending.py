@@ -88,6 +88,8 @@ def _pick(request: StudioRequest, head: HeadForm, lines: Any, scan: ScanForm) ->
     whole = [form.is_valid() for form in (lines, scan)]
     wanted: Mapping[int, int] = lines.wanted() if whole[0] else {}
     scanned = _scanned(scan, wanted) if whole[1] else Scanned()
+    for words in scanned.replaced_words:
+        messages.info(request, words)
     if all(whole) and not wanted and not scanned.pieces and not scanned.problems:
         scan.add_error("scanned", "Say what is to be sent above, or scan it here.")
     picked = None

@@ -25,6 +25,7 @@ from studio.demonstration import complaints, story
 from studio.demonstration.at_bench import weigh_up
 from studio.demonstration.buying import Buying
 from studio.demonstration.closed import close_quarters
+from studio.demonstration.corrected import count_again
 from studio.demonstration.counts import ShelfCounts
 from studio.demonstration.covered import write_a_stronger_tin
 from studio.demonstration.goods import KG, G
@@ -111,6 +112,7 @@ def build(now: datetime, seed: int = 9, progress: Callable[[], None] = lambda: N
         complaints.complain(shop, now)
         answer_two_more(shop, now)
         two_pots(shop, now)
+        count_again(shop, now)
         overhead_paid(shop, now)
         file_papers(shop, now)
         write_labels(shop, now)

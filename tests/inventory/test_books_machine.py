@@ -147,6 +147,24 @@ class BooksMachine(RuleBasedStateMachine):
         if batch:
             self.attempt(lambda: self.books.undo(batch))
 
+    @rule(batch=ANY, good=st.integers(1, 50))
+    def count_again(self, batch, good):
+        """A finished batch is opened and its last good count entered anew: it stays in the lot it had."""
+        batch = one(Batch.objects.filter(state="finished"), batch)
+        line = batch and batch.outcomes.standing().order_by("-pk").first()
+        if line and line.result == "good":
+
+            def act():
+                self.books.undo(batch)
+                (lot,) = self.books.finish(batch, good, at=line.posting.happened_at, without=True)
+                assert lot.pk == line.lot_id
+
+            self.attempt(act)
+
+    @invariant()
+    def every_code_leads_somewhere(self):
+        assert list(checks.codes_lead_somewhere()) == []
+
     @rule(number=ANY, part=PART, at=WHEN, made=st.booleans())
     def send(self, number, part, at, made):
         lots = Lot.objects.exclude(outcome=None) if made else Lot.objects.all()

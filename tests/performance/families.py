@@ -294,6 +294,7 @@ class _Writer:
                     quantity=quantity,
                     defect="Sinkhole" if result == "scrap" else "",
                     lot_id=None if own is None else lot + own,
+                    begins_id=None if own is None else lot + own,
                 )
             )
         rows["dispatches"] += [Dispatch(posting_id=posting + of) for of in one.dispatches]

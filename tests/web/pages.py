@@ -258,6 +258,7 @@ PAGES = {
     "batches:batch-give-up": Page(MAKE, MAKE, started),
     "batches:batch-one-off": Page(MAKE, MAKE, finished),
     "batches:batch-reopen": Page(MAKE, MAKE, finished),
+    "batches:batch-version": Page(MAKE, MAKE, finished),
     "batches:fill-add": Page(MAKE, MAKE, finished),
     "batches:fill-detail": Page(ALL, args=lambda house: [house.fill.pk]),
     "batches:lot-release": Page(ALL, MAKE, lambda house: [house.curing.code]),

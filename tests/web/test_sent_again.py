@@ -209,9 +209,12 @@ def test_what_a_colleague_drew_meanwhile_is_asked_about_before_it_is_too_much(fi
 def test_a_batch_that_is_over_takes_nothing_more(filled, maker, batch):
     over = getattr(filled, batch)
     with nothing_moves():
-        for name in ("batch-draw", "batch-finish"):
-            answer = maker.post(reverse(f"batches:{name}", args=[over.code]), {"submission_key": key()})
-            assert answer.headers["Location"] == over.get_absolute_url()
+        answer = maker.post(draw_url(over), {"submission_key": key()})
+        assert answer.headers["Location"] == over.get_absolute_url()
+        # What somebody typed while the batch ended stays on the page.
+        page = maker.post(reverse("batches:batch-finish", args=[over.code]), {"submission_key": key()})
+        assert page.status_code == 422
+        assert "Nothing of yours was saved" in page.content.decode()
 
 
 def test_a_batch_finished_while_the_form_was_open_is_a_sentence(filled, maker, monkeypatch):

@@ -1,0 +1,112 @@
+"""The same result of a batch keeps its lot, whose code may be on the jars; a code that is none of its results any more
+leads on to what its batch made.
+
+A result is the same where batch, result and item are: the good ones of a part that was taken back are the good ones
+entered anew. Of several that were taken back the one taken back last comes first, so that parts come back in order.
+"""
+
+from collections.abc import Collection, Mapping, Sequence
+from dataclasses import dataclass, field
+
+from django.db.models import Q
+
+from batches.models import Batch, Outcome, Release
+from inventory.lots import holding
+from inventory.models import Lot
+from studio.signature import Signature
+
+Result = Outcome.Result
+# What a result that is gone became, the likeliest first: seconds that were none are good, melt goes back into the pot.
+LEADS_TO: dict[str, tuple[str, ...]] = {
+    Result.GOOD: (Result.GOOD, Result.SECOND, Result.MELT),
+    Result.SECOND: (Result.SECOND, Result.GOOD, Result.MELT),
+}
+OTHERWISE = (Result.MELT, Result.GOOD, Result.SECOND)
+
+
+@dataclass
+class TakenBack:
+    """Lots of a batch whose result was taken back and not entered anew, by result and item, the last one first."""
+
+    lots: dict[tuple[str, int], list[int]] = field(default_factory=dict)
+
+    def places(self, lines: Sequence[tuple[str, int]]) -> list[int | None]:
+        """For each result and item the lot it was before, each lot once; None where it makes a new one."""
+        left = {key: list(lots) for key, lots in self.lots.items()}
+        return [left[line].pop(0) if left.get(line) else None for line in lines]
+
+
+def taken_back(batch: Batch) -> TakenBack:
+    """The lots of this batch that wait for their result to be entered anew. One query."""
+    rows = batch.outcomes.exclude(lot=None).order_by("pk")
+    last: dict[int, tuple[int | None, str, int]] = {}
+    for lot_id, result, item_id, reversal in rows.values_list(
+        "lot", "result", "lot__item", "posting__reversal"
+    ):
+        last[lot_id] = (reversal, result, item_id)
+    found = TakenBack()
+    gone = [
+        (reversal, lot_id, result, item_id)
+        for lot_id, (reversal, result, item_id) in last.items()
+        if reversal
+    ]
+    for _, lot_id, result, item_id in sorted(gone, key=lambda row: (-row[0], row[1])):
+        found.lots.setdefault((result, item_id), []).append(lot_id)
+    return found
+
+
+def look_again(batch: Batch, lots: Mapping[int, int], signature: Signature) -> None:
+    """Hold lots that were released and are now of more units than were looked at, or of a batch drawn into since.
+
+    `lots` are the base units each lot is entered anew with, by its key. Whoever looks takes the hold off.
+    """
+    released = {
+        each.lot_id: each for each in Release.objects.filter(lot__in=lots).select_related("lot__item")
+    }
+    for lot_id, release in released.items():
+        still = Q(posting__reversal=None) | Q(posting__reversal__recorded_at__gte=release.at)
+        seen = batch.outcomes.filter(still, lot=lot_id, posting__recorded_at__lte=release.at).order_by("pk")
+        known = seen.values_list("quantity", flat=True).first() or 0
+        more = lots[lot_id] - known
+        moved = Q(movement__posting__recorded_at__gt=release.at)
+        moved |= Q(movement__posting__reversal__recorded_at__gt=release.at)
+        if more > 0:
+            why = f"Entered anew with {release.lot.item.quantity(more)} more than were released. Look at them too."
+        elif batch.draws.filter(moved).exists():
+            why = "What went into the batch was changed after this lot was released. Look at it again."
+        else:
+            continue
+        holding.hold_all([lot_id], signature=signature.because(why))
+
+
+def lots_instead(lot_ids: Collection[int]) -> dict[int, list[int]]:
+    """Lots a batch made of which nothing stands any more, by key, and the lots of the batch in their place, the
+    likeliest first; none where its batch has none now. Two queries.
+
+    Of books kept before a result kept its lot this finds the successor too: it is the same batch's.
+    """
+    gone = {
+        lot_id: (batch_id, result)
+        for lot_id, batch_id, result in Outcome.objects.filter(begins__in=lot_ids).values_list(
+            "begins", "batch", "result"
+        )
+    }
+    stand: dict[int, list[tuple[str, int]]] = {}
+    now = Outcome.objects.standing().filter(batch__in={batch_id for batch_id, _ in gone.values()})
+    for batch_id, result, lot_id in (
+        now.exclude(lot=None).order_by("pk").values_list("batch", "result", "lot")
+    ):
+        stand.setdefault(batch_id, []).append((result, lot_id))
+    found = {}
+    for lot_id, (batch_id, was) in gone.items():
+        there = stand.get(batch_id, [])
+        results = LEADS_TO.get(was, OTHERWISE)
+        best = next((result for result in results if any(own == result for own, _ in there)), None)
+        found[lot_id] = [lot for result, lot in there if result == best]
+    return found
+
+
+def batches_of(lots: Collection[Lot]) -> dict[int, Batch]:
+    """The batch that made each of these lots, by the lot's key, whether its result stands or not. One query."""
+    begun = Outcome.objects.filter(begins__in=lots).select_related("batch__version__formula__item")
+    return {line.begins_id: line.batch for line in begun if line.begins_id}
