@@ -15,6 +15,7 @@ from batches.bench.tolerance import tolerance_of
 from batches.formulas.approving import owners_word
 from batches.formulas.cautions import ALWAYS, particular
 from batches.models import Batch, BenchEntry, FormulaLine, Reading
+from batches.planning.inside import inside_of
 from batches.planning.planning import Need, Plan, plan_of_batch
 from inventory.ledger import books
 from inventory.models import Kind, Lot, Movement
@@ -37,6 +38,7 @@ def bench_state(batch: Batch, studio: Studio, user: User, now: datetime) -> Json
     drawn, by_pour = drawn_of(batch, entries)
     used = _lots_used(batch)
     plan = plan_of_batch(batch, on=timezone.localdate(now), drawn=drawn)
+    inside = inside_of(plan, batch.draws.standing().select_related("line", "movement__lot__item"))
     version = batch.version
     readings = batch.readings.standing().select_related("bench_entry").order_by("at", "pk")
     return {
@@ -68,7 +70,7 @@ def bench_state(batch: Batch, studio: Studio, user: User, now: datetime) -> Json
         "loss": version.loss_ppm,
         "wanted": _fraction(plan.sheet.load_of_wax),
         "word": owners_word(version),
-        "cautions": particular(version, plan.sheet, unit=studio.scale),
+        "cautions": particular(version, plan.sheet, unit=studio.scale, inside=inside),
         "always": list(ALWAYS),
         "lines": [
             _line(need, by_pour.get(need.line.pk, {}), version.division_ug)

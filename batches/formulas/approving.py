@@ -12,10 +12,10 @@ from django.db import transaction
 from django.db.models import Q
 from django.urls import reverse
 
-from batches.formulas.loads import Load, loads
+from batches.formulas.loads import Load, load_words, loads, unknown_in
 from batches.formulas.sheet import Sheet, batch_sheet
 from batches.models import BurnTest, FormulaLine, FormulaVersion, StateChange
-from batches.paper.ticket_of import load_words
+from batches.tracing.composition import on_shelf
 from inventory.models import Kind
 from studio.models import Role
 from studio.signature import Signature
@@ -120,9 +120,11 @@ def _burned(version: FormulaVersion, lines: Sequence[FormulaLine], sheet: Sheet)
     tested = test.version
     found = f"Passed: {test} of {tested}."
     if tested.pk != version.pk:
-        burned_at = load_words(batch_sheet(tested.recipe(), 12))
-        if burned_at != load_words(sheet):
-            found += f" It was burned at {burned_at or 'no fragrance'}; this version has {load_words(sheet)}."
+        burned = list(tested.lines.all())
+        burned_at = load_words(burned, batch_sheet(tested.recipe(), 12), on_shelf(burned))
+        ours = load_words(lines, sheet, on_shelf(lines))
+        if burned_at != ours:
+            found += f" It was burned at {burned_at or 'no fragrance'}; this version has {ours or 'none'}."
         if tested.fill_ug != version.fill_ug:
             found += " Its fill weight was another."
     return Condition(
@@ -131,7 +133,11 @@ def _burned(version: FormulaVersion, lines: Sequence[FormulaLine], sheet: Sheet)
 
 
 def _within(version: FormulaVersion, lines: Sequence[FormulaLine], sheet: Sheet) -> list[Condition]:
-    judged = [load for load in loads(lines, sheet) if load.item.kind in (Kind.WAX, Kind.FRAGRANCE)]
+    inside = on_shelf(lines)
+    judged = [load for load in loads(lines, sheet, inside) if load.item.kind in (Kind.WAX, Kind.FRAGRANCE)]
+    if unknown := unknown_in(lines, inside):
+        above = [_load(load) for load in judged if load.is_above]
+        return [*above, _not_known(unknown)]
     if judged:
         return [_load(load) for load in judged]
     found = (
@@ -140,6 +146,16 @@ def _within(version: FormulaVersion, lines: Sequence[FormulaLine], sheet: Sheet)
         else "There is no fragrance in it."
     )
     return [Condition("A fragrance load within what is published", Answer.MET, found)]
+
+
+def _not_known(unknown: str) -> Condition:
+    """The load of a formula that takes melt of which nobody knows what is in it."""
+    return Condition(
+        "A fragrance load within what is published",
+        Answer.NOT_KNOWN,
+        f"The load is not known. {unknown} Recover melt into its item from a batch, so that the record knows.",
+        "the fragrance load is not known",
+    )
 
 
 def _load(load: Load) -> Condition:

@@ -5,12 +5,13 @@ product (IFRA certificates; common practice). 10 % of wax is 9.09 % of melt, so 
 """
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from fractions import Fraction
 
 from batches.formulas.recipe import Basis
 from batches.formulas.sheet import Sheet
 from batches.models import FormulaLine
+from batches.tracing.composition import Composition
 from inventory.models import Item, Kind, LoadBasis
 from studio.percent import WHOLE, format_percent
 
@@ -64,51 +65,140 @@ class Load:
         return f"{shown} {self.item.get_maximum_load_basis_display()}"
 
 
-def loads(lines: Iterable[FormulaLine], sheet: Sheet | None) -> list[Load]:
+Inside = Mapping[
+    int, Composition
+]  # what is in the melt taken for a line, by the line's key; others are what they are
+
+
+@dataclass
+class Pot:
+    """What is in a pot, exactly, in µg (or any one measure): by item that is judged, and what counts as wax and scent.
+
+    `inner` are base items within blends, which are judged only where they state a maximum: the blend states its own.
+    `carried` are those that came along in recovered melt. `unknown` says of what it is not known what is in it.
+    """
+
+    wax: Fraction = Fraction(0)
+    scent: Fraction = Fraction(0)
+    melt: Fraction = Fraction(0)
+    of_item: dict[Item, Fraction] = field(default_factory=dict)
+    inner: dict[Item, Fraction] = field(default_factory=dict)
+    carried: dict[Item, Fraction] = field(default_factory=dict)
+    unknown: dict[str, Fraction] = field(default_factory=dict)
+
+    @property
+    def unknown_words(self) -> str:
+        """What is not known, as a sentence; empty where everything is."""
+        return Composition({}, unknown=self.unknown).unknown_words
+
+    @property
+    def has_load(self) -> bool:
+        """Whether there is wax and fragrance, or something that may hold either."""
+        return bool(self.unknown) or bool(self.wax and self.scent)
+
+    def judged(self) -> list[Load]:
+        """One for every item of the melt, in order; those inside blends behind, where they state a maximum."""
+        if not self.wax or not self.scent:
+            return []
+        items = dict(self.of_item)
+        for item, amount in self.inner.items():
+            if item in items or item.maximum_load_ppm is not None:
+                items[item] = items.get(item, Fraction(0)) + amount
+        return [self._load(item, amount) for item, amount in items.items()]
+
+    def _load(self, item: Item, amount: Fraction) -> Load:
+        part = self.scent if item.kind == Kind.WAX else amount
+        known = item.maximum_load_ppm
+        maximum = None if known is None else Fraction(known, WHOLE)
+        # What is not known may all be wax, so a load that is above a maximum here is above it whatever it is.
+        wax = self.wax + sum(self.unknown.values(), Fraction(0))
+        return Load(item, part / wax, part / self.melt, maximum)
+
+
+def pot_of(amounts: Iterable[tuple[FormulaLine, Fraction]], inside: Inside) -> Pot:
+    """What so much of each line makes together. Lines that go with each unit are to be left out."""
+    pot = Pot()
+    for line, amount in amounts:
+        item, portion = line.item, inside.get(line.pk)
+        pot.melt += amount
+        if portion is None or portion.whole is not None:
+            _plus(pot.of_item, item, amount)
+            pot.wax += amount if line.basis == Basis.WAX_SHARE else 0
+            pot.scent += amount if item.kind == Kind.FRAGRANCE else 0
+            for part, share in (portion.parts if portion else {}).items():
+                if part != item:
+                    _plus(pot.inner, part, amount * share)
+            continue
+        pot.wax += amount * portion.wax
+        pot.scent += amount * portion.scent
+        if item.maximum_load_ppm is not None:
+            _plus(pot.of_item, item, amount)
+        for part, share in portion.parts.items():
+            _plus(pot.of_item, part, amount * share)
+            _plus(pot.carried, part, amount * share)
+        for words, share in portion.unknown.items():
+            pot.unknown[words] = pot.unknown.get(words, Fraction(0)) + amount * share
+    return pot
+
+
+def _plus(sums: dict[Item, Fraction], item: Item, amount: Fraction) -> None:
+    sums[item] = sums.get(item, Fraction(0)) + amount
+
+
+def planned_pot(lines: Iterable[FormulaLine], sheet: Sheet, inside: Inside) -> Pot:
+    """What the sheet puts into the pot, exactly."""
+    exact = {target.line.key: target.exact for target in sheet.targets if target.line.is_weighed}
+    return pot_of(((line, exact[line.pk]) for line in lines if line.pk in exact), inside)
+
+
+def loads(lines: Iterable[FormulaLine], sheet: Sheet | None, inside: Inside | None = None) -> list[Load]:
     """One for every item of the melt, in the order of the lines; none where there is no wax or no fragrance.
+
+    `inside` says what is in melt that was recovered, and in blends (see `batches.tracing.composition`); its fragrance,
+    wax and dye count with all the other. Of what is not known `unknown_in` tells.
 
     A blend of fragrances alone is not burned as it is: its maximum is judged in the candle it goes into.
     """
-    if sheet is None or sheet.load_of_melt is None or not sheet.wax:
+    if sheet is None or not sheet.wax:
         return []
-    of_item: dict[int, Fraction] = {}
-    for target in sheet.targets:
-        if target.line.is_weighed:
-            of_item[target.line.item_id] = of_item.get(target.line.item_id, Fraction(0)) + target.exact
-    return _beside(lines, of_item, sheet.wax, sheet.melt, sheet.fragrance)
+    return planned_pot(lines, sheet, inside or {}).judged()
 
 
-def _beside(
-    lines: Iterable[FormulaLine],
-    of_item: Mapping[int, Fraction],
-    wax: Fraction,
-    melt: Fraction,
-    fragrance: Fraction,
-) -> list[Load]:
-    found = {}
-    for line in lines:
-        item = line.item
-        if item.pk not in of_item or item.pk in found:
-            continue
-        part = fragrance if item.kind == Kind.WAX else of_item[item.pk]
-        known = item.maximum_load_ppm
-        found[item.pk] = Load(
-            item, part / wax, part / melt, None if known is None else Fraction(known, WHOLE)
-        )
-    return list(found.values())
+def unknown_in(lines: Iterable[FormulaLine], inside: Inside) -> str:
+    """Of which melt of these lines it is not known what is in it, as a sentence; empty where everything is."""
+    portions = (inside[line.pk] for line in lines if line.pk in inside)
+    unknown = {words: share for portion in portions for words, share in portion.unknown.items()}
+    return Composition({}, unknown=unknown).unknown_words
+
+
+def load_words(lines: Iterable[FormulaLine], sheet: Sheet, inside: Inside) -> str:
+    """The planned load both ways, with what recovered melt brings along; empty where there is no fragrance."""
+    pot = planned_pot(lines, sheet, inside)
+    if pot.unknown:
+        return f"not known. {pot.unknown_words}"
+    if not pot.scent:
+        return ""
+    of_melt = f"{format_percent(pot.scent / pot.melt * WHOLE)} of melt"
+    return f"{format_percent(pot.scent / pot.wax * WHOLE)} of wax = {of_melt}" if pot.wax else of_melt
 
 
 @dataclass(frozen=True)
 class Weighed:
-    """The load that a run really got, all its pots together, and the items whose maximum it is above."""
+    """The load that a run really got, all its pots together, and the items whose maximum it is above.
+
+    `unknown` says of which melt it is not known what is in it, as a sentence: then the loads are what is known of it.
+    """
 
     of_wax: Fraction
     of_melt: Fraction
     above: tuple[Load, ...]
+    unknown: str = ""
 
     @property
     def words(self) -> str:
-        """The load both ways."""
+        """The load both ways, or that it is not known."""
+        if self.unknown:
+            return f"not known. {self.unknown}"
         return (
             f"{format_percent(self.of_wax * WHOLE)} of wax = {format_percent(self.of_melt * WHOLE)} of melt"
         )
@@ -123,16 +213,18 @@ class Weighed:
         return f"As it was weighed, the load of {said}." if said else ""
 
 
-def weighed_load(lines: Iterable[FormulaLine], drawn: Mapping[int, int]) -> Weighed | None:
-    """The load of what was drawn, in µg by line; None until both wax and fragrance were."""
+def weighed_load(
+    lines: Iterable[FormulaLine], drawn: Mapping[int, int], inside: Inside | None = None
+) -> Weighed | None:
+    """The load of what was drawn, in µg by line; None until both wax and fragrance were.
+
+    `inside` says what is in the lots that were drawn (`batches.tracing.composition.in_lines`), where they were recovered
+    melt or a blend.
+    """
     melt = [line for line in lines if line.basis != Basis.PER_UNIT and drawn.get(line.pk)]
-    of_item: dict[int, Fraction] = {}
-    for line in melt:
-        of_item[line.item_id] = of_item.get(line.item_id, Fraction(0)) + drawn[line.pk]
-    wax = Fraction(sum(drawn[line.pk] for line in melt if line.basis == Basis.WAX_SHARE))
-    scent = Fraction(sum(drawn[line.pk] for line in melt if line.item.kind == Kind.FRAGRANCE))
-    if not wax or not scent:
+    pot = pot_of(((line, Fraction(drawn[line.pk])) for line in melt), inside or {})
+    if not pot.has_load:
         return None
-    whole = sum(of_item.values(), Fraction(0))
-    above = [load for load in _beside(melt, of_item, wax, whole, scent) if load.is_above]
-    return Weighed(scent / wax, scent / whole, tuple(above))
+    above = tuple(load for load in pot.judged() if load.is_above)
+    of_wax = pot.scent / pot.wax if pot.wax else Fraction(0)
+    return Weighed(of_wax, pot.scent / pot.melt, above, pot.unknown_words)

@@ -16,10 +16,12 @@ from batches.formulas import writing as formulas
 from batches.formulas.approving import owners_word, words_of
 from batches.formulas.cautions import particular
 from batches.formulas.forms import INGREDIENTS_AT_MOST, FormulaForm, IngredientForm, Ingredients, VersionForm
+from batches.formulas.loads import load_words
 from batches.formulas.recipe import RecipeError
 from batches.formulas.sheet import batch_sheet
 from batches.models import Formula, FormulaVersion
-from batches.paper.ticket_of import load_words, steps
+from batches.paper.ticket_of import steps
+from batches.tracing.composition import on_shelf
 from inventory.models import Item, Kind
 from studio import panels, tables
 from studio.access import EVERYONE, MAKERS, allow
@@ -115,14 +117,15 @@ def version_detail(request: StudioRequest, pk: int, number: int) -> HttpResponse
     quantity = SHOWN_UNITS if version.fill_ug else SHOWN_MASS
     sheet = batch_sheet(version.recipe(), quantity)
     lines = {line.pk: line for line in version.lines.all()}
+    inside = on_shelf(lines.values())
     context = {
         "version": version,
         "lines": [(lines[target.line.key], target) for target in sheet.targets],
         "sheet": sheet,
         "quantity": quantity,
-        "load": load_words(sheet),
+        "load": load_words(lines.values(), sheet, inside),
         "steps": steps(version, studio.scale),
-        "cautions": particular(version, sheet, unit=studio.scale),
+        "cautions": particular(version, sheet, unit=studio.scale, inside=inside),
         "owners_word": owners_word(version),
         "runs": version.batches.count(),
         "used": formulas.is_used(version),

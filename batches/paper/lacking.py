@@ -40,6 +40,8 @@ def _went_in(facts: RecordFacts) -> Iterable[str]:
     ended = not facts.batch.is_open
     if facts.weighed and facts.weighed.above:
         yield facts.weighed.above_words
+    if facts.weighed and facts.weighed.unknown:
+        yield f"The fragrance load is not known. {facts.weighed.unknown}"
     for line in facts.lines:
         if not line.actual and line.target.total and ended:
             yield f"Nothing was drawn of {line.line.item}."

@@ -11,7 +11,7 @@ from django.utils import timezone
 from batches.bench.tolerance import tolerance_in_all
 from batches.fill_checks.checking import FINE, PLACES, judged
 from batches.fill_checks.net_contents import Verdict
-from batches.formulas.loads import Weighed, weighed_load
+from batches.formulas.loads import Weighed, load_words, weighed_load
 from batches.formulas.sheet import Sheet, Target, batch_sheet
 from batches.models import (
     Batch,
@@ -30,6 +30,7 @@ from batches.models import (
 )
 from batches.runs.passing_on import weighed
 from batches.runs.yields import Yield, came_out, yield_of
+from batches.tracing.composition import Composition, in_lines, on_shelf
 from inventory.lots.holding import overrides_used
 from inventory.models import Dispatch, Document, HoldRecord, Lot, LotChange, Movement, Override, Posting, Unit
 from studio.models import User
@@ -108,7 +109,19 @@ class RecordFacts:
     def weighed(self) -> Weighed | None:
         """The fragrance load it really got; None where no wax or no fragrance was drawn."""
         drawn = {record.line.pk: record.actual for record in self.lines}
-        return weighed_load([record.line for record in self.lines], drawn)
+        return weighed_load([record.line for record in self.lines], drawn, self.inside)
+
+    @cached_property
+    def inside(self) -> Mapping[int, Composition]:
+        """What is in the recovered melt and blends that were drawn, by line."""
+        return in_lines(self.standing_draws)
+
+    @cached_property
+    def planned_load(self) -> str:
+        """The load of the formula, with what the melt that was drawn for it, else what is on the shelf, brings along."""
+        lines = [record.line for record in self.lines]
+        undrawn = [record.line for record in self.lines if not record.actual]
+        return load_words(lines, self.sheet, {**on_shelf(undrawn), **self.inside})
 
     @cached_property
     def draws(self) -> list[Draw]:

@@ -14,7 +14,6 @@ from batches.paper.record import STRONG, STRUCK, Picture, Record, Row, Section
 from batches.paper.record_facts import LineRecord, RecordFacts, at, stands
 from batches.paper.record_of_end import end_sections
 from batches.paper.record_of_process import process_sections
-from batches.paper.ticket_of import load_words
 from inventory.models import Lot, Movement
 from studio.models import Studio
 from studio.quantities import format_quantity
@@ -64,7 +63,7 @@ def _facts(facts: RecordFacts, studio: Studio) -> tuple[tuple[str, str], ...]:
         ("Started", at(min(begun)) if begun else ""),
         ("Finished", at(batch.finished_at) if batch.finished_at else ""),
         ("Melt by the formula", format_quantity(round(facts.sheet.melt), studio.mass_unit)),
-        ("Fragrance load", load_words(facts.sheet)),
+        ("Fragrance load", facts.planned_load),
         ("Load as weighed", facts.weighed.words if facts.weighed else ""),
         (
             "Declared net weight",

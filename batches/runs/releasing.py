@@ -15,6 +15,7 @@ from batches.fill_checks.net_contents import Verdict
 from batches.formulas.loads import Weighed, weighed_load
 from batches.models import Batch, FillCheck, FormulaVersion, Outcome, Release
 from batches.runs.runs import drawn_by_line
+from batches.tracing.composition import in_lines
 from inventory.lots import holding
 from inventory.models import Lot
 from studio.models import Role
@@ -47,6 +48,7 @@ class Checks:
             for words, holds in (
                 ("the fill check failed", self.verdict == Verdict.FAILED),
                 ("the load is above a maximum", self.weighed is not None and bool(self.weighed.above)),
+                ("the load is not known", self.weighed is not None and bool(self.weighed.unknown)),
                 ("the design is not approved", self.version is not None and not was_approved(self.version)),
             )
             if holds
@@ -77,7 +79,7 @@ def checks_of(batch: Batch | None) -> Checks:
         check=check,
         verdict=judged(check).verdict if check else None,
         version=batch.version,
-        weighed=weighed_load(lines, drawn_by_line(batch)),
+        weighed=weighed_load(lines, drawn_by_line(batch), in_lines(batch.draws.standing().with_lots())),
     )
 
 

@@ -11,15 +11,17 @@ from django.utils import timezone
 
 from batches.formulas.approving import owners_word
 from batches.formulas.cautions import particular
-from batches.formulas.loads import weighed_load
+from batches.formulas.loads import load_words, weighed_load
 from batches.models import Batch, Outcome
 from batches.paper.ticket import ticket_pdf
-from batches.paper.ticket_of import load_words, pours_words, steps, ticket_of
+from batches.paper.ticket_of import pours_words, steps, ticket_of
+from batches.planning.inside import inside_of
 from batches.planning.planning import plan_of_batch
 from batches.runs import runs
 from batches.runs.forms import LabourForm, ReadingForm
 from batches.runs.outcome_context import outcome_context
 from batches.runs.yields import came_out
+from batches.tracing.composition import in_lines
 from inventory.ledger import books, closing
 from inventory.lots.holding import overrides_used
 from inventory.reorder import one_offs
@@ -121,6 +123,7 @@ def _detail(
             drawn[draw.line_id] = drawn.get(draw.line_id, 0) + draw.quantity
     plan = plan_of_batch(batch, on=day, drawn=drawn)
     stands = [draw for draw in draws if not hasattr(draw.movement.posting, "reversal")]
+    lines, inside = list(batch.version.lines.all()), inside_of(plan, stands)
     context = {
         "batch": batch,
         "plan": plan,
@@ -136,11 +139,11 @@ def _detail(
         "minutes": sum(entry.minutes for entry in batch.labour.all()),
         "reading_form": reading or ReadingForm(studio=studio),
         "labour_form": labour or LabourForm(initial={"person": request.user.pk, "worked_on": day}),
-        "load": load_words(plan.sheet),
-        "weighed": weighed_load(batch.version.lines.all(), drawn),
+        "load": load_words(lines, plan.sheet, inside),
+        "weighed": weighed_load(lines, drawn, in_lines(stands)),
         "pours": pours_words(plan.sheet, studio),
         "steps": steps(batch.version, studio.scale),
-        "cautions": particular(batch.version, plan.sheet, unit=studio.scale),
+        "cautions": particular(batch.version, plan.sheet, unit=studio.scale, inside=inside),
         "owners_word": owners_word(batch.version),
         "panels": panels.shown("batch", request, batch),
         "refused_form": next((form for form in (reading, labour) if form is not None), None),
