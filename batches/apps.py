@@ -183,7 +183,7 @@ class BatchesConfig(AppConfig):
         _guard_runs()
         guard(
             *append_only("batches_draw", "Draws", "movement_id"),
-            *append_only("batches_outcome", "Yields", "lot_id"),
+            *append_only("batches_outcome", "Yields", "lot_id", "emptied_id"),
             *append_only("batches_flaw", "Defects of seconds"),
             *append_only("batches_fillcheck", "Fill checks"),
             *append_only("batches_release", "Releases", "lot_id"),

@@ -254,9 +254,11 @@ class Labour(models.Model):
 class Outcome(models.Model):
     """One line of a batch's yield: how much came out good, as seconds, to be melted again, or scrap and why.
 
-    Good units, seconds and recovered melt (a lot of another item, by weight) became a lot; scrap and units to be
-    melted again did not. A batch may be finished in parts; the lines of one part share its posting, and count while
-    that posting stands.
+    Good units, seconds and recovered melt (a lot of another item, by weight) became a lot; scrap did not. Units to be
+    melted again make no lot themselves, the melt in them does: `emptied` says of which units it is, and `weighed` whether
+    it was weighed or is their fill weight. Those recorded before have no such melt.
+
+    A batch may be finished in parts; the lines of one part share its posting, and count while that posting stands.
     """
 
     class Result(models.TextChoices):
@@ -274,6 +276,10 @@ class Outcome(models.Model):
     quantity = ExactIntegerField()
     defect = models.CharField(max_length=60, blank=True)
     lot = models.OneToOneField(Lot, on_delete=models.PROTECT, related_name="outcome", null=True, blank=True)
+    emptied = models.OneToOneField(
+        "self", on_delete=models.PROTECT, related_name="melt", null=True, blank=True
+    )
+    weighed = models.BooleanField(default=True)
 
     objects = OutcomeQuerySet.as_manager()
 
@@ -285,6 +291,14 @@ class Outcome(models.Model):
                 name="outcome_scrap_makes_no_lot",
                 condition=Q(result__in=("scrap", "rework"), lot__isnull=True)
                 | (~Q(result__in=("scrap", "rework")) & Q(lot__isnull=False)),
+            ),
+            models.CheckConstraint(
+                name="outcome_melt_of_emptied_units",
+                condition=Q(emptied__isnull=True) | Q(result="melt"),
+            ),
+            models.CheckConstraint(
+                name="outcome_unweighed_melt_is_of_units",
+                condition=Q(weighed=True) | Q(emptied__isnull=False),
             ),
         ]
 
@@ -300,6 +314,17 @@ class Outcome(models.Model):
     def item(self) -> Item:
         """What it is a quantity of: the batch's product, or what the melt became."""
         return self.lot.item if self.lot and self.result == self.Result.MELT else self.batch.item
+
+    @property
+    def melt_words(self) -> str:
+        """Of recovered melt, where it is from and whether it was weighed; else empty."""
+        if self.emptied_id is None:
+            return ""
+        return (
+            "of the units to remelt"
+            if self.weighed
+            else "of the units to remelt, by their fill weight; not weighed"
+        )
 
     @property
     def tone(self) -> str:

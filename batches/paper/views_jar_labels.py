@@ -9,6 +9,7 @@ from batches.models import Outcome
 from batches.paper.forms import JarLabelForm
 from batches.paper.jar_label import laid_out
 from batches.paper.jar_label_of import JarTexts, What, jar_texts, labels_of
+from batches.paper.other_scents import other_scents
 from inventory.labels.sheets import LABELS_AT_MOST, LayoutError, sheets_of
 from inventory.labels.texts import layout_of
 from inventory.models import Kind, LabelLayout, Lot
@@ -40,7 +41,14 @@ def jar_labels(request: StudioRequest, code: str) -> HttpResponse:
         else:
             return shown_pdf(pdf, f"jar-labels-{lot.code}")
     any_layout = bool(form.fields["layout"].queryset)  # type: ignore[attr-defined]
-    context = {"lot": lot, "texts": texts, "form": form, "print": PRINT, "any_layout": any_layout}
+    context = {
+        "lot": lot,
+        "texts": texts,
+        "form": form,
+        "print": PRINT,
+        "any_layout": any_layout,
+        "others": other_scents(outcome.batch) if outcome else None,
+    }
     return answer(request, "batches/jar_labels.html", context, refused=form.is_bound)
 
 

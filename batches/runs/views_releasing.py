@@ -9,6 +9,7 @@ from batches.fill_checks.checking import WORDS
 from batches.fill_checks.forms import ReleaseForm
 from batches.formulas.approving import owners_word
 from batches.models import Outcome
+from batches.paper.other_scents import other_scents
 from batches.runs.releasing import CannotRelease, checks_of, obstacle, release, was_approved
 from inventory.lots import holding
 from inventory.models import Lot
@@ -52,6 +53,7 @@ def lot_release(request: StudioRequest, code: str) -> HttpResponse:
         "tone_word": WORDS[found.verdict] if found.verdict else None,
         "version": found.version,
         "weighed": found.weighed,
+        "others": other_scents(outcome.batch) if outcome else None,
         "approved": found.version is None or was_approved(found.version),
         "owners_word": owners_word(found.version) if found.version else "",
         "only_owner": "" if owner else found.against,

@@ -186,6 +186,15 @@ def on_shelf(lines: Iterable[FormulaLine]) -> dict[int, Composition]:
     return {line: portion for line, portion in found.items() if not is_plain(portion)}
 
 
+def on_shelf_of(item: Item) -> list[Composition]:
+    """What is in each lot of an item that is on the shelf; where none is and formulas make it, what those say it is."""
+    lots = list(Lot.objects.filter(item=item, on_hand__gt=0))
+    if lots:
+        known = compositions([lot.pk for lot in lots])
+        return [known[Key("lot", lot.pk)] for lot in lots]
+    return [portion for portion in _without_lots([item]).values() if not portion.unknown]
+
+
 def _strength(portion: Composition) -> tuple[bool, Fraction]:
     """What is not known may be stronger than anything."""
     return bool(portion.unknown), portion.scent
