@@ -85,7 +85,7 @@ def _carried(lines: Sequence[FormulaLine], inside: Inside) -> list[str]:
         if scents:
             found.append(
                 f"{line.item} holds fragrance already: {'; '.join(scents)}. It counts in the load and against every "
-                "maximum, and the label names its allergens."
+                "maximum, and its allergens belong on the label."
             )
     if unknown := unknown_in(lines, inside):
         found.append(f"The fragrance load is not known. {unknown} Burn-test it before any is sold.")
