@@ -196,7 +196,7 @@ class BatchesConfig(AppConfig):
         _guard_runs()
         guard(
             *append_only("batches_draw", "Draws", "movement_id"),
-            *append_only("batches_outcome", "Yields", "begins_id"),
+            *append_only("batches_outcome", "Yields", "begins_id", "emptied_id"),
             Guard(
                 "batches_outcome",
                 "INSERT",

@@ -60,6 +60,10 @@ def yields_fit() -> Iterator[str]:
     wrong = made.exclude(Q(moved=F("quantity")) & (product | melt))
     for code in wrong.order_by("pk").values_list("batch__code", flat=True).iterator():
         yield f"Batch {code}: a yield and the lot it became do not agree."
+    same = Q(emptied__posting=F("posting"), emptied__result="rework")
+    strange = Outcome.objects.exclude(emptied=None).exclude(same)
+    for code in strange.order_by("pk").values_list("batch__code", flat=True).iterator():
+        yield f"Batch {code}: melt is said to be of units to remelt that came out at another time."
     given = Outcome.objects.annotate(flawed=Sum("flaws__quantity")).filter(flawed__isnull=False)
     for code in given.exclude(Q(result="second") & Q(flawed__lte=F("quantity"))).values_list(
         "batch__code", flat=True

@@ -14,7 +14,14 @@ from batches.planning import views as views_planning
 from batches.planning import views_week
 from batches.recalls import views as views_recalls
 from batches.runs import views as views_runs
-from batches.runs import views_draws, views_finishing, views_one_off, views_releasing, views_version
+from batches.runs import (
+    views_draws,
+    views_finishing,
+    views_one_off,
+    views_releasing,
+    views_remelt,
+    views_version,
+)
 from batches.tracing import views as views_trace
 
 app_name = "batches"
@@ -56,6 +63,7 @@ urlpatterns = [
     path("fill-checks/<int:pk>/", views_fill_checks.fill_detail, name="fill-detail"),
     path("release/<str:code>/", views_releasing.lot_release, name="lot-release"),
     path("lots/<str:code>/jar-labels/", views_jar_labels.jar_labels, name="jar-labels"),
+    path("remelt/", views_remelt.remelt_list, name="remelt-list"),
     path("defects/", views_finishing.defect_list, name="defect-list"),
     path("defects/add/", views_finishing.defect_add, name="defect-add"),
     path("defects/<int:pk>/", views_finishing.defect_change, name="defect-change"),

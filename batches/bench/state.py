@@ -16,6 +16,7 @@ from batches.fill_checks.checking import fine_unit
 from batches.formulas.approving import owners_word
 from batches.formulas.cautions import ALWAYS, at_step, particular
 from batches.models import Batch, BenchEntry, FormulaLine, Reading
+from batches.planning.inside import inside_of
 from batches.planning.planning import Need, Plan, plan_of_batch
 from inventory.ledger import books
 from inventory.models import Kind, Lot, Movement
@@ -38,6 +39,7 @@ def bench_state(batch: Batch, studio: Studio, user: User, now: datetime) -> Json
     drawn, by_pour = drawn_of(batch, entries)
     used = _lots_used(batch)
     plan = plan_of_batch(batch, on=timezone.localdate(now), drawn=drawn)
+    inside = inside_of(plan, batch.draws.standing().select_related("line", "movement__lot__item"))
     version = batch.version
     readings = batch.readings.standing().select_related("bench_entry").order_by("at", "pk")
     return {
@@ -71,7 +73,7 @@ def bench_state(batch: Batch, studio: Studio, user: User, now: datetime) -> Json
         "loss": version.loss_ppm,
         "wanted": _fraction(plan.sheet.load_of_wax),
         "word": owners_word(version),
-        "cautions": particular(version, plan.sheet, unit=studio.scale),
+        "cautions": particular(version, plan.sheet, unit=studio.scale, inside=inside),
         "always": list(ALWAYS),
         "at_step": at_step(version, plan.sheet, unit=studio.scale),
         "lines": [

@@ -13,10 +13,10 @@ from django.urls import reverse
 
 from batches.burn_tests.verdict import owners_word_of
 from batches.formulas.covering import coverage
-from batches.formulas.loads import Load, loads
+from batches.formulas.loads import Load, load_words, loads, unknown_in
 from batches.formulas.sheet import Sheet, batch_sheet
 from batches.models import BurnTest, FormulaLine, FormulaVersion, StateChange
-from batches.paper.ticket_of import load_words
+from batches.tracing.composition import on_shelf
 from inventory.models import Kind
 from studio.models import Role
 from studio.quantities import format_quantity
@@ -120,9 +120,11 @@ def _never_burned(version: FormulaVersion, lines: Sequence[FormulaLine]) -> Cond
 def _within_what_was_burned(version: FormulaVersion, tested: FormulaVersion, sheet: Sheet) -> str:
     """What another version's test was burned at, where it is not quite the same, as sentences."""
     said = ""
-    burned_at = load_words(batch_sheet(tested.recipe(), 12))
-    if burned_at != load_words(sheet):
-        said += f" It was burned at {burned_at or 'no fragrance'}; this version has {load_words(sheet)}."
+    lines, burned = list(version.lines.all()), list(tested.lines.all())
+    burned_at = load_words(burned, batch_sheet(tested.recipe(), 12), on_shelf(burned))
+    ours = load_words(lines, sheet, on_shelf(lines))
+    if burned_at != ours:
+        said += f" It was burned at {burned_at or 'no fragrance'}; this version has {ours or 'none'}."
     if tested.fill_ug != version.fill_ug and tested.fill_ug and version.fill_ug:
         fills = [format_quantity(fill, "g") for fill in (tested.fill_ug, version.fill_ug)]
         said += f" It was filled with {fills[0]}; this version has {fills[1]}, within the studio's tolerance."
@@ -130,7 +132,11 @@ def _within_what_was_burned(version: FormulaVersion, tested: FormulaVersion, she
 
 
 def _within(version: FormulaVersion, lines: Sequence[FormulaLine], sheet: Sheet) -> list[Condition]:
-    judged = [load for load in loads(lines, sheet) if load.is_asked_for]
+    inside = on_shelf(lines)
+    judged = [load for load in loads(lines, sheet, inside) if load.is_asked_for]
+    if unknown := unknown_in(lines, inside):
+        above = [_load(load) for load in judged if load.is_above]
+        return [*above, _not_known(unknown)]
     if judged:
         return [_load(load) for load in judged]
     found = (
@@ -139,6 +145,16 @@ def _within(version: FormulaVersion, lines: Sequence[FormulaLine], sheet: Sheet)
         else "There is no fragrance in it."
     )
     return [Condition("A fragrance load within what is published", Answer.MET, found)]
+
+
+def _not_known(unknown: str) -> Condition:
+    """The load of a formula that takes melt of which nobody knows what is in it."""
+    return Condition(
+        "A fragrance load within what is published",
+        Answer.NOT_KNOWN,
+        f"The load is not known. {unknown} Recover melt into its item from a batch, so that the record knows.",
+        "the fragrance load is not known",
+    )
 
 
 def _load(load: Load) -> Condition:

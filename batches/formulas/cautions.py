@@ -1,11 +1,13 @@
 """The usual cautions, where they matter. They inform; local codes and a competent person decide."""
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 
-from batches.formulas.loads import loads, worst_of_pours
+from batches.formulas.loads import Inside, loads, unknown_in, worst_of_pours
 from batches.formulas.sheet import Sheet
 from batches.models import FormulaLine, FormulaVersion
+from batches.tracing.composition import on_shelf
 from inventory.models import Kind
+from studio.percent import WHOLE, format_percent
 from studio.temperatures import Scale, format_temperature
 
 ALWAYS = (
@@ -34,13 +36,17 @@ FINISHING = (
 )
 
 
-def cautions(version: FormulaVersion, sheet: Sheet | None, *, unit: Scale = "C") -> list[str]:
+def cautions(
+    version: FormulaVersion, sheet: Sheet | None, *, unit: Scale = "C", inside: Inside | None = None
+) -> list[str]:
     """Sentences for a formula version, the particular ones first, then those that always hold.
 
+    `inside` says what is in the melt that is taken, by line; left out, what the shelf would give.
     Flash point from the supplier's safety data sheet, section 9. Maximum loads are compared on their own basis.
     """
     lines = list(version.lines.all())
-    found = [*_flash_points(version, lines, unit), *_loads(lines, sheet)]
+    inside = on_shelf(lines) if inside is None else inside
+    found = [*_flash_points(version, lines, unit), *_loads(lines, sheet, inside), *_carried(lines, inside)]
     if version.state != FormulaVersion.State.APPROVED and version.fill_ug is not None:
         found.append(UNTESTED)
     if has_hand_finishing(version):
@@ -53,7 +59,9 @@ def has_hand_finishing(version: FormulaVersion) -> bool:
     return bool(version.rest_hours)
 
 
-def at_step(version: FormulaVersion, sheet: Sheet | None, *, unit: Scale = "C") -> dict[str, list[str]]:
+def at_step(
+    version: FormulaVersion, sheet: Sheet | None, *, unit: Scale = "C", inside: Inside | None = None
+) -> dict[str, list[str]]:
     """The cautions of each step at the bench: "melt", "fragrance", "pour", "finish", and "line:KEY" for a fragrance.
 
     Beside a fragrance stands its flash point, whatever the temperature it is added at; with the step of adding any and
@@ -61,7 +69,7 @@ def at_step(version: FormulaVersion, sheet: Sheet | None, *, unit: Scale = "C") 
     """
     lines = list(version.lines.all())
     scents = [line for line in lines if line.item.kind == Kind.FRAGRANCE]
-    over = _loads(lines, sheet)
+    over = _loads(lines, sheet, on_shelf(lines) if inside is None else inside)
     flash = {line.pk: _flash_point(version, line, unit) for line in scents}
     return {
         "melt": [MELTING],
@@ -80,9 +88,12 @@ def _flash_point(version: FormulaVersion, line: FormulaLine, unit: Scale) -> str
     return f"{line.item}: flash point {format_temperature(flash, unit)}. Keep flames away."
 
 
-def particular(version: FormulaVersion, sheet: Sheet | None, *, unit: Scale = "C") -> list[str]:
+def particular(
+    version: FormulaVersion, sheet: Sheet | None, *, unit: Scale = "C", inside: Inside | None = None
+) -> list[str]:
     """Only the cautions that speak of this version."""
-    return [sentence for sentence in cautions(version, sheet, unit=unit) if sentence not in ALWAYS]
+    found = cautions(version, sheet, unit=unit, inside=inside)
+    return [sentence for sentence in found if sentence not in ALWAYS]
 
 
 def _flash_points(version: FormulaVersion, lines: Iterable[FormulaLine], unit: Scale) -> list[str]:
@@ -103,9 +114,9 @@ def _flash_points(version: FormulaVersion, lines: Iterable[FormulaLine], unit: S
     return found
 
 
-def _loads(lines: Iterable[FormulaLine], sheet: Sheet | None) -> list[str]:
+def _loads(lines: Iterable[FormulaLine], sheet: Sheet | None, inside: Inside) -> list[str]:
     lines, found, named = list(lines), [], set()
-    for load in loads(lines, sheet):
+    for load in loads(lines, sheet, inside):
         if load.is_above:
             named.add(load.item.pk)
             found.append(
@@ -121,6 +132,28 @@ def _loads(lines: Iterable[FormulaLine], sheet: Sheet | None) -> list[str]:
     return found + [
         f"As this scale weighs it, the load is {load.ratio_words}, above the {load.maximum_words} stated for "
         f"{load.item}. Do not pour: weigh on a finer scale, or make more at a time."
-        for load in worst_of_pours(lines, sheet)
+        for load in worst_of_pours(lines, sheet, inside)
         if load.is_above and load.item.pk not in named
     ]
+
+
+def _carried(lines: Sequence[FormulaLine], inside: Inside) -> list[str]:
+    """What recovered melt brings along that the formula does not name, and what is not known of it."""
+    found = []
+    own = {line.item_id for line in lines}
+    for line in lines:
+        portion = inside.get(line.pk)
+        if portion is None or portion.whole is not None:
+            continue
+        scents = [
+            f"{format_percent(share * WHOLE)} {item}{'' if item.pk in own else ', which this formula does not name'}"
+            for item, share in portion.scents.items()
+        ]
+        if scents:
+            found.append(
+                f"{line.item} holds fragrance already: {'; '.join(scents)}. It counts in the load and against every "
+                "maximum, and its allergens belong on the label."
+            )
+    if unknown := unknown_in(lines, inside):
+        found.append(f"The fragrance load is not known. {unknown} Burn-test it before any is sold.")
+    return found

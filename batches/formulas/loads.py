@@ -5,12 +5,13 @@ product (IFRA certificates; common practice). 10 % of wax is 9.09 % of melt, so 
 """
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from fractions import Fraction
 
 from batches.formulas.recipe import Basis
 from batches.formulas.sheet import Sheet
 from batches.models import FormulaLine
+from batches.tracing.composition import Composition
 from inventory.models import Item, Kind, LoadBasis
 from studio.percent import WHOLE, format_percent
 
@@ -69,52 +70,146 @@ class Load:
         return f"{shown} {self.item.get_maximum_load_basis_display()}"
 
 
-def loads(lines: Iterable[FormulaLine], sheet: Sheet | None) -> list[Load]:
+Inside = Mapping[
+    int, Composition
+]  # what is in the melt taken for a line, by the line's key; others are what they are
+
+
+@dataclass
+class Contents:
+    """What is in a pot or a whole melt, exactly, in µg (or any one measure): by item that is judged, and what counts as
+    wax and scent.
+
+    `inner` are base items within blends, which are judged only where they state a maximum: the blend states its own.
+    `carried` are those that came along in recovered melt. `unknown` says of what it is not known what is in it.
+    """
+
+    wax: Fraction = Fraction(0)
+    scent: Fraction = Fraction(0)
+    melt: Fraction = Fraction(0)
+    of_item: dict[Item, Fraction] = field(default_factory=dict)
+    inner: dict[Item, Fraction] = field(default_factory=dict)
+    carried: dict[Item, Fraction] = field(default_factory=dict)
+    unknown: dict[str, Fraction] = field(default_factory=dict)
+
+    @property
+    def unknown_words(self) -> str:
+        """What is not known, as a sentence; empty where everything is."""
+        return Composition({}, unknown=self.unknown).unknown_words
+
+    @property
+    def has_load(self) -> bool:
+        """Whether there is wax and fragrance, or something that may hold either."""
+        return bool(self.unknown) or bool(self.wax and self.scent)
+
+    def judged(self) -> list[Load]:
+        """One for every item of the melt, in order; those inside blends behind, where they state a maximum."""
+        if not self.wax or not self.scent:
+            return []
+        items = dict(self.of_item)
+        for item, amount in self.inner.items():
+            if item in items or item.maximum_load_ppm is not None:
+                items[item] = items.get(item, Fraction(0)) + amount
+        return [self._load(item, amount) for item, amount in items.items()]
+
+    def _load(self, item: Item, amount: Fraction) -> Load:
+        part = self.scent if item.kind == Kind.WAX else amount
+        known = item.maximum_load_ppm
+        maximum = None if known is None else Fraction(known, WHOLE)
+        # What is not known may all be wax, so a load that is above a maximum here is above it whatever it is.
+        wax = self.wax + sum(self.unknown.values(), Fraction(0))
+        return Load(item, part / wax, part / self.melt, maximum)
+
+
+def contents_of(amounts: Iterable[tuple[FormulaLine, Fraction, Composition | None]]) -> Contents:
+    """What so much of each line makes together, each with what is in it where that is more than its item.
+
+    The one place where weighed lines become quantities of items. Lines that go with each unit are to be left out.
+    """
+    pot = Contents()
+    for line, amount, portion in amounts:
+        item = line.item
+        pot.melt += amount
+        if portion is None or portion.whole is not None:
+            _plus(pot.of_item, item, amount)
+            pot.wax += amount if line.basis == Basis.WAX_SHARE else 0
+            pot.scent += amount if item.kind == Kind.FRAGRANCE else 0
+            for part, share in (portion.parts if portion else {}).items():
+                if part != item:
+                    _plus(pot.inner, part, amount * share)
+            continue
+        pot.wax += amount * portion.wax
+        pot.scent += amount * portion.scent
+        if item.maximum_load_ppm is not None:
+            _plus(pot.of_item, item, amount)
+        for part, share in portion.parts.items():
+            _plus(pot.of_item, part, amount * share)
+            _plus(pot.carried, part, amount * share)
+        for words, share in portion.unknown.items():
+            pot.unknown[words] = pot.unknown.get(words, Fraction(0)) + amount * share
+    return pot
+
+
+def _plus(sums: dict[Item, Fraction], item: Item, amount: Fraction) -> None:
+    sums[item] = sums.get(item, Fraction(0)) + amount
+
+
+def planned_pot(lines: Iterable[FormulaLine], sheet: Sheet, inside: Inside) -> Contents:
+    """What the sheet puts into the pot, exactly."""
+    exact = {target.line.key: target.exact for target in sheet.targets if target.line.is_weighed}
+    return contents_of((line, exact[line.pk], inside.get(line.pk)) for line in lines if line.pk in exact)
+
+
+def loads(lines: Iterable[FormulaLine], sheet: Sheet | None, inside: Inside | None = None) -> list[Load]:
     """One for every item of the melt, in the order of the lines; none where there is no wax or no fragrance.
+
+    `inside` says what is in melt that was recovered, and in blends (see `batches.tracing.composition`); its fragrance,
+    wax and dye count with all the other. Of what is not known `unknown_in` tells.
 
     A blend of fragrances alone is not burned as it is: its maximum is judged in the candle it goes into.
     """
-    if sheet is None or sheet.load_of_melt is None or not sheet.wax:
+    if sheet is None or not sheet.wax:
         return []
-    of_item: dict[int, Fraction] = {}
-    for target in sheet.targets:
-        if target.line.is_weighed:
-            of_item[target.line.item_id] = of_item.get(target.line.item_id, Fraction(0)) + target.exact
-    items = {line.item_id: line.item for line in lines if line.item_id in of_item}
-    return _beside(items.values(), of_item, sheet.wax, sheet.melt, sheet.fragrance)
+    return planned_pot(lines, sheet, inside or {}).judged()
 
 
-def _beside(
-    items: Iterable[Item],
-    of_item: Mapping[int, Fraction],
-    wax: Fraction,
-    melt: Fraction,
-    fragrance: Fraction,
+def unknown_in(lines: Iterable[FormulaLine], inside: Inside) -> str:
+    """Of which melt of these lines it is not known what is in it, as a sentence; empty where everything is."""
+    portions = (inside[line.pk] for line in lines if line.pk in inside)
+    unknown = {words: share for portion in portions for words, share in portion.unknown.items()}
+    return Composition({}, unknown=unknown).unknown_words
+
+
+def load_words(lines: Iterable[FormulaLine], sheet: Sheet, inside: Inside) -> str:
+    """The planned load both ways, with what recovered melt brings along; empty where there is no fragrance."""
+    pot = planned_pot(lines, sheet, inside)
+    if pot.unknown:
+        return f"not known. {pot.unknown_words}"
+    if not pot.scent:
+        return ""
+    of_melt = f"{format_percent(pot.scent / pot.melt * WHOLE)} of melt"
+    return f"{format_percent(pot.scent / pot.wax * WHOLE)} of wax = {of_melt}" if pot.wax else of_melt
+
+
+def worst_of_pours(
+    lines: Iterable[FormulaLine], sheet: Sheet | None, inside: Inside | None = None
 ) -> list[Load]:
-    found = []
-    for item in items:
-        part = fragrance if item.kind == Kind.WAX else of_item[item.pk]
-        known = item.maximum_load_ppm
-        found.append(Load(item, part / wax, part / melt, None if known is None else Fraction(known, WHOLE)))
-    return found
-
-
-def worst_of_pours(lines: Iterable[FormulaLine], sheet: Sheet | None) -> list[Load]:
     """The loads of the rounded targets, each item's highest of all pots: what the scale will make of them.
 
     None where there is no wax or no fragrance.
     """
-    if sheet is None or sheet.load_of_melt is None or not sheet.wax:
+    if sheet is None or not sheet.wax:
         return []
     by_key = {line.pk: line for line in lines}
+    within = inside or {}
     worst: dict[int, Load] = {}
     for place in range(len(sheet.pours)):
-        found = load_of(
-            Weighing(by_key[target.line.key], None, target.pours[place], place + 1)
+        pot = contents_of(
+            (by_key[target.line.key], Fraction(target.pours[place]), within.get(target.line.key))
             for target in sheet.targets
             if target.line.is_weighed
         )
-        for load in found.loads if found else ():
+        for load in pot.judged():
             known = worst.get(load.item.pk)
             if known is None or load.ratio > known.ratio:
                 worst[load.item.pk] = load
@@ -123,43 +218,31 @@ def worst_of_pours(lines: Iterable[FormulaLine], sheet: Sheet | None) -> list[Lo
 
 @dataclass(frozen=True)
 class Weighing:
-    """What was weighed of one lot for one line, in µg. `pot` counts from 1; None where nobody said which it was."""
+    """What was weighed of one lot for one line, in µg. `pot` counts from 1; None where nobody said which it was.
+
+    `portion` says what is in the lot where that is more than its item: recovered melt, or a scented blend.
+    """
 
     line: FormulaLine
     lot_id: int | None
     quantity: int
     pot: int | None = None
-
-
-@dataclass(frozen=True)
-class Part:
-    """µg of one item in a melt. `is_wax`: it counts as what loads are measured on."""
-
-    item: Item
-    quantity: Fraction
-    is_wax: bool
-
-
-def parts_of(weighings: Iterable[Weighing]) -> list[Part]:
-    """The items that weighed lines are made of, in the order of the weighings: each line is its own item.
-
-    The one place where lines and lots become quantities of items. What a lot of melt is itself made of is to be told
-    apart here.
-    """
-    return [
-        Part(each.line.item, Fraction(each.quantity), each.line.basis == Basis.WAX_SHARE)
-        for each in weighings
-        if each.quantity
-    ]
+    portion: Composition | None = None
 
 
 @dataclass(frozen=True)
 class Weighed:
-    """The load that a pot, or a whole batch, really got, beside every maximum."""
+    """The load that a pot, or a whole batch, really got, beside every maximum. `wax` and `melt` are what it holds, in µg.
+
+    `unknown` says of which melt it is not known what is in it, as a sentence: then the loads are what is known of it.
+    """
 
     of_wax: Fraction
     of_melt: Fraction
     loads: tuple[Load, ...]
+    wax: Fraction
+    melt: Fraction
+    unknown: str = ""
 
     @property
     def above(self) -> tuple[Load, ...]:
@@ -168,7 +251,9 @@ class Weighed:
 
     @property
     def words(self) -> str:
-        """The load both ways."""
+        """The load both ways, or that it is not known."""
+        if self.unknown:
+            return f"not known. {self.unknown}"
         return (
             f"{format_percent(self.of_wax * WHOLE)} of wax = {format_percent(self.of_melt * WHOLE)} of melt"
         )
@@ -188,21 +273,11 @@ class Weighed:
 
 
 def load_of(weighings: Iterable[Weighing]) -> Weighed | None:
-    """The load of what was weighed together; None until both wax and fragrance were."""
-    parts = parts_of(weighings)
-    of_item: dict[int, Fraction] = {}
-    items: dict[int, Item] = {}
-    for part in parts:
-        items.setdefault(part.item.pk, part.item)
-        of_item[part.item.pk] = of_item.get(part.item.pk, Fraction(0)) + part.quantity
-    wax = sum((part.quantity for part in parts if part.is_wax), Fraction(0))
-    scent = sum((part.quantity for part in parts if part.item.kind == Kind.FRAGRANCE), Fraction(0))
-    if not wax or not scent:
+    """The load of what was weighed together; None until both wax and fragrance were, or something that may hold them."""
+    pot = contents_of(
+        (each.line, Fraction(each.quantity), each.portion) for each in weighings if each.quantity
+    )
+    if not pot.has_load:
         return None
-    melt = sum(of_item.values(), Fraction(0))
-    return Weighed(scent / wax, scent / melt, tuple(_beside(items.values(), of_item, wax, melt, scent)))
-
-
-def weighed_load(lines: Iterable[FormulaLine], drawn: Mapping[int, int]) -> Weighed | None:
-    """The load of what was drawn, in µg by line; None until both wax and fragrance were."""
-    return load_of(Weighing(line, None, drawn.get(line.pk, 0)) for line in lines if line.in_melt)
+    of_wax = pot.scent / pot.wax if pot.wax else Fraction(0)
+    return Weighed(of_wax, pot.scent / pot.melt, tuple(pot.judged()), pot.wax, pot.melt, pot.unknown_words)

@@ -18,10 +18,12 @@ from batches.formulas.approving import owners_word, words_of
 from batches.formulas.cautions import particular
 from batches.formulas.forms import INGREDIENTS_AT_MOST, FormulaForm, IngredientForm, Ingredients, VersionForm
 from batches.formulas.hazard_labels import CLP_MARKETS, hazard_standing
+from batches.formulas.loads import load_words
 from batches.formulas.recipe import RecipeError
 from batches.formulas.sheet import batch_sheet
 from batches.models import BurnTest, Formula, FormulaVersion
-from batches.paper.ticket_of import load_words, steps
+from batches.paper.ticket_of import steps
+from batches.tracing.composition import on_shelf
 from inventory.models import Item, Kind
 from studio import panels, tables
 from studio.access import EVERYONE, MAKERS, allow
@@ -119,14 +121,15 @@ def version_detail(request: StudioRequest, pk: int, number: int) -> HttpResponse
     lines = {line.pk: line for line in version.lines.all()}
     hazards = hazard_standing(version, sheet)
     said = hazards.cautions(studio.market) if version.fill_ug else []
+    inside = on_shelf(lines.values())
     context = {
         "version": version,
         "lines": [(lines[target.line.key], target) for target in sheet.targets],
         "sheet": sheet,
         "quantity": quantity,
-        "load": load_words(sheet),
+        "load": load_words(lines.values(), sheet, inside),
         "steps": steps(version, studio.scale),
-        "cautions": [*particular(version, sheet, unit=studio.scale), *said],
+        "cautions": [*particular(version, sheet, unit=studio.scale, inside=inside), *said],
         "standing": hazards,
         "under_clp": studio.market in CLP_MARKETS,
         "owners_word": owners_word(version),

@@ -271,9 +271,11 @@ class Labour(models.Model):
 class Outcome(models.Model):
     """One line of a batch's yield: how much came out good, as seconds, to be melted again, or scrap and why.
 
-    Good units, seconds and recovered melt (a lot of another item, by weight) became a lot; scrap and units to be
-    melted again did not. A batch may be finished in parts; the lines of one part share its posting, and count while
-    that posting stands.
+    Good units, seconds and recovered melt (a lot of another item, by weight) became a lot; scrap did not. Units to be
+    melted again make no lot themselves, the melt in them does: `emptied` says of which units it is, and `weighed` whether
+    it was weighed or is their fill weight. Those recorded before have no such melt.
+
+    A batch may be finished in parts; the lines of one part share its posting, and count while that posting stands.
 
     A result that was taken back and is entered anew goes into the lot it had, whose code may be on the jars: several
     lines may name one lot, of which one at the most stands. `begins` is the lot where the line is its first, so that
@@ -298,6 +300,10 @@ class Outcome(models.Model):
     begins = models.OneToOneField(
         Lot, on_delete=models.PROTECT, related_name="outcome", null=True, blank=True, editable=False
     )
+    emptied = models.OneToOneField(
+        "self", on_delete=models.PROTECT, related_name="melt", null=True, blank=True
+    )
+    weighed = models.BooleanField(default=True)
 
     objects = OutcomeQuerySet.as_manager()
 
@@ -313,6 +319,14 @@ class Outcome(models.Model):
             models.CheckConstraint(
                 name="outcome_begins_its_own_lot", condition=Q(begins__isnull=True) | Q(begins=F("lot"))
             ),
+            models.CheckConstraint(
+                name="outcome_melt_of_emptied_units",
+                condition=Q(emptied__isnull=True) | Q(result="melt"),
+            ),
+            models.CheckConstraint(
+                name="outcome_unweighed_melt_is_of_units",
+                condition=Q(weighed=True) | Q(emptied__isnull=False),
+            ),
         ]
 
     def __str__(self) -> str:
@@ -327,6 +341,17 @@ class Outcome(models.Model):
     def item(self) -> Item:
         """What it is a quantity of: the batch's product, or what the melt became."""
         return self.lot.item if self.lot and self.result == self.Result.MELT else self.batch.item
+
+    @property
+    def melt_words(self) -> str:
+        """Of recovered melt, where it is from and whether it was weighed; else empty."""
+        if self.emptied_id is None:
+            return ""
+        return (
+            "of the units to remelt"
+            if self.weighed
+            else "of the units to remelt, by their fill weight; not weighed"
+        )
 
     @property
     def tone(self) -> str:

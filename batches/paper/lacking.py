@@ -44,6 +44,8 @@ def _went_in(facts: RecordFacts) -> Iterable[str]:
             yield f"{before}{each.load.above_words}"
     if not all(pot.is_known for pot in facts.as_made.pots):
         yield "Some weights do not say which pot they went into."
+    if facts.weighed and facts.weighed.unknown:
+        yield f"The fragrance load is not known. {facts.weighed.unknown}"
     for line in facts.lines:
         if not line.actual and line.target.total and ended:
             yield f"Nothing was drawn of {line.line.item}."

@@ -11,7 +11,7 @@ from django.utils import timezone
 from batches.bench.tolerance import tolerance_in_all
 from batches.fill_checks.checking import judged
 from batches.fill_checks.net_contents import Verdict
-from batches.formulas.loads import Weighed
+from batches.formulas.loads import Weighed, load_words
 from batches.formulas.sheet import Sheet, Target, batch_sheet
 from batches.models import (
     Batch,
@@ -33,6 +33,7 @@ from batches.runs.off_formula_of import made_of
 from batches.runs.passing_on import weighed
 from batches.runs.pots import NOT_KNOWN, PotWeight
 from batches.runs.yields import Yield, came_out, yield_of
+from batches.tracing.composition import Composition, in_lines, on_shelf
 from inventory.lots.holding import overrides_used, stopped_uses_of
 from inventory.models import (
     Dispatch,
@@ -128,6 +129,18 @@ class RecordFacts:
     def weighed(self) -> Weighed | None:
         """The fragrance load of all pots together; None where no wax or no fragrance was drawn."""
         return self.as_made.whole
+
+    @cached_property
+    def inside(self) -> Mapping[int, Composition]:
+        """What is in the recovered melt and blends that were drawn, by line."""
+        return in_lines(self.standing_draws)
+
+    @cached_property
+    def planned_load(self) -> str:
+        """The load of the formula, with what the melt that was drawn for it, else what is on the shelf, brings along."""
+        lines = [record.line for record in self.lines]
+        undrawn = [record.line for record in self.lines if not record.actual]
+        return load_words(lines, self.sheet, {**on_shelf(undrawn), **self.inside})
 
     @cached_property
     def draws(self) -> list[Draw]:

@@ -15,7 +15,6 @@ from batches.paper.record import STRONG, STRUCK, Picture, Record, Row, Section
 from batches.paper.record_facts import LineRecord, RecordFacts, at, stands
 from batches.paper.record_of_end import end_sections
 from batches.paper.record_of_process import process_sections
-from batches.paper.ticket_of import load_words
 from batches.runs.off_formula import off_formula
 from batches.runs.pots import NOT_KNOWN
 from inventory.models import Lot, Movement
@@ -68,7 +67,7 @@ def _facts(facts: RecordFacts, studio: Studio) -> tuple[tuple[str, str], ...]:
         ("Started", at(min(begun)) if begun else ""),
         ("Finished", at(batch.finished_at) if batch.finished_at else ""),
         ("Melt by the formula", format_quantity(round(facts.sheet.melt), studio.mass_unit)),
-        ("Fragrance load", load_words(facts.sheet)),
+        ("Fragrance load", facts.planned_load),
         *_loads(facts),
         (
             "Declared net weight",

@@ -5,6 +5,7 @@ from fractions import Fraction
 from batches.fill_checks.checking import WORDS, fine_unit, shown
 from batches.models import Batch, FillCheck, Outcome
 from batches.paper.jar_label_of import jar_texts
+from batches.paper.other_scents import other_scents
 from batches.paper.record import STRONG, STRUCK, Row, Section
 from batches.paper.record_facts import RecordFacts, at, dispatch_of, stands
 from batches.runs.yields import Part, parts_of
@@ -50,7 +51,7 @@ def _part(part: Part) -> Row:
 def _outcome(outcome: Outcome) -> Row:
     lot, reversed_ = outcome.lot, not stands(outcome.posting)
     flaws = [f"{outcome.item.quantity(flaw.quantity)} {flaw.defect.lower()}" for flaw in outcome.flaws.all()]
-    said = [f"lot {lot.spaced_code}" if lot else "", outcome.defect, *flaws]
+    said = [f"lot {lot.spaced_code}" if lot else "", outcome.melt_words, outcome.defect, *flaws]
     if lot and lot.ready_on:
         said.append(f"cured from {lot.ready_on:%d %b %Y}")
     of = f" of {outcome.item}" if outcome.result == Outcome.Result.MELT else ""
@@ -126,12 +127,15 @@ def _labels(facts: RecordFacts, studio: Studio) -> Section:
     """The words of the label as they are printed today; a specimen is put beside them by hand."""
     lot = facts.goods[0] if facts.goods else Lot(item=facts.batch.item, code="")
     texts = jar_texts(lot, facts.batch, studio)
+    others = other_scents(facts.batch)
+    brought = " ".join(filter(None, (others.words, others.unknown)))
     rows = (
         Row(("Net weight", texts.net.words if texts.net else "none declared")),
         Row(("Batch code", facts.batch.spaced_code)),
         Row(("Made by", ", ".join(filter(None, (texts.maker, *texts.place.splitlines()))))),
         Row(("Warning", f"{texts.warning}\n{texts.standard}")),
         Row(("Also on it", texts.words or "nothing")),
+        *([Row(("From recovered melt", brought))] if brought else []),
     )
     return Section("Label as it is printed on this day", ("What", "Words"), (2, 10), rows)
 

@@ -8,13 +8,14 @@ from batches.bench.tolerance import tolerance_of
 from batches.fill_checks.checking import FINE, PLACES
 from batches.formulas.cautions import cautions
 from batches.formulas.fill_each import each_words, fill_of, melt_words
+from batches.formulas.loads import load_words
 from batches.formulas.sheet import Sheet
 from batches.models import Batch, Draw, FormulaVersion, ready_on
 from batches.paper.ticket import Ticket, TicketLine, TicketLot
+from batches.planning.inside import inside_of
 from batches.planning.planning import Need, Plan
 from inventory.models import Unit
 from studio.models import Studio
-from studio.percent import WHOLE, format_percent
 from studio.quantities import format_quantity
 from studio.temperatures import Scale, format_temperature
 
@@ -38,6 +39,8 @@ def ticket_of(
     unit = studio.scale
     item = batch.item
     taken: dict[int, list[TicketLot]] = {}
+    draws = list(draws)
+    inside = inside_of(plan, draws)
     for draw in draws:
         taken.setdefault(draw.line_id, []).append(_drawn(draw))
     fill = fill_of(version, plan.weighed)
@@ -52,12 +55,12 @@ def ticket_of(
         planned=planned,
         planned_on=f"{batch.planned_on:%a %d %b %Y}",
         melt=format_quantity(round(plan.sheet.melt), studio.mass_unit),
-        load=load_words(plan.sheet),
+        load=load_words(version.lines.all(), plan.sheet, inside),
         pours=pours_words(plan.sheet, studio),
         materials=tuple(_line(need, version, taken) for need in plan.weighed),
         components=tuple(_line(need, version, taken) for need in plan.counted),
         steps=steps(version, unit),
-        cautions=tuple(filter(None, (owners_word, *cautions(version, plan.sheet, unit=unit)))),
+        cautions=tuple(filter(None, (owners_word, *cautions(version, plan.sheet, unit=unit, inside=inside)))),
         printed=printed,
         page_size=studio.page_size,
         notes="\n".join(part for part in (version.notes, batch.note) if part),
@@ -74,16 +77,6 @@ def ready_words(batch: Batch) -> str:
         return f"{ready_on(batch.version, finished_on) or finished_on:%a %d %b %Y}"
     ready = ready_on(batch.version, batch.planned_on)
     return f"{ready:%a %d %b %Y} if finished on the day planned" if ready else "the day it is finished"
-
-
-def load_words(sheet: Sheet) -> str:
-    """The load both ways: "8 % of wax = 7.41 % of melt"."""
-    if sheet.load_of_melt is None:
-        return ""
-    of_melt = f"{format_percent(sheet.load_of_melt * WHOLE)} of melt"
-    if sheet.load_of_wax is None:
-        return of_melt
-    return f"{format_percent(sheet.load_of_wax * WHOLE)} of wax = {of_melt}"
 
 
 def pours_words(sheet: Sheet, studio: Studio) -> str:

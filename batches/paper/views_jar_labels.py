@@ -13,6 +13,7 @@ from batches.models import Batch, Outcome
 from batches.paper.forms import JarLabelForm
 from batches.paper.jar_label import laid_out
 from batches.paper.jar_label_of import JarTexts, What, jar_texts, labels_of
+from batches.paper.other_scents import other_scents
 from inventory.labels.sheets import LABELS_AT_MOST, LayoutError, sheets_of
 from inventory.labels.texts import layout_of
 from inventory.models import Kind, LabelLayout, Lot
@@ -75,6 +76,7 @@ def jar_labels(request: StudioRequest, code: str) -> HttpResponse:
         "print": PRINT,
         "any_layout": any_layout,
         "paraphrase": paraphrase_of(request.studio.market),
+        "others": other_scents(outcome.batch) if outcome else None,
     }
     return answer(request, "batches/jar_labels.html", context, refused=form.is_bound)
 

@@ -13,11 +13,13 @@ from django.shortcuts import redirect
 from batches.formulas.approving import owners_word
 from batches.formulas.cautions import particular
 from batches.formulas.hazard_labels import hazard_standing
+from batches.formulas.loads import load_words
 from batches.formulas.recipe import RecipeError
 from batches.models import Batch, FormulaVersion
-from batches.paper.ticket_of import load_words, pours_words
+from batches.paper.ticket_of import pours_words
 from batches.planning.by_hand import ByHand, ChoiceError, chosen_of
 from batches.planning.forms import STARTS, ChosenForm, ReplanForm, StartForm, take_name
+from batches.planning.inside import inside_of
 from batches.planning.planning import Plan, most_from_shelf, plan_of, plan_of_batch, with_widths
 from batches.planning.starting import CannotStart, Start, from_lot, from_order, from_shelf, order_lines
 from batches.runs import runs
@@ -135,6 +137,7 @@ def _preview(request: StudioRequest, form: StartForm) -> dict[str, Any]:
     plan = with_widths(plan_of(version, quantity, on=day, chosen=by_hand))
     kept = {key: {each.lot.pk: each.quantity for each in hands} for key, hands in by_hand.items()}
     chosen_form = _chosen_form(request, plan, kept, day)
+    inside = inside_of(plan)
     item = version.formula.item
     unit = "" if item.dimension is Dimension.COUNT else f" {item.unit}"
     hazards = hazard_standing(version, plan.sheet).cautions(request.studio.market) if version.fill_ug else []
@@ -146,9 +149,12 @@ def _preview(request: StudioRequest, form: StartForm) -> dict[str, Any]:
         "left_of_lot": _left_of_lot(form, plan),
         "chosen_form": chosen_form,
         "buying": buying(plan, data["planned_on"]),
-        "load": load_words(plan.sheet),
+        "load": load_words(version.lines.all(), plan.sheet, inside),
         "pours": pours_words(plan.sheet, request.studio),
-        "cautions": [*particular(version, plan.sheet, unit=request.studio.scale), *hazards],
+        "cautions": [
+            *particular(version, plan.sheet, unit=request.studio.scale, inside=inside),
+            *hazards,
+        ],
         "owners_word": owners_word(version),
         **_most(version),
     }

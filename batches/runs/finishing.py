@@ -39,10 +39,15 @@ class NothingDrawn(BatchError):
 
 @dataclass(frozen=True)
 class Recovered:
-    """Melt that goes back on the shelf, in µg, as an item of its own that is made here."""
+    """Melt that goes back on the shelf, in µg, as an item of its own that is made here.
+
+    `of_remelt`: it is the melt in the units to be melted again; `weighed` is false where that is only their fill weight.
+    """
 
     item: Item
     quantity: int
+    of_remelt: bool = False
+    weighed: bool = True
 
 
 @dataclass(frozen=True)
@@ -79,6 +84,9 @@ def _check(batch: Batch, result: Result) -> None:
         raise BatchError("Samples are kept of the good ones; there are not as many.")
     if sum(result.flawed.values()) > result.seconds:
         raise BatchError("More defects were given than there are seconds.")
+    of_units = [each for each in result.recovered if each.of_remelt]
+    if len(of_units) > 1 or (of_units and not result.rework):
+        raise BatchError("The melt of units to remelt is one lot, and there are units it is of.")
     for each in result.recovered:
         item = each.item
         if not item.made_here or item.dimension is not Dimension.MASS or item == batch.item:
@@ -199,7 +207,8 @@ def _yield(
     """Make the lots of one part and keep its lines."""
     counts = ((Outcome.Result.GOOD, result.good), (Outcome.Result.SECOND, result.seconds))
     lines = [(kind, batch.item, quantity) for kind, quantity in counts if quantity]
-    lines += [(Outcome.Result.MELT, each.item, each.quantity) for each in result.recovered if each.quantity]
+    recovered = [each for each in result.recovered if each.quantity]
+    lines += [(Outcome.Result.MELT, each.item, each.quantity) for each in recovered]
     came = [Came(None, kind, quantity) for kind, _, quantity in lines]
     before = as_came(earlier)
     values = targets(batch, [*before, *came])[len(before) :] if last else provisional(batch, came, before)
@@ -227,12 +236,12 @@ def _yield(
     )
     spoiled = [(Outcome.Result.SCRAP, quantity, defect) for defect, quantity in result.scrap.items()]
     spoiled.append((Outcome.Result.REWORK, result.rework, ""))
-    outcomes += [
+    without_lot = [
         Outcome(batch=batch, posting=posting, result=kind, quantity=quantity, defect=defect)
         for kind, quantity, defect in spoiled
         if quantity
     ]
-    Outcome.objects.bulk_create(outcomes)
+    _keep_lines(outcomes, without_lot, recovered)
     seconds = next((outcome for outcome in outcomes if outcome.result == Outcome.Result.SECOND), None)
     if seconds:
         flaws = [(defect, quantity) for defect, quantity in result.flawed.items() if quantity]
@@ -240,6 +249,22 @@ def _yield(
             Flaw(outcome=seconds, defect=defect, quantity=number) for defect, number in flaws
         )
     return posting
+
+
+def _keep_lines(
+    outcomes: Sequence[Outcome], without_lot: Sequence[Outcome], recovered: Sequence[Recovered]
+) -> None:
+    """Write the lines of a part; the melt of units to remelt last, since it names their line."""
+    of_melt = outcomes[len(outcomes) - len(recovered) :]
+    from_units = [row for row, each in zip(of_melt, recovered, strict=True) if each.of_remelt]
+    Outcome.objects.bulk_create(
+        [row for row in (*outcomes, *without_lot) if not any(row is each for each in from_units)]
+    )
+    for row, each in zip(of_melt, recovered, strict=True):
+        if each.of_remelt:
+            row.emptied = next(line for line in without_lot if line.result == Outcome.Result.REWORK)
+            row.weighed = each.weighed
+            row.save()
 
 
 def _making(batch: Batch, kind: str, item: Item, quantity: int, value: int, signature: Signature) -> Making:

@@ -9,6 +9,7 @@ from django.utils.functional import cached_property
 from batches.models import Batch, Defect, Flaw, Labour, Outcome
 from batches.runs.finishing import Recovered, Result
 from batches.runs.left_over import Answer, SetOut, left
+from batches.runs.scents import another_scent
 from inventory.ledger.forms_when import HappenedField
 from inventory.models import Item
 from studio.forms import ChangeModelForm, ReasonForm
@@ -64,6 +65,8 @@ class WithMelt(forms.Form):
             help_text="An item that is made here by weight.",
         )
         self.fields["melt_amount"] = _figure("Its weight", unit)
+        self.fields["mix_scents"] = forms.BooleanField(required=False, label="Yes, keep them together")
+        self.asks_scents = False
 
     @cached_property
     def made_by_weight(self) -> Any:
@@ -89,7 +92,16 @@ class WithMelt(forms.Form):
             return []
         if amount > item.plausible_limit:
             self.add_error("melt_amount", f"{item.quantity(amount)} is not expected at once. Check the unit.")
+        self.ask_of_scents("melt_item", item, data)
         return [Recovered(item, amount)]
+
+    def ask_of_scents(self, field: str, item: Item, data: dict[str, Any]) -> None:
+        """Ask, once, whether melt is kept as an item that holds another scent, or none."""
+        if data.get("mix_scents"):
+            return
+        if said := another_scent(self.batch, item):
+            self.asks_scents = True
+            self.add_error(field, f"{said} Choose another item, or tick that it is right.")
 
 
 class FinishForm(WithMelt):
@@ -139,6 +151,7 @@ class FinishForm(WithMelt):
             self.fields["rework"] = _figure(
                 "To be melted again", unit, help_text="Vessels that are emptied and poured anew."
             )
+            self._add_remelt_fields(melt_unit)
         self.fields["retained"] = _figure(
             "Samples kept", unit, help_text="How many of the good ones stay here for comparing later."
         )
@@ -148,6 +161,48 @@ class FinishForm(WithMelt):
         for part in parts:
             self.fields[LEFT.format("back", *part.key)] = _figure("Back to the shelf", "")
             self.fields[LEFT.format("scrap", *part.key)] = _figure("Scrapped", "")
+
+    def _add_remelt_fields(self, unit: str) -> None:
+        """What the melt of units to remelt is kept as, and its weight where it was weighed."""
+        self.fields["remelt_item"] = forms.ModelChoiceField(
+            self.made_by_weight,
+            label="Their melt is kept as",
+            required=False,
+            empty_label="Choose an item",
+            help_text="An item that is made here by weight. It waits under Remelt until it is poured.",
+        )
+        self.fields["remelt_amount"] = _figure(
+            "Weight of that melt",
+            unit,
+            help_text="Leave empty where it was not weighed: their fill weight counts, and the record says so.",
+        )
+
+    def _remelt(self, rework: int, data: dict[str, Any]) -> list[Recovered]:
+        """The melt in the units to remelt: weighed, else by their fill weight."""
+        item, text = data.get("remelt_item"), (data.get("remelt_amount") or "").strip()
+        if not rework:
+            if (item or text) and "rework" not in self.errors:
+                self.add_error("rework", "Say how many units are to be melted again.")
+            return []
+        if item is None:
+            if "remelt_item" not in self.errors:
+                self.add_error("remelt_item", "Choose what the melt of these units is kept as.")
+            return []
+        amount = rework * (self.batch.version.fill_ug or 0)
+        if text:
+            try:
+                amount = parse_quantity(text, Dimension.MASS, unit=self.melt_unit)
+            except QuantityError as error:
+                self.add_error("remelt_amount", str(error))
+                return []
+            if amount > 2 * rework * (self.batch.version.fill_ug or 0):
+                self.add_error(
+                    "remelt_amount",
+                    f"{item.quantity(amount)} is more than twice what they were filled with. Check it.",
+                )
+        if not self.asks_scents:
+            self.ask_of_scents("remelt_item", item, data)
+        return [Recovered(item, amount, of_remelt=True, weighed=bool(text))]
 
     def _add_defect_fields(self, unit: str) -> None:
         """Rows of how much and what was wrong with it, for scrap and for seconds."""
@@ -242,7 +297,7 @@ class FinishForm(WithMelt):
             flawed=self._by_defect("flawed", FLAW_ROWS, data),
             rework=self._amount("rework"),
             retained=self._amount("retained"),
-            recovered=self.clean_melt(data),
+            recovered=[*self.clean_melt(data), *self._remelt(self._amount("rework"), data)],
         )
         data["result"], data["is_last"] = result, data.get("last") != PART
         data["worked"] = self._worked(data)
@@ -358,7 +413,7 @@ class GiveUpForm(WithMelt, ReasonForm):
         super().__init__(*args, **kwargs)
         self.batch = batch
         self.add_melt_fields(melt_unit)
-        self.order_fields(["reason", "melt_item", "melt_amount", "happened_at"])
+        self.order_fields(["reason", "melt_item", "melt_amount", "mix_scents", "happened_at"])
 
     def clean(self) -> dict[str, Any]:
         """With the melt recovered as `recovered`."""

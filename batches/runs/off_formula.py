@@ -5,7 +5,7 @@ Plain Python over what was read once (`batches.runs.off_formula_of`). Each pot i
 """
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from functools import cached_property
 
 from batches.bench.tolerance import tolerance_in_all
@@ -15,6 +15,7 @@ from batches.formulas.sheet import Sheet
 from batches.models import Batch, BatchNote, Draw, FormulaLine, FormulaVersion, Reading
 from batches.paper.readings import against_formula, is_off
 from batches.runs.pots import NOT_KNOWN, Pot, PotWeight, pots_of
+from batches.tracing.composition import Composition
 from inventory.models import Item, Kind, Lot, Unit
 from studio.durations import lasted
 from studio.quantities import format_quantity
@@ -62,6 +63,7 @@ class Made:
     readings: Sequence[Reading]
     notes: Sequence[BatchNote]
     planned: Mapping[int, Sequence[Lot]]
+    inside: Mapping[int, Composition] = field(default_factory=dict)
 
     @property
     def version(self) -> FormulaVersion:
@@ -72,7 +74,13 @@ class Made:
     def weighings(self) -> list[Weighing]:
         """What was weighed into it."""
         return [
-            Weighing(draw.line, draw.movement.lot_id, draw.quantity, draw.in_pot)
+            Weighing(
+                draw.line,
+                draw.movement.lot_id,
+                draw.quantity,
+                draw.in_pot,
+                self.inside.get(draw.movement.lot_id),
+            )
             for draw in self.draws
             if draw.line.in_melt
         ]
@@ -86,6 +94,11 @@ class Made:
     def whole(self) -> Weighed | None:
         """The load of all pots together. Where it is above a maximum one pot at least is; the reverse does not hold."""
         return load_of(self.weighings)
+
+    @property
+    def is_load_unknown(self) -> bool:
+        """Whether some melt went in of which nobody knows what is in it."""
+        return self.whole is not None and bool(self.whole.unknown)
 
     @property
     def is_over(self) -> bool:

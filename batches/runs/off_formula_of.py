@@ -5,6 +5,7 @@ from django.db.models import prefetch_related_objects
 from batches.formulas.sheet import batch_sheet
 from batches.models import Batch, ChosenLot
 from batches.runs.off_formula import Made, why_held
+from batches.tracing.composition import in_lots
 from inventory.lots import holding
 from inventory.models import Lot
 from studio.signature import Signature
@@ -36,6 +37,7 @@ def made_of(batch: Batch) -> Made:
         readings=list(batch.readings.standing().select_related("by", "bench_entry").order_by("at", "pk")),
         notes=list(notes),
         planned=planned,
+        inside=in_lots(draw.movement.lot for draw in draws if draw.line.in_melt),
     )
 
 

@@ -5,7 +5,7 @@ pot belongs to no pot: of its line it is then not known by pot what went in, and
 """
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from batches.bench.tolerance import tolerance_of
 from batches.formulas.loads import Weighed, Weighing, load_of
@@ -64,7 +64,7 @@ class Pot:
 def pots_of(lines: Sequence[FormulaLine], sheet: Sheet, weighings: Iterable[Weighing]) -> tuple[Pot, ...]:
     """Every pot of the sheet with what it got. A batch of one pot needs nobody to say which it was."""
     count = len(sheet.pours)
-    named = [Weighing(each.line, each.lot_id, each.quantity, _pot(each, count)) for each in weighings]
+    named = [replace(each, pot=_pot(each, count)) for each in weighings]
     named = [each for each in named if each.line.in_melt]
     loose = {each.line.pk for each in named if each.pot is None and each.quantity}
     by_key = {line.pk: line for line in lines}

@@ -47,6 +47,7 @@ class Checks:
             for words, holds in (
                 ("the fill check failed", self.verdict == Verdict.FAILED),
                 ("the load is above a maximum", self.made is not None and self.made.is_above),
+                ("the load is not known", self.made is not None and self.made.is_load_unknown),
                 ("the design is not approved", self.version is not None and not was_approved(self.version)),
             )
             if holds

@@ -3,7 +3,6 @@
 from fractions import Fraction
 
 from batches.bench.overshoot import overshoot
-from batches.formulas.loads import Weighing, parts_of
 from batches.runs.off_formula import Made
 from batches.runs.pots import Pot
 from inventory.models import Kind, LoadBasis
@@ -17,9 +16,7 @@ def wax_words(made: Made, pot: Pot) -> str:
     if pot.load is None or not pot.load.above:
         return ""
     version, item = made.version, made.lines[0].item
-    parts = parts_of(Weighing(each.line, None, each.actual) for each in pot.weights)
-    wax = int(sum(part.quantity for part in parts if part.is_wax))
-    melt = int(sum(part.quantity for part in parts))
+    wax, melt = int(pot.load.wax), int(pot.load.melt)
     needed = 0
     for load in pot.load.above:
         own = int(load.of_wax * wax)

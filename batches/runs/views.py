@@ -12,10 +12,12 @@ from django.utils import timezone
 from batches.formulas.approving import owners_word
 from batches.formulas.cautions import particular
 from batches.formulas.fill_each import each_words, fill_of, melt_words
+from batches.formulas.loads import load_words
 from batches.formulas.sheet import pots_for
 from batches.models import Batch, Outcome
 from batches.paper.ticket import ticket_pdf
-from batches.paper.ticket_of import load_words, pours_words, steps, ticket_of
+from batches.paper.ticket_of import pours_words, steps, ticket_of
+from batches.planning.inside import inside_of
 from batches.planning.planning import plan_of_batch
 from batches.runs import runs
 from batches.runs.forms import LabourForm, ReadingForm
@@ -130,6 +132,7 @@ def _detail(
     plan = plan_of_batch(batch, on=day, drawn=drawn)
     fill = fill_of(batch.version, plan.weighed)
     stands = [draw for draw in draws if not hasattr(draw.movement.posting, "reversal")]
+    lines, inside = list(batch.version.lines.all()), inside_of(plan, stands)
     context = {
         "batch": batch,
         "plan": plan,
@@ -148,12 +151,12 @@ def _detail(
         "labour_form": labour or LabourForm(initial={"person": request.user.pk, "worked_on": day}),
         "fill_each": each_words(fill, studio),
         "fill_now": melt_words(fill, batch.quantity, studio),
-        "load": load_words(plan.sheet),
+        "load": load_words(lines, plan.sheet, inside),
         "made": made,
         "stops": [(pot, wax_words(made, pot)) for pot in made.pots if pot.load and pot.load.above],
         "pours": pours_words(plan.sheet, studio),
         "steps": steps(batch.version, studio.scale),
-        "cautions": particular(batch.version, plan.sheet, unit=studio.scale),
+        "cautions": particular(batch.version, plan.sheet, unit=studio.scale, inside=inside),
         "owners_word": owners_word(batch.version),
         "panels": panels.shown("batch", request, batch),
         "refused_form": next((form for form in (reading, labour) if form is not None), None),

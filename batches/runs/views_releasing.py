@@ -9,6 +9,7 @@ from batches.fill_checks.checking import WORDS
 from batches.fill_checks.forms import ReleaseForm
 from batches.formulas.approving import owners_word
 from batches.models import Outcome
+from batches.paper.other_scents import other_scents
 from batches.runs.off_formula import off_formula
 from batches.runs.releasing import CannotRelease, checks_of, obstacle, release, was_approved
 from inventory.lots import holding
@@ -54,6 +55,7 @@ def lot_release(request: StudioRequest, code: str) -> HttpResponse:
         "version": found.version,
         "made": found.made,
         "off": off_formula(found.made, request.studio.scale) if found.made else [],
+        "others": other_scents(outcome.batch) if outcome else None,
         "approved": found.version is None or was_approved(found.version),
         "owners_word": owners_word(found.version) if found.version else "",
         "only_owner": "" if owner else found.against,

@@ -41,7 +41,10 @@ class Drawn(NamedTuple):
 
 
 class Came(NamedTuple):
-    """A batch gave `quantity` with a result (`Outcome.Result`), as a lot, or as none where it was scrapped."""
+    """A batch gave `quantity` with a result (`Outcome.Result`), as a lot, or as none where it was scrapped.
+
+    Units to remelt whose melt became a lot have the result "emptied".
+    """
 
     batch: int
     lot: int | None
@@ -270,7 +273,11 @@ DRAWN_INTO_BATCHES = _DRAWN.format(
     these="draw.batch_id {among}",
 )
 CAME_OF_BATCHES = f"""
-    SELECT made.batch_id, made.lot_id, made.result, made.quantity
+    SELECT made.batch_id, made.lot_id,
+        CASE WHEN made.result = 'rework' AND EXISTS (
+            SELECT 1 FROM batches_outcome AS melt WHERE melt.emptied_id = made.id
+        ) THEN 'emptied' ELSE made.result END,
+        made.quantity
     FROM batches_outcome AS made
     WHERE made.batch_id {{among}} AND {STANDS.format("made")}
 """

@@ -6,7 +6,8 @@ exact fractions; nobody weighed them. What comes out of a run:
 - of a blend, and of melt recovered from any pot: its share by weight of what was weighed in;
 - of candles: all the rest, the same in every unit, whether good, seconds or scrap. What stayed in the pot is not known
   apart, so a unit may carry a little less than stated;
-- wicks, vessels and the like go into units alone.
+- wicks, vessels and the like go into units alone, those among them that are to be melted again and were emptied: of
+  the pot these carry nothing any more, the melt that was in them does.
 
 Plain Python over a `Lineage` and the flows of its lots; no query, no clock. Quantities are base units of the lot the
 share is of.
@@ -21,6 +22,7 @@ from typing import TypeVar
 from batches.tracing.lineage import Came, Flow, Key, Lineage
 
 NOTHING = Fraction(0)
+REMELT = ("rework", "emptied")
 Row = TypeVar("Row")
 
 
@@ -126,8 +128,14 @@ def _splits(came: Iterable[Came], run: Run) -> list[_Split]:
     if run.by_weight:
         return [_Split(row, Fraction(row.quantity, pot), Fraction(row.quantity, pot)) for row in rows]
     rest = 1 - Fraction(sum(row.quantity for row in melt), pot)
+    emptied = sum(row.quantity for row in made if row.result == "emptied")
+    full = max(whole - emptied, 1)
+
+    def of_pot(row: Came) -> Fraction:
+        return NOTHING if row.result == "emptied" else rest * Fraction(row.quantity, full)
+
     return [_Split(row, Fraction(row.quantity, pot), NOTHING) for row in melt] + [
-        _Split(row, rest * Fraction(row.quantity, whole), Fraction(row.quantity, whole)) for row in made
+        _Split(row, of_pot(row), Fraction(row.quantity, whole)) for row in made
     ]
 
 
@@ -175,7 +183,7 @@ class _Forward:
             if came.lot is not None:
                 found.amounts[Key("lot", came.lot)] = Fraction(came.quantity)
             else:
-                place = Place.REWORK if came.result == "rework" else Place.SCRAPPED
+                place = Place.REWORK if came.result in REMELT else Place.SCRAPPED
                 found.ends.append(End(key, place, Fraction(came.quantity), came.quantity))
         found.amounts[key] = Fraction(found.total)
 
@@ -228,7 +236,7 @@ class _Forward:
                 lot = Key("lot", split.came.lot)
                 found.amounts[lot] = found.amounts.get(lot, NOTHING) + amount
             elif amount:
-                place = Place.REWORK if split.came.result == "rework" else Place.SCRAPPED
+                place = Place.REWORK if split.came.result in REMELT else Place.SCRAPPED
                 found.ends.append(End(key, place, amount, split.came.quantity))
         if left:
             found.ends.append(End(key, Place.LOST if run.over else Place.PROGRESS, left))

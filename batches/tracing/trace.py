@@ -284,10 +284,14 @@ def balance_of_batch(batch: Batch, *, at_most_ppm: int) -> BatchBalance:
     melt: dict[str, int] = {}
     units: dict[str, int] = {}
     fill = batch.version.fill_ug
-    for outcome in batch.outcomes.standing():
+    outcomes = list(batch.outcomes.standing())
+    emptied = {outcome.emptied_id for outcome in outcomes}
+    for outcome in outcomes:
         word = outcome.get_result_display()
         by_weight = fill is None or outcome.result == Outcome.Result.MELT
-        melt[word] = melt.get(word, 0) + outcome.quantity * (1 if by_weight else fill or 0)
+        # The melt of units to remelt is a line of its own.
+        if outcome.pk not in emptied:
+            melt[word] = melt.get(word, 0) + outcome.quantity * (1 if by_weight else fill or 0)
         if not by_weight:
             units[word] = units.get(word, 0) + outcome.quantity
     loss = batch.version.loss_ppm

@@ -3,9 +3,10 @@
 A blend costs what its own batches cost: the books carry its material, its labour and overhead come along from here.
 """
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
+from fractions import Fraction
 from typing import Any
 
 from django.db.models import Prefetch
@@ -15,13 +16,14 @@ from batches.formulas.sheet import pots_for
 from batches.models import Batch, Draw, Labour, Outcome
 from batches.runs.passing_on import share_of_melt, weighed
 from batches.runs.yields import came_out
+from batches.tracing.composition import compositions
 from costing.rates.rates import Rates
 from costing.runs.blends import Sources, standing_draws
 from costing.runs.job import JobCost, Material, OverheadRule, job_cost, with_spoilage
 from costing.runs.job import Labour as Worked
 from costing.runs.passing import NOTHING, Along
-from costing.sheets.heads import HEAD_NAMES, HEAD_OF
-from inventory.models import Kind
+from costing.sheets.heads import HEAD_NAMES, HEAD_OF, by_heads
+from inventory.models import Item
 from studio.money import allocate
 
 __all__ = ["COST_READS", "HEAD_NAMES", "HEAD_OF", "BatchCost", "cost_of", "costs_of", "worked_on"]
@@ -96,7 +98,22 @@ def costs_of(batches: Iterable[Batch], rates: Rates) -> list[BatchCost]:
     told = list(batches)
     sources = Sources(own_of=lambda batch: _own(batch, rates), reads=COST_READS)
     along = sources.follow(told)
-    return [_cost(batch, rates, along) for batch in told]
+    worth = _worth_of_melt(told)
+    return [_cost(batch, rates, along, worth) for batch in told]
+
+
+def _worth_of_melt(batches: Iterable[Batch]) -> dict[int, Mapping[Item, Fraction]]:
+    """How the value of recovered melt that was drawn is spread over what is in it, by lot. A blend is one material."""
+    lots = {
+        draw.movement.lot_id
+        for batch in batches
+        for draw in standing_draws(batch)
+        if draw.line.item.made_here
+    }
+    known = compositions(lots) if lots else {}
+    return {
+        key.pk: portion.worth for key, portion in known.items() if key.what == "lot" and not portion.whole
+    }
 
 
 def _own(batch: Batch, rates: Rates) -> Along:
@@ -106,7 +123,9 @@ def _own(batch: Batch, rates: Rates) -> Along:
     return Along(job.heads["labour"], job.heads["overhead"], minutes * 1000)
 
 
-def _cost(batch: Batch, rates: Rates, along: dict[int, Along]) -> BatchCost:
+def _cost(
+    batch: Batch, rates: Rates, along: dict[int, Along], worth: Mapping[int, Mapping[Item, Fraction]]
+) -> BatchCost:
     standing = standing_draws(batch)
     results = came_out(batch.outcomes.all())
     recovered = _recovered(standing, results[Outcome.Result.MELT])
@@ -118,7 +137,12 @@ def _cost(batch: Batch, rates: Rates, along: dict[int, Along]) -> BatchCost:
         material
         for drawn in draws
         for material in (
-            Material(HEAD_OF[Kind(drawn.draw.line.item.kind)], drawn.material),
+            *(
+                Material(head, value)
+                for head, value in by_heads(
+                    drawn.material, drawn.draw.line.item, worth.get(drawn.draw.movement.lot_id, {})
+                ).items()
+            ),
             Material("labour", drawn.along.labour),
             Material("overhead", drawn.along.overhead),
         )

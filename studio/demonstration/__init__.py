@@ -36,6 +36,7 @@ from studio.demonstration.papers import file_papers
 from studio.demonstration.pots import two_pots
 from studio.demonstration.prices import set_prices, think_of_scents
 from studio.demonstration.rates import overhead_paid, set_rates, set_standards
+from studio.demonstration.remelt import remelt
 from studio.demonstration.reordering import decide
 from studio.demonstration.script import Script
 from studio.demonstration.sent import Sending, bring_in_orders, tell_who_is_who
@@ -108,6 +109,7 @@ def build(now: datetime, seed: int = 9, progress: Callable[[], None] = lambda: N
         shop.burns.burn_on(shop.products["fig_jar"].current())
         buying.draft(Signature(people.owner, now - timedelta(minutes=34), now - timedelta(minutes=33)))
         decide(shop, Signature(people.owner, now - timedelta(minutes=30), now - timedelta(minutes=29)))
+        remelt(shop, now)
         counts.half_counted(Signature(people.owner, now - timedelta(minutes=14), now - timedelta(minutes=13)))
         complaints.complain(shop, now)
         answer_two_more(shop, now)

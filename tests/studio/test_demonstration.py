@@ -547,6 +547,16 @@ def test_recovered_melt_was_poured_again(told):
     assert {movement.draw.batch.item.name for movement in used} == {"Odd-lot tin"}
 
 
+def test_of_two_remelts_one_was_poured_again_and_one_waits(told):
+    lots = Outcome.objects.exclude(emptied=None).order_by("pk").select_related("lot", "emptied")
+    poured, waits = lots
+
+    assert (poured.emptied.quantity, waits.emptied.quantity) == (2, 1)
+    assert (poured.weighed, waits.weighed) == (True, False)
+    assert waits.lot.on_hand == waits.quantity
+    assert Movement.objects.get(lot=poured.lot, kind="drawn").draw.batch.item.name == "Odd-lot tin"
+
+
 def test_samples_are_kept_of_most_runs(told):
     kept = Posting.objects.filter(kind="sample", reason="Retained sample").count()
 

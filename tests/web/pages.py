@@ -263,6 +263,7 @@ PAGES = {
     "batches:fill-detail": Page(ALL, args=lambda house: [house.fill.pk]),
     "batches:lot-release": Page(ALL, MAKE, lambda house: [house.curing.code]),
     "batches:jar-labels": Page(ALL, args=candle),
+    "batches:remelt-list": Page(ALL),
     "batches:defect-list": Page(ALL),
     "batches:defect-add": Page(MAKE, MAKE),
     "batches:defect-change": Page(MAKE, MAKE, lambda house: [Defect.objects.get(words="Sinkhole").pk]),

@@ -56,6 +56,8 @@ def test_everything_that_came_out_is_kept_with_its_word(filled, maker, batch):
     data = ended(
         good="6", seconds="1", scrap_1="1", defect_1="Cracking", scrap_4="1", defect_4="Frosting", rework="1"
     )
+    kept = filled.books.item("Kept melt", kind="wax", made_here=True)
+    data |= {"remelt_item": str(kept.pk)}
 
     answer = maker.post(url("finish", batch), data | {"retained": "2"})
 
@@ -66,8 +68,13 @@ def test_everything_that_came_out_is_kept_with_its_word(filled, maker, batch):
         ("scrap", 1, "Cracking"),
         ("scrap", 1, "Frosting"),
         ("rework", 1, ""),
+        ("melt", grams(100), ""),
     ]
-    assert [lot.on_hand for lot in Lot.objects.filter(outcome__batch=batch).order_by("pk")] == [4, 1]
+    assert [lot.on_hand for lot in Lot.objects.filter(outcome__batch=batch).order_by("pk")] == [
+        4,
+        1,
+        grams(100),
+    ]
     assert Posting.objects.filter(kind="sample").latest("pk").reason == "Retained sample"
     text = said(maker.get(batch.get_absolute_url()))
     for words in (
@@ -165,7 +172,8 @@ def test_melt_that_was_recovered_goes_back_on_the_shelf(filled, maker, batch):
     blend = filled.books.item("Lane blend")
 
     maker.post(
-        url("finish", batch), ended(good="7", melt_item=str(blend.pk), melt_amount="250", left_unknown="on")
+        url("finish", batch),
+        ended(good="7", melt_item=str(blend.pk), melt_amount="250", mix_scents="on", left_unknown="on"),
     )
 
     lot = Lot.objects.get(outcome__batch=batch, item=blend)
@@ -374,3 +382,75 @@ def test_the_list_of_defects_begins_with_the_trades_own_words(filled):
     words |= {"Discolouration", "Sweating", "Wick off centre"}
 
     assert words <= set(Defect.objects.filter(retired=False).values_list("words", flat=True))
+
+
+def test_melt_of_another_scent_is_asked_about_and_what_was_typed_stays(filled, maker, batch):
+    # Lane blend on the shelf is wax alone; the pot holds fragrance.
+    blend = filled.books.item("Lane blend")
+    data = ended(good="7", melt_item=str(blend.pk), melt_amount="250")
+
+    with nothing_moves():
+        answer = maker.post(url("finish", batch), data)
+
+    text = said(answer)
+    assert "Lane blend on the shelf holds no fragrance; this melt holds fragrance." in text
+    assert "Yes, keep them together" in text
+    assert 'value="250"' in answer.content.decode()
+    maker.post(url("finish", batch), data | {"mix_scents": "on", "submission_key": key()})
+    assert Lot.objects.get(outcome__batch=batch, item=blend).on_hand == grams(250)
+
+
+def test_melt_kept_with_its_own_scent_is_not_asked_about(filled, maker, batch):
+    kept = filled.books.item("Kept melt", kind="wax", made_here=True)
+    maker.post(url("finish", batch), ended(good="7", melt_item=str(kept.pk), melt_amount="100"))
+    other = filled.books.plan(filled.candle, 10)
+    filled.books.fill(filled.shelf, other, at=day(19))
+
+    maker.post(url("finish", other), ended(good="9", melt_item=str(kept.pk), melt_amount="50"))
+
+    assert sorted(Lot.objects.filter(item=kept).values_list("on_hand", flat=True)) == [grams(50), grams(100)]
+
+
+@pytest.mark.parametrize(
+    ("typed", "kept", "words"),
+    [
+        ("", 200, "of the units to remelt, by their fill weight; not weighed"),
+        ("188", 188, "of the units to remelt"),
+    ],
+)
+def test_units_to_remelt_become_a_lot_that_waits(filled, maker, batch, typed, kept, words):
+    item = filled.books.item("Kept melt", kind="wax", made_here=True)
+
+    data = ended(good="8", rework="2", remelt_item=str(item.pk), remelt_amount=typed)
+    maker.post(url("finish", batch), data)
+
+    lot = Lot.objects.get(item=item)
+    assert lot.on_hand == grams(kept)
+    assert lot.outcome.emptied.quantity == 2
+    assert f"{kept} g of Kept melt, {words}" in said(maker.get(batch.get_absolute_url()))
+    waiting = said(maker.get(reverse("batches:remelt-list")))
+    assert lot.code in waiting
+    assert "fragrance 8 %" in waiting
+
+
+@pytest.mark.parametrize(
+    ("fields", "error"),
+    [
+        ({"rework": "2"}, "Choose what the melt of these units is kept as."),
+        ({"remelt_amount": "100"}, "Say how many units are to be melted again."),
+        (
+            {"rework": "2", "remelt_amount": "401", "remelt": "1"},
+            "more than twice what they were filled with",
+        ),
+        ({"rework": "2", "remelt_amount": "a jar", "remelt": "1"}, "jar"),
+    ],
+)
+def test_units_to_remelt_say_what_becomes_of_them(filled, maker, batch, fields, error):
+    item = filled.books.item("Kept melt", kind="wax", made_here=True)
+    if fields.pop("remelt", ""):
+        fields["remelt_item"] = str(item.pk)
+
+    with nothing_moves():
+        text = said(maker.post(url("finish", batch), ended(good="8", **fields)))
+
+    assert error in text
