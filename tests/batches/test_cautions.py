@@ -3,7 +3,7 @@
 import pytest
 
 from batches.formulas.cautions import FINISHING, MELTING, POURING, at_step, particular
-from batches.formulas.loads import weighed_load
+from batches.formulas.loads import Weighing, load_of
 from batches.formulas.sheet import batch_sheet
 from batches.models import FormulaVersion
 from inventory.models import Item
@@ -89,7 +89,9 @@ def test_a_maximum_is_asked_for_only_where_there_is_a_load(books, version):
 def really(version, **drawn):
     """The load of so many grams of each, and what is said of it."""
     lines = list(FormulaVersion.objects.get(pk=version.pk).lines.select_related("item"))
-    found = weighed_load(lines, {line.pk: grams(drawn.get(line.item.name, 0)) for line in lines})
+    found = load_of(
+        Weighing(line, None, grams(drawn.get(line.item.name, 0))) for line in lines if line.in_melt
+    )
     return found and (
         found.words.replace("\N{NO-BREAK SPACE}", " "),
         found.above_words.replace("\N{NO-BREAK SPACE}", " "),

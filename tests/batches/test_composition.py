@@ -6,12 +6,13 @@ import pytest
 
 from batches.formulas import approving
 from batches.formulas.cautions import particular
-from batches.formulas.loads import load_words, loads, weighed_load
+from batches.formulas.loads import load_words, loads
 from batches.formulas.sheet import batch_sheet
 from batches.models import Batch, FormulaVersion
 from batches.planning.inside import inside_of
 from batches.planning.planning import plan_of_batch
 from batches.runs.finishing import Recovered
+from batches.runs.off_formula_of import made_of
 from batches.tracing.composition import Taken, compositions, in_lines, on_shelf, quantities
 from batches.tracing.lineage import Key
 from inventory.models import Item, Lot
@@ -100,11 +101,7 @@ def test_recovered_melt_holds_what_its_pot_drew(house):
 
 
 def drawn_load(batch):
-    draws = list(batch.draws.standing().with_lots())
-    drawn = {}
-    for draw in draws:
-        drawn[draw.line_id] = drawn.get(draw.line_id, 0) + draw.quantity
-    return weighed_load(batch.version.lines.select_related("item"), drawn, in_lines(draws))
+    return made_of(Batch.objects.with_product().get(pk=batch.pk)).whole
 
 
 def test_the_load_as_weighed_counts_the_fragrance_in_recovered_melt(house):
