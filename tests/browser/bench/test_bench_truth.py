@@ -41,7 +41,7 @@ def test_a_unit_pressed_for_one_material_does_not_stay_for_the_next(bench, shelf
     # The next lot of the same wax is still weighed in oz.
     bench.weigh("10")
     bench.arrived(1)
-    bench.take(shelf["more"])
+    bench.take(shelf["wax"])
     expect(unit(bench, "oz")).to_have_attribute("aria-pressed", "true")
     bench.to("fragrance")
     bench.take(shelf["fragrance"])
