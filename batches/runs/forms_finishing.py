@@ -313,9 +313,8 @@ class FinishForm(WithMelt):
 
     def left_rows(self) -> list[tuple[SetOut, Any, Any]]:
         """Each counted part that was set out, with its two fields."""
-        return [
-            (part, *(self[LEFT.format(what, *part.key)] for what in ("back", "scrap"))) for part in self.parts
-        ]
+        back, scrap = LEFT.format("back", "{}", "{}"), LEFT.format("scrap", "{}", "{}")
+        return [(part, self[back.format(*part.key)], self[scrap.format(*part.key)]) for part in self.parts]
 
     def _left_over(self, made: int, data: dict[str, Any]) -> list[Answer]:
         """What becomes of counted parts that no unit used: all of them are told, or that nobody knows."""

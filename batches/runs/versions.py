@@ -106,7 +106,7 @@ def _cure_again(batch: Batch) -> None:
     product = batch.outcomes.standing().filter(result__in=("good", "second"))
     for line in product.select_related("posting"):
         day = ready_on(batch.version, timezone.localtime(line.posting.happened_at).date())
-        Lot.objects.filter(pk=line.lot_id).update(ready_on=day)
+        Lot.objects.filter(outcomes=line).update(ready_on=day)
 
 
 def off_the_formula(batch: Batch) -> list[Draw]:
