@@ -4,7 +4,7 @@ from django.db import migrations
 
 
 def join(apps, schema_editor):
-    apps.get_model("batches", "0019_fill_rule_of_great_britain").objects.filter(market="gb").update(market="eu")
+    apps.get_model("batches", "FillCheck").objects.filter(market="gb").update(market="eu")
 
 
 class Migration(migrations.Migration):

@@ -4,7 +4,7 @@ from django.db import migrations
 
 
 def join(apps, schema_editor):
-    rows = apps.get_model("batches", "0021_recall_takes_in_more_of_a_dispatch").objects.order_by("pk")
+    rows = apps.get_model("batches", "RecallSent").objects.order_by("pk")
     first = {}
     for row in rows.iterator():
         kept = first.setdefault((row.recall_id, row.lot_id, row.dispatch_id), row)

@@ -6,7 +6,7 @@ from django.db.models import Count, F
 
 
 def begin(apps, schema_editor):
-    apps.get_model("batches", "0024_lots_of_results").objects.exclude(lot=None).update(begins=F("lot"))
+    apps.get_model("batches", "Outcome").objects.exclude(lot=None).update(begins=F("lot"))
 
 
 def one_each(apps, schema_editor):

@@ -4,7 +4,7 @@ from django.db import migrations
 
 
 def part(apps, schema_editor):
-    apps.get_model("studio", "0006_market_of_great_britain").objects.filter(market="eu", currency="GBP").update(market="gb")
+    apps.get_model("studio", "Studio").objects.filter(market="eu", currency="GBP").update(market="gb")
 
 
 def join(apps, schema_editor):
