@@ -50,13 +50,13 @@ class PackQuestion(QuantityError):
 class Packed(NamedTuple):
     """So many packs of a kind, `each` of which holds so much in base units; None where nobody said."""
 
-    count: int
+    number: int
     word: str
     each: int | None
 
     def words(self, each_words: str) -> str:
         """As it is said: "4 cases of 24"."""
-        return f"{self.count} {self.word if self.count == 1 else _PACKS[self.word]} of {each_words}"
+        return f"{self.number} {self.word if self.number == 1 else _PACKS[self.word]} of {each_words}"
 
 
 class Shown(NamedTuple):
@@ -224,8 +224,8 @@ def parse_quantity(
     """
     if packed := read_packed(text, dimension):
         if packed.each is None:
-            raise PackQuestion(packed.word, packed.count, dimension)
-        return _whole(Fraction(packed.count * packed.each), dimension, allow_zero=False)
+            raise PackQuestion(packed.word, packed.number, dimension)
+        return _whole(Fraction(packed.number * packed.each), dimension, allow_zero=False)
     example = _EXAMPLE[dimension]
     text = tidy(text, QuantityError, example=example)
     if "-" in text:

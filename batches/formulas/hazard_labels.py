@@ -15,6 +15,7 @@ from batches.formulas.loads import Load, loads
 from batches.formulas.sheet import Sheet
 from batches.models import FormulaVersion, HazardLabel, HazardSource
 from batches.models.hazard_labels import load_words
+from batches.tracing.composition import on_shelf
 from inventory.models import Document, Kind
 from studio.signature import Signature
 
@@ -60,16 +61,17 @@ class HazardStanding:
 
 def scents_of(version: FormulaVersion, sheet: Sheet | None) -> list[Load]:
     """The fragrances of a version with their loads, exact. `version` comes with its lines and their items."""
-    return [load for load in loads(version.lines.all(), sheet) if load.item.kind == Kind.FRAGRANCE]
+    lines = list(version.lines.all())
+    return [load for load in loads(lines, sheet, on_shelf(lines)) if load.item.kind == Kind.FRAGRANCE]
 
 
 def hazard_standing(version: FormulaVersion, sheet: Sheet | None) -> HazardStanding:
     """The newest label elements of a version, else of its formula, and what has changed since. Three queries."""
     scents = scents_of(version, sheet)
-    rows = HazardLabel.objects.filter(version__formula=version.formula_id).select_related(
+    entered = HazardLabel.objects.filter(version__formula=version.formula_id).select_related(
         "version__formula", "entered_by"
     )
-    rows = list(rows.order_by("-entered_at", "-pk"))
+    rows = list(entered.order_by("-entered_at", "-pk"))
     own = next((row for row in rows if row.version_id == version.pk), None)
     label = own or (rows[0] if rows else None)
     if label is None:

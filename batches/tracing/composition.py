@@ -112,7 +112,7 @@ def mixed(
     )
 
 
-def _add(sums: dict, shares: Mapping, factor: Fraction) -> None:  # type: ignore[type-arg]
+def _add(sums: dict, shares: Mapping, factor: Fraction) -> None:
     for key, share in shares.items():
         if share and factor:
             sums[key] = sums.get(key, NOTHING) + share * factor

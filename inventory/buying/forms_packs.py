@@ -51,7 +51,7 @@ class PackedLine(forms.Form):
 
     def _take(self, line: PackLine, data: dict[str, Any]) -> None:
         self.pack_line = line
-        count = line.packed.count
+        count = line.packed.number
         if count == 1:
             data |= {"pack_quantity": line.each, "each": line.typed}
         elif data.get("packs") == 1:

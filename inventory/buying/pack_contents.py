@@ -34,7 +34,7 @@ class PackLine:
     @property
     def words(self) -> str:
         """The sum, for the eye: "4 cases of 24 = 96 of Amber jar"."""
-        whole = self.item.quantity(self.packed.count * self.each)
+        whole = self.item.quantity(self.packed.number * self.each)
         return f"{self.packed.words(self.item.quantity(self.each))} = {whole} of {self.item}"
 
 
@@ -54,7 +54,7 @@ def known_packs(supplier_id: int | None) -> dict[int, dict[str, int]]:
             packed = read_packed(offer.typed_pack, offer.item.dimension)
         except QuantityError:
             continue
-        if packed and packed.each and packed.count == 1:
+        if packed and packed.each and packed.number == 1:
             known.setdefault(offer.item_id, {})[packed.word] = packed.each
     for row in PackContent.objects.filter(supplier=supplier_id).order_by("said_at", "pk"):
         known.setdefault(row.item_id, {})[row.word] = row.quantity
@@ -76,7 +76,7 @@ def understand(text: str, in_one: str, item: Item, known: Known) -> PackLine | N
         return PackLine(item, packed._replace(each=each), was_said=True)
     if each_known := known.get(item.pk, {}).get(packed.word):
         return PackLine(item, packed._replace(each=each_known), was_said=False)
-    raise PackQuestion(packed.word, packed.count, item.dimension)
+    raise PackQuestion(packed.word, packed.number, item.dimension)
 
 
 def remember(supplier: Supplier, lines: Iterable[PackLine], *, signature: Signature) -> None:

@@ -35,7 +35,7 @@ def _untouched() -> Outcome | None:
     )
     for line in lines.select_related("posting", "lot").order_by("-pk")[:20]:
         moved = Posting.objects.filter(movements__lot=line.lot).count()
-        whole = Lot.objects.filter(pk=line.lot_id, on_hand=line.quantity).exists()
+        whole = Lot.objects.filter(outcomes=line, on_hand=line.quantity).exists()
         if moved == 1 and whole and line.batch.outcomes.count() == 1:
             return line
     return None
