@@ -14,7 +14,8 @@ from batches.burn_tests.verdict import Verdict, verdict_from
 from batches.formulas.recipe import Basis
 from batches.formulas.sheet import batch_sheet
 from batches.models import Batch, BurnLimits, BurnTest, Draw, FormulaLine, FormulaVersion
-from inventory.models import RAW_KINDS, Item, Kind
+from batches.models.formulas import DRAWN_INTO_THE_POT
+from inventory.models import Item, Kind
 from studio.percent import WHOLE, format_percent
 from studio.quantities import format_quantity
 
@@ -84,16 +85,11 @@ def makeup(version: FormulaVersion) -> Makeup:
         if line.item.kind in NOT_BURNED:
             continue
         items[line.item_id] = line.item
-        if target.line.is_weighed or _is_mass(line.item):
+        if target.line.is_weighed:
             shares[line.item_id] = shares.get(line.item_id, Fraction(0)) + target.exact / sheet.wax
         else:
             counted[line.item_id] = counted.get(line.item_id, 0) + line.amount
     return Makeup(items, shares, counted, Fraction(version.fill_ug or 0))
-
-
-def _is_mass(item: Item) -> bool:
-    """Whether what goes with each candle is weighed into it: a dye, say, entered in grams for each."""
-    return item.kind in RAW_KINDS and item.dimension == "mass"
 
 
 def coverage(version: FormulaVersion, allowed: Tolerances | None = None) -> Coverage:
@@ -151,8 +147,8 @@ def _weighed(tests: Iterable[BurnTest]) -> dict[int | None, _Weighed]:
     found: dict[int | None, _Weighed] = {}
     if not batches:
         return found
-    draws = Draw.objects.standing().filter(batch__in=batches).exclude(line__basis=Basis.PER_UNIT)
-    for draw in draws.select_related("movement__lot__item", "line"):
+    draws = Draw.objects.standing().filter(DRAWN_INTO_THE_POT, batch__in=batches)
+    for draw in draws.select_related("movement__lot__item", "line__item"):
         item, weighed = draw.movement.lot.item, found.setdefault(draw.batch_id, _Weighed())
         weighed.items[item.pk] = item
         weighed.of_item[item.pk] = weighed.of_item.get(item.pk, 0) + draw.quantity
@@ -177,16 +173,11 @@ def _burned(test: BurnTest, weighed: _Weighed | None, allowed: Tolerances) -> tu
     shares = {pk: Fraction(quantity, weighed.wax) for pk, quantity in weighed.of_item.items()}
     for pk, target in planned.shares.items():
         real = shares.get(pk)
-        if (real is not None and _close(real, target, allowed.share_ppm)) or _is_per_unit(test.version, pk):
+        if real is not None and _close(real, target, allowed.share_ppm):
             shares[pk] = target
     items = {**planned.items, **weighed.items}
     words = f"What was burned is taken from what was weighed into batch {test.batch.spaced_code}."  # type: ignore[union-attr]
     return Makeup(items, shares, planned.counted, fill), words
-
-
-def _is_per_unit(version: FormulaVersion, item_id: int) -> bool:
-    """Whether an item goes with each candle alone, and so is not among what was weighed into the pot."""
-    return all(line.basis == Basis.PER_UNIT for line in version.lines.all() if line.item_id == item_id)
 
 
 def _fill(test: BurnTest, planned: Fraction, allowed: Tolerances) -> Fraction:

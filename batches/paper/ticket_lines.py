@@ -31,7 +31,9 @@ from studio.pdf import (
     text,
 )
 
-SUBLINES_MOST = 12  # a line with more lots or pours than this goes on in a further row
+SUBLINES_MOST = (
+    8  # a line with more lots or pours than this goes on in a further row, so that a row fits a page
+)
 NAME_MOST, SMALL_MOST = 200, 120  # characters; a longer text is shortened with an ellipsis
 TARGET_PT, LOT_USED_PT, ACTUAL_PT, INITIALS_PT = 80.0, 64.0, 62.0, 29.0
 # Lot codes and weights are read across a bench, and are written at one size.

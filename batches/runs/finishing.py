@@ -16,7 +16,7 @@ from batches.runs.off_formula_of import hold_what_is_off
 from batches.runs.passing_on import Came, as_came, provisional, settle_cost, standing, targets
 from batches.runs.runs import BatchError, commit_what_is_left, open_batch
 from batches.runs.stopped_lots import hold_if_stopped_went_in
-from batches.runs.succession import look_again, taken_back
+from batches.runs.succession import Same, look_again, taken_back
 from inventory.ledger import books, closing
 from inventory.lots import moving, taking_out
 from inventory.lots.moving import Making
@@ -212,7 +212,9 @@ def _yield(
     came = [Came(None, kind, quantity) for kind, _, quantity in lines]
     before = as_came(earlier)
     values = targets(batch, [*before, *came])[len(before) :] if last else provisional(batch, came, before)
-    again = taken_back(batch).places([(kind, item.pk) for kind, item, _ in lines])
+    of_remelt = [False] * (len(lines) - len(recovered)) + [each.of_remelt for each in recovered]
+    same = [Same(kind, item.pk, remelt) for (kind, item, _), remelt in zip(lines, of_remelt, strict=True)]
+    again = taken_back(batch).places(same)
     makings = [
         replace(_making(batch, kind, item, quantity, value, signature), again=lot_id)
         for (kind, item, quantity), value, lot_id in zip(lines, values, again, strict=True)

@@ -1,12 +1,14 @@
 """The same result of a batch keeps its lot, whose code may be on the jars; a code that is none of its results any more
 leads on to what its batch made.
 
-A result is the same where batch, result and item are: the good ones of a part that was taken back are the good ones
-entered anew. Of several that were taken back the one taken back last comes first, so that parts come back in order.
+A result is the same where batch, result and item are, and melt of units to remelt is not melt from the pot: the good ones
+of a part that was taken back are the good ones entered anew. Of several that were taken back the one taken back last comes
+first, so that parts come back in order.
 """
 
 from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, field
+from typing import NamedTuple
 
 from django.db.models import Q
 
@@ -24,14 +26,22 @@ LEADS_TO: dict[str, tuple[str, ...]] = {
 OTHERWISE = (Result.MELT, Result.GOOD, Result.SECOND)
 
 
+class Same(NamedTuple):
+    """What makes two results of a batch the same: the result, its item (by key), whether it is melt of units to remelt."""
+
+    result: str
+    item: int
+    of_remelt: bool = False
+
+
 @dataclass
 class TakenBack:
-    """Lots of a batch whose result was taken back and not entered anew, by result and item, the last one first."""
+    """Lots of a batch whose result was taken back and not entered anew, by `Same`, the last one first."""
 
-    lots: dict[tuple[str, int], list[int]] = field(default_factory=dict)
+    lots: dict[Same, list[int]] = field(default_factory=dict)
 
-    def places(self, lines: Sequence[tuple[str, int]]) -> list[int | None]:
-        """For each result and item the lot it was before, each lot once; None where it makes a new one."""
+    def places(self, lines: Sequence[Same]) -> list[int | None]:
+        """For each result the lot it was before, each lot once; None where it makes a new one."""
         left = {key: list(lots) for key, lots in self.lots.items()}
         return [left[line].pop(0) if left.get(line) else None for line in lines]
 
@@ -39,19 +49,15 @@ class TakenBack:
 def taken_back(batch: Batch) -> TakenBack:
     """The lots of this batch that wait for their result to be entered anew. One query."""
     rows = batch.outcomes.exclude(lot=None).order_by("pk")
-    last: dict[int, tuple[int | None, str, int]] = {}
-    for lot_id, result, item_id, reversal in rows.values_list(
-        "lot", "result", "lot__item", "posting__reversal"
+    last: dict[int, tuple[int | None, Same]] = {}
+    for lot_id, result, item_id, emptied, reversal in rows.values_list(
+        "lot", "result", "lot__item", "emptied", "posting__reversal"
     ):
-        last[lot_id] = (reversal, result, item_id)
+        last[lot_id] = (reversal, Same(result, item_id, emptied is not None))
     found = TakenBack()
-    gone = [
-        (reversal, lot_id, result, item_id)
-        for lot_id, (reversal, result, item_id) in last.items()
-        if reversal
-    ]
-    for _, lot_id, result, item_id in sorted(gone, key=lambda row: (-row[0], row[1])):
-        found.lots.setdefault((result, item_id), []).append(lot_id)
+    gone = [(reversal, lot_id, same) for lot_id, (reversal, same) in last.items() if reversal]
+    for _, lot_id, same in sorted(gone, key=lambda row: (-row[0], row[1])):
+        found.lots.setdefault(same, []).append(lot_id)
     return found
 
 

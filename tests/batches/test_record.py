@@ -467,17 +467,6 @@ def test_words_that_would_be_markup_are_printed_as_they_are(books, shelf):
         assert words in text
 
 
-@pytest.mark.django_db
-def test_the_label_text_on_the_record_is_the_one_that_is_printed(run):
-    facts, _, text, _ = run
-    studio = Studio(pk=1, name="Ninefold Lane", address="9 Lantern Row\nNowhere-on-Marsh", market="eu")
-
-    texts = jar_texts(facts.goods[0], facts.batch, studio)
-
-    assert texts.warning in text
-    assert "Ninefold Lane, 9 Lantern Row, Nowhere-on-Marsh" in text
-
-
 def test_a_burn_test_that_passed_on_the_owner_s_word_says_so_on_the_paper(books, studio):
     version = books.candle("Quince Orchard")
     test = books.light(version, "350 g", at=day(3))
@@ -498,3 +487,14 @@ def test_a_burn_test_that_passed_on_the_owner_s_word_says_so_on_the_paper(books,
     assert "The test passed on the owner's word" in text
     # 20 g in four hours are 5 g an hour, and 100 g last 20 h.
     assert "Its twin was burned to the end. Burned 4 h of about 20 h expected (an estimate)." in text
+
+
+@pytest.mark.django_db
+def test_the_label_text_on_the_record_is_the_one_that_is_printed(run):
+    facts, _, text, _ = run
+    studio = Studio(pk=1, name="Ninefold Lane", address="9 Lantern Row\nNowhere-on-Marsh", market="eu")
+
+    texts = jar_texts(facts.goods[0], facts.batch, studio)
+
+    assert texts.warning in text
+    assert "Ninefold Lane, 9 Lantern Row, Nowhere-on-Marsh" in text
