@@ -75,7 +75,7 @@ def bench_state(batch: Batch, studio: Studio, user: User, now: datetime) -> Json
         "word": owners_word(version),
         "cautions": particular(version, plan.sheet, unit=studio.scale, inside=inside),
         "always": list(ALWAYS),
-        "at_step": at_step(version, plan.sheet, unit=studio.scale),
+        "at_step": at_step(version, plan.sheet, unit=studio.scale, inside=inside),
         "lines": [
             _line(need, by_pour.get(need.line.pk, {}), version.division_ug)
             | {"used": used.get(need.line.pk, [])}

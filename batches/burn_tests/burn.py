@@ -7,7 +7,7 @@ A candle is lit for a cycle, put out, cooled and weighed, again and again; its b
 time it burned. Common practice, no source.
 """
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 
@@ -18,6 +18,8 @@ from studio.temperatures import Scale, format_temperature
 AMOUNTS = ("none", "slight", "heavy")
 MOST = AMOUNTS[-1]
 CYCLE, END = "cycle", "end"
+# Less of the melt than this gone by weight, and its life was not seen, whatever depth was read. Common practice, no source.
+LEAST_BURNED = Fraction(1, 2)
 # How a candle may not go out, whatever the limits.
 BAD_ENDS = {"flared": "It flared up at the end.", "cracked": "The vessel cracked at the end."}
 
@@ -220,8 +222,17 @@ class Judgement:
         return (*self.beyond, *self.missing, *self.wanting)
 
 
-def judge(jars: Sequence[tuple[int, Sequence[Cycle]]], limits: Limits, *, unit: Scale = "C") -> Judgement:
-    """Hold the cycles of every jar, given with its number, against the limits."""
+def judge(
+    jars: Sequence[tuple[int, Sequence[Cycle]]],
+    limits: Limits,
+    *,
+    unit: Scale = "C",
+    filled: Mapping[int, tuple[int, int]] | None = None,
+) -> Judgement:
+    """Hold the cycles of every jar, given with its number, against the limits.
+
+    `filled` says of each jar what it weighed before it was lit and how much of that was melt, both in µg.
+    """
     beyond: list[str] = []
     missing: list[tuple[int, str]] = []
     wanting: list[str] = []
@@ -234,7 +245,7 @@ def judge(jars: Sequence[tuple[int, Sequence[Cycle]]], limits: Limits, *, unit: 
                 (cycle.number, f"{where}: {what} not observed.") for what in unobserved(cycle, limits)
             ]
         missing += [(number, f"Jar {jar}, cycle {number}: not read.") for number in unread(cycles, last)]
-        wanting += _to_burn(jar, cycles, limits)
+        wanting += _to_burn(jar, cycles, limits, (filled or {}).get(jar))
     return Judgement(
         tuple(beyond),
         tuple(said for _, said in missing),
@@ -250,7 +261,7 @@ def unread(cycles: Sequence[Cycle], last: int) -> list[int]:
     return [number for number in range(1, last + 1) if number not in read]
 
 
-def _to_burn(jar: int, cycles: Sequence[Cycle], limits: Limits) -> list[str]:
+def _to_burn(jar: int, cycles: Sequence[Cycle], limits: Limits, filled: tuple[int, int] | None) -> list[str]:
     """What a jar has still to burn before its life was seen."""
     found = []
     if len(cycles) < limits.cycles:
@@ -265,4 +276,18 @@ def _to_burn(jar: int, cycles: Sequence[Cycle], limits: Limits) -> list[str]:
         found.append(
             f"Jar {jar}: stopped with {_length(end.wax_left_um)} of wax left; a test runs until {until}."
         )
+    elif filled:
+        found += _hardly_burned(jar, cycles, *filled)
     return found
+
+
+def _hardly_burned(jar: int, cycles: Sequence[Cycle], start_ug: int, melt_ug: int) -> list[str]:
+    """That the last weighing contradicts an end of life; nothing where nobody weighed."""
+    weights = [(cycle.number, cycle.weight_ug) for cycle in cycles if cycle.weight_ug is not None]
+    if not weights or not melt_ug:
+        return []
+    gone = start_ug - max(weights)[1]
+    if gone >= melt_ug * LEAST_BURNED:
+        return []
+    shown = format_quantity(gone, "g"), format_quantity(melt_ug, "g")
+    return [f"Jar {jar}: by weight {shown[0]} of {shown[1]} of melt burned, so its life was not over."]

@@ -193,7 +193,12 @@ def record_of(test: BurnTest, *, unit: Scale = "C") -> Record:
         burned=total,
         hours=min((each.hours for each in jars), default=Fraction(0)),
         life=life(_average_melt(measured), total),
-        judgement=judge([(jar.number, cycles) for jar, cycles in of_jar], limits, unit=unit),
+        judgement=judge(
+            [(jar.number, cycles) for jar, cycles in of_jar],
+            limits,
+            unit=unit,
+            filled={each.jar.number: (each.jar.start_ug, each.melt_ug) for each in jars},
+        ),
         unread=tuple(sorted(missed, key=lambda each: (each[0], each[1].number))),
     )
 

@@ -8,6 +8,7 @@ from collections.abc import Iterable
 
 from batches.models import Batch, BatchNote, FormulaVersion, Reading
 from batches.paper.record_facts import RecordFacts
+from batches.runs import left_over
 
 BY_HAND = (
     "Scale, pot and other equipment are not kept here: write them on the printed record.",
@@ -91,6 +92,9 @@ def _came_out(facts: RecordFacts) -> Iterable[str]:
         return
     if batch.state == Batch.State.ABANDONED:
         return
+    for line, rest in left_over.not_said(batch):
+        many = f"{line.item.quantity(rest)} {line.item} more were set out than are in what came out"
+        yield f"{many}; nobody said what became of them."
     if facts.so_far.theoretical is None:
         yield "Nothing weighed was drawn, so there is no theoretical yield."
     if facts.version.fill_ug is None:

@@ -53,7 +53,8 @@ class Deviation:
 class Made:
     """How a batch was made, as far as it is on record. `draws`, `readings` and `notes` are those that stand.
 
-    `planned`: the lots chosen by hand, by line; a line without any was left to the suggestion.
+    `planned`: the lots chosen by hand, by line; a line without any was left to the suggestion. `units` came out of a
+    batch that is finished.
     """
 
     batch: Batch
@@ -64,6 +65,7 @@ class Made:
     notes: Sequence[BatchNote]
     planned: Mapping[int, Sequence[Lot]]
     inside: Mapping[int, Composition] = field(default_factory=dict)
+    units: int | None = None
 
     @property
     def version(self) -> FormulaVersion:
@@ -282,11 +284,13 @@ def _counts(made: Made) -> Iterable[Deviation]:
             continue
         line = next(line for line in made.lines if line.pk == target.line.key)
         actual = sum(draw.quantity for draw in made.draws if draw.line_id == line.pk)
-        needed = line.amount * made.batch.quantity
+        # Parts that fewer units did not need may have gone back to the shelf.
+        units = made.batch.quantity if made.units is None else min(made.units, made.batch.quantity)
+        needed = line.amount * units
         if actual > target.total:
             what = f"{line.item}: {line.item.quantity(actual - target.total)} more than planned"
         elif actual < needed and made.is_over:
-            what = f"{line.item}: {line.item.quantity(needed - actual)} less than planned"
+            what = f"{line.item}: {line.item.quantity(needed - actual)} less than the units need"
             if not actual:
                 yield Deviation("passed over", f"{line.item}: nothing was counted out")
                 continue

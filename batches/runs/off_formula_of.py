@@ -1,10 +1,11 @@
 """What is read of a batch to say where it went off its formula, and what came of it put on hold for it."""
 
-from django.db.models import prefetch_related_objects
+from django.db.models import Sum, prefetch_related_objects
 
 from batches.formulas.sheet import batch_sheet
 from batches.models import Batch, ChosenLot
 from batches.runs.off_formula import Made, why_held
+from batches.runs.yields import MADE
 from batches.tracing.composition import in_lots
 from inventory.lots import holding
 from inventory.models import Lot
@@ -37,8 +38,17 @@ def made_of(batch: Batch) -> Made:
         readings=list(batch.readings.standing().select_related("by", "bench_entry").order_by("at", "pk")),
         notes=list(notes),
         planned=planned,
+        units=_units(batch),
         inside=in_lots(draw.movement.lot for draw in draws if draw.line.in_melt),
     )
+
+
+def _units(batch: Batch) -> int | None:
+    """The units that came out, whatever became of them; None while more may follow."""
+    if batch.state != Batch.State.FINISHED:
+        return None
+    made = batch.outcomes.standing().filter(result__in=MADE)
+    return made.aggregate(units=Sum("quantity"))["units"] or 0
 
 
 def hold_what_is_off(batch: Batch, *, signature: Signature) -> list[Lot]:

@@ -7,6 +7,7 @@ Locking: the batch first, then all its lots in one query.
 """
 
 from django.db import transaction
+from django.db.models import Min
 from django.utils import timezone
 
 from batches.formulas.sheet import RecipeError, batch_sheet
@@ -16,6 +17,7 @@ from batches.runs.runs import BatchError, commit_what_is_left, draw
 from inventory.ledger import books, closing
 from inventory.lots.moving import Taking
 from inventory.models import Lot, Movement, Posting
+from studio.models import Role
 from studio.signature import Signature
 
 OUTPUT_FIRST = (
@@ -35,6 +37,7 @@ def correct_version(batch_id: int, version_id: int, *, signature: Signature) -> 
         .get(pk=version_id)
     )
     _check(batch, after)
+    _check_written(batch, after, signature)
     made = batch.outcomes.exclude(lot=None).values_list("lot_id", flat=True)
     drawn = batch.draws.values_list("movement__lot_id", flat=True)
     books.lock({*made, *drawn})
@@ -76,6 +79,18 @@ def _check(batch: Batch, after: FormulaVersion) -> None:
         batch_sheet(after.recipe(), batch.quantity)
     except RecipeError as error:
         raise BatchError(f"{after} cannot be made in this quantity. Choose another version.") from error
+
+
+def _check_written(batch: Batch, after: FormulaVersion, signature: Signature) -> None:
+    """A version written after the batch was begun is the owner's to name: nobody can have poured by it as it stands."""
+    begun = batch.draws.standing().aggregate(at=Min("movement__posting__happened_at"))["at"]
+    if begun is None or after.written_at <= begun or signature.by.role == Role.OWNER:
+        return
+    written, first = timezone.localtime(after.written_at), timezone.localtime(begun)
+    raise BatchError(
+        f"{after} was written on {written:%d %b %Y, %H:%M}, after the first draw on {first:%d %b %Y, %H:%M}. Choose a "
+        "version that was there then, or ask the owner."
+    )
 
 
 def _draw_for(batch: Batch, signature: Signature) -> None:

@@ -31,8 +31,16 @@ class Ending:
     lots: list[Lot] = field(default_factory=list)
 
     @property
+    def is_replaced(self) -> bool:
+        """Whether what carries the code is of the lots in its place: they are of the same item."""
+        return bool(self.lots) and all(lot.item_id == self.lot.item_id for lot in self.lots)
+
+    @property
     def words(self) -> str:
         """What became of the code, in a sentence for paper."""
+        if self.lots and not self.is_replaced:
+            there = ", ".join(f"{lot.spaced_code} ({lot.item})" for lot in self.lots)
+            return f"What was recorded as {self.lot.spaced_code} was taken back; in its place stands {there}."
         if self.lots:
             there = ", ".join(f"{lot.spaced_code} ({lot.item})" for lot in self.lots)
             return f"The code {self.lot.spaced_code} was replaced by {there}: trace that instead."

@@ -424,7 +424,7 @@ def test_a_line_is_judged_by_its_tolerance_and_without_one_by_a_step_of_the_scal
     [
         (10, "as planned"),
         (11, "as planned"),
-        (9, "1 less than planned"),
+        (9, "1 less than the units need"),
         (12, "1 more than planned"),
     ],
 )
@@ -487,6 +487,26 @@ def test_a_burn_test_that_passed_on_the_owner_s_word_says_so_on_the_paper(books,
     assert "The test passed on the owner's word" in text
     # 20 g in four hours are 5 g an hour, and 100 g last 20 h.
     assert "Its twin was burned to the end. Burned 4 h of about 20 h expected (an estimate)." in text
+
+
+@pytest.mark.django_db
+def test_counted_parts_of_which_nobody_said_what_became_of_them_are_said(books, shelf):
+    # Ten candles take ten wicks and ten vessels; two wicks and one vessel more were set out.
+    batch = books.plan(books.candle(), 10)
+    books.fill(shelf, batch)
+    books.draw_into(batch, (shelf["wick"], 2))
+    books.draw_into(batch, (shelf["vessel"], 1))
+    open_yet = lacking(RecordFacts(batch, batch.planned_by))
+    books.finish(batch, 9, 0, {"Sinkhole": 1})
+    batch.refresh_from_db()
+
+    said = lacking(RecordFacts(batch, batch.planned_by))
+
+    assert not any("nobody said" in sentence for sentence in open_yet)
+    assert [sentence for sentence in said if "nobody said" in sentence] == [
+        "2 wick more were set out than are in what came out; nobody said what became of them.",
+        "1 vessel more were set out than are in what came out; nobody said what became of them.",
+    ]
 
 
 @pytest.mark.django_db

@@ -12,11 +12,11 @@ export class Lots extends Weighing {
   }
 
   /** The lots the plan says, the next one first; those that a draw emptied on this device left out. Where more is wanted
-   *  than was planned: those that are in it already, else what may be used. */
+   *  than was planned, or one pot lacks what another got too much of: those that are in it already, else what may be used. */
   picks(line) {
     const lots = this.lots();
     const planned = line.picks.filter((pick) => lots.has(pick.lot) && this.onHand(lots.get(pick.lot)) > 0n);
-    if (planned.length || !this.isExtra) return planned;
+    if (planned.length || !(this.isExtra || this.wanted() > 0n)) return planned;
     const usable = [...lots.values()].filter((lot) => lot.item === line.item && !lot.stop && this.onHand(lot) > 0n);
     const used = usable.filter((lot) => line.used?.includes(lot.id));
     return (used.length ? used : usable.slice(0, 3)).map((lot) => ({ lot: lot.id, quantity: String(this.onHand(lot)) }));
