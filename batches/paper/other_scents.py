@@ -45,7 +45,7 @@ def other_scents(batch: Batch) -> OtherScents:
         return OtherScents()
     of_line: dict[int, int] = {}
     for draw in draws:
-        if draw.line.basis != "per_unit":
+        if draw.line.in_melt:
             of_line[draw.line_id] = of_line.get(draw.line_id, 0) + draw.quantity
     pot = sum(of_line.values())
     sums: dict[Item, Fraction] = {}

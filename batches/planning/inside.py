@@ -13,7 +13,7 @@ def inside_of(plan: Plan, draws: Iterable[Draw] = ()) -> dict[int, Composition]:
     Of a line for which there is no lot at all it is what the shelf would give: nothing, so it is not known. Expects each
     draw with its line, and its movement with the lot and its item.
     """
-    rows = [(draw.line, draw.movement.lot, draw.quantity) for draw in draws if draw.line.basis != "per_unit"]
+    rows = [(draw.line, draw.movement.lot, draw.quantity) for draw in draws if draw.line.in_melt]
     for need in plan.weighed:
         rows += [(need.line, pick.lot, pick.quantity) for pick in need.picks]
     there = {line.pk for line, _, quantity in rows if quantity > 0}

@@ -20,7 +20,7 @@ from django.db.models.expressions import RawSQL
 
 from batches.models import Batch, Draw, FormulaLine, FormulaVersion
 from batches.tracing import lineage
-from batches.tracing.lineage import Key, Lineage
+from batches.tracing.lineage import SET_OUT, Key, Lineage
 from inventory.lots.family import STANDS, among, rows_of
 from inventory.models import Item, Kind, Lot
 
@@ -146,7 +146,7 @@ def in_lines(draws: Iterable[Draw]) -> dict[int, Composition]:
     Expects each draw with its line, and its movement with lot and item.
     """
     return of_lines(
-        (draw.line, draw.movement.lot, draw.quantity) for draw in draws if draw.line.basis != "per_unit"
+        (draw.line, draw.movement.lot, draw.quantity) for draw in draws if draw.line.in_melt
     )
 
 
@@ -182,7 +182,7 @@ def on_shelf(lines: Iterable[FormulaLine]) -> dict[int, Composition]:
 
     Expects the lines with their items. Items that were bought are left out.
     """
-    ours = {line.pk: line.item for line in lines if line.basis != "per_unit" and line.item.made_here}
+    ours = {line.pk: line.item for line in lines if line.in_melt and line.item.made_here}
     if not ours:
         return {}
     lots = list(Lot.objects.filter(item__in=set(ours.values()), on_hand__gt=0).select_related("item"))
@@ -328,7 +328,8 @@ VALUES_WEIGHED = f"""
     SELECT draw.batch_id, took.lot_id, CAST(-SUM(took.value) AS bigint)
     FROM batches_draw AS draw
     JOIN inventory_movement AS took ON took.id = draw.movement_id
-    JOIN batches_formulaline AS line ON line.id = draw.line_id AND line.basis <> 'per_unit'
+    JOIN batches_formulaline AS line ON line.id = draw.line_id
+    JOIN inventory_item AS part ON part.id = line.item_id AND NOT {SET_OUT}
     WHERE draw.batch_id {{among}} AND {STANDS.format("took")}
     GROUP BY draw.batch_id, took.lot_id
 """

@@ -255,14 +255,14 @@ def flows(lot_ids: Collection[int]) -> dict[int, Flow]:
 
 
 # Set out with each unit, rather than weighed into the pot; a dye or additive given per unit is weighed.
-_SET_OUT = "(line.basis = 'per_unit' AND part.kind NOT IN ('dye', 'additive'))"
+SET_OUT = "(line.basis = 'per_unit' AND part.kind NOT IN ('dye', 'additive'))"
 _DRAWN = f"""
-    SELECT took.lot_id, draw.batch_id, {_SET_OUT}, CAST(-SUM(took.quantity) AS bigint)
+    SELECT took.lot_id, draw.batch_id, {SET_OUT}, CAST(-SUM(took.quantity) AS bigint)
     FROM {{tables}}
     JOIN batches_formulaline AS line ON line.id = draw.line_id
     JOIN inventory_item AS part ON part.id = line.item_id
     WHERE {{these}} AND {STANDS.format("took")}
-    GROUP BY took.lot_id, draw.batch_id, {_SET_OUT}
+    GROUP BY took.lot_id, draw.batch_id, {SET_OUT}
 """
 DRAWN_FROM_LOTS = _DRAWN.format(
     tables="inventory_movement AS took JOIN batches_draw AS draw ON draw.movement_id = took.id",
@@ -349,7 +349,7 @@ POTS_OF_BATCHES = f"""
     FROM batches_draw AS draw
     JOIN inventory_movement AS took ON took.id = draw.movement_id
     JOIN batches_formulaline AS line ON line.id = draw.line_id
-    JOIN inventory_item AS part ON part.id = line.item_id AND NOT {_SET_OUT}
+    JOIN inventory_item AS part ON part.id = line.item_id AND NOT {SET_OUT}
     WHERE draw.batch_id {{among}} AND {STANDS.format("took")}
     GROUP BY draw.batch_id
 """
