@@ -60,9 +60,14 @@ class HazardStanding:
 
 
 def scents_of(version: FormulaVersion, sheet: Sheet | None) -> list[Load]:
-    """The fragrances of a version with their loads, exact. `version` comes with its lines and their items."""
+    """The fragrances of a version with their loads, exact, what recovered melt on the shelf brings along among them.
+
+    `version` comes with its lines and their items. No query where nothing in it is made here.
+    """
     lines = list(version.lines.all())
-    return [load for load in loads(lines, sheet, on_shelf(lines)) if load.item.kind == Kind.FRAGRANCE]
+    # A fragrance blend is classified as the one that it is, by its own document.
+    inside = {line: portion for line, portion in on_shelf(lines).items() if portion.whole is None}
+    return [load for load in loads(lines, sheet, inside) if load.item.kind == Kind.FRAGRANCE]
 
 
 def hazard_standing(version: FormulaVersion, sheet: Sheet | None) -> HazardStanding:

@@ -104,7 +104,7 @@ class Contents:
 
     def judged(self) -> list[Load]:
         """One for every item of the melt, in order; those inside blends behind, where they state a maximum."""
-        if not self.wax or not self.scent:
+        if not self.scent or not (self.wax or self.unknown):
             return []
         items = dict(self.of_item)
         for item, amount in self.inner.items():

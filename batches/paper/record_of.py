@@ -97,8 +97,8 @@ def _off(facts: RecordFacts, studio: Studio) -> Section:
     ]
     nothing = (
         "Nothing: every weight is within its tolerance, pot by pot, and every temperature and time as asked."
-        if facts.as_made.all_within
-        else "Nothing so far. Not everything was weighed yet."
+        if facts.as_made.all_within and facts.as_made.is_over
+        else "Nothing so far."
     )
     return Section("Off the formula", ("What", "Beside"), (9, 4), tuple(rows), nothing)
 

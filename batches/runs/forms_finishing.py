@@ -117,7 +117,7 @@ class FinishForm(WithMelt):
     happened_at = HappenedField(label="Finished")
     without = forms.BooleanField(required=False, label="Yes, none was used")
     sure = forms.BooleanField(required=False, label="Yes, this many came out")
-    seen = forms.IntegerField(required=False, min_value=0, widget=forms.HiddenInput)
+    seen = forms.IntegerField(required=False, min_value=0, max_value=2**63 - 1, widget=forms.HiddenInput)
     as_well = forms.BooleanField(required=False, label="Yes, this came out beside it")
     left_unknown = forms.BooleanField(required=False, label="Nobody knows what became of the parts left over")
     left_reason = forms.CharField(

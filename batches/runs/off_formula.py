@@ -136,7 +136,7 @@ class Made:
     def all_within(self) -> bool:
         """Whether every weight is known, pot by pot, and within its tolerance, and every count as planned."""
         weighed = all(weight.is_within for pot in self.pots for weight in pot.weights)
-        return weighed and not any(_counts(self))
+        return weighed and not any(_counts(self)) and not any(_not_asked_for(self))
 
 
 def off_formula(made: Made, unit: Scale = "C") -> list[Deviation]:
@@ -150,6 +150,7 @@ def off_formula(made: Made, unit: Scale = "C") -> list[Deviation]:
         *_temperatures(made, unit),
         *_weights(made),
         *_counts(made),
+        *_not_asked_for(made),
         *_times(made),
         *_readings_passed_over(made),
         *_lots(made),
@@ -299,6 +300,17 @@ def _counts(made: Made) -> Iterable[Deviation]:
         yield Deviation(
             "weight", what, detail=f"{line.item.quantity(actual)} of {line.item.quantity(target.total)}"
         )
+
+
+def _not_asked_for(made: Made) -> Iterable[Deviation]:
+    """What went in and has no line in the version the batch is of: it was corrected to it afterwards."""
+    asked = {line.pk for line in made.lines}
+    drawn: dict[Item, int] = {}
+    for draw in made.draws:
+        if draw.line_id not in asked:
+            drawn[draw.line.item] = drawn.get(draw.line.item, 0) + draw.quantity
+    for item, quantity in drawn.items():
+        yield Deviation("weight", f"{item}: {item.quantity(quantity)} went in, and the formula asks for none")
 
 
 def _times(made: Made) -> Iterable[Deviation]:

@@ -21,11 +21,12 @@ def made_of(batch: Batch) -> Made:
     by_key = {line.pk: line for line in lines}
     draws = list(
         batch.draws.standing()
-        .select_related("movement__lot__item", "movement__posting__bench_entry")
+        .select_related("line__item", "movement__lot__item", "movement__posting__bench_entry")
         .order_by("movement__posting__happened_at", "pk")
     )
     for draw in draws:
-        draw.line = by_key[draw.line_id]
+        # What another version asked for stays with its own line, where the version of the batch has none for it.
+        draw.line = by_key.get(draw.line_id, draw.line)
     planned: dict[int, list[Lot]] = {}
     for row in ChosenLot.objects.filter(batch=batch).select_related("lot").order_by("pk"):
         planned.setdefault(row.line_id, []).append(row.lot)

@@ -81,8 +81,7 @@ def pots_of(lines: Sequence[FormulaLine], sheet: Sheet, weighings: Iterable[Weig
             line, wanted = by_key[target.line.key], target.pours[number - 1]
             allowed = tolerance_of(wanted, line.tolerance_ppm, division)
             weights.append(PotWeight(line, wanted, allowed, actual.get(line.pk, 0), line.pk not in loose))
-        known = all(weight.is_known for weight in weights)
-        found.append(Pot(number, tuple(weights), load_of(here) if known else None, known))
+        found.append(Pot(number, tuple(weights), load_of(here) if not loose else None, not loose))
     return tuple(found)
 
 

@@ -15,7 +15,7 @@ def wax_words(made: Made, pot: Pot) -> str:
     """
     if pot.load is None or not pot.load.above:
         return ""
-    version, item = made.version, made.lines[0].item
+    version, item = made.version, next(line.item for line in made.lines if line.in_melt)
     wax, melt = int(pot.load.wax), int(pot.load.melt)
     needed = 0
     for load in pot.load.above:

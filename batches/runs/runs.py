@@ -12,7 +12,7 @@ from django.db.models import prefetch_related_objects
 from django.utils import timezone
 
 from batches.formulas.sheet import batch_sheet
-from batches.models import Batch, Draw, FormulaVersion, Labour, Reading, StruckReading
+from batches.models import Batch, Draw, FormulaLine, FormulaVersion, Labour, Reading, StruckReading
 from batches.planning.by_hand import Chosen, choose
 from batches.runs.off_formula_of import hold_what_is_off
 from batches.runs.passing_on import settle_cost
@@ -224,6 +224,8 @@ def draw(
     """
     prefetch_related_objects([batch], "version__lines__item")
     line = next((line for line in batch.version.lines.all() if line.pk == line_id), None)
+    # What was drawn before the batch's version was corrected stays with its line and is put right there.
+    line = line or FormulaLine.objects.filter(pk=line_id, draws__batch=batch).select_related("item").first()
     if line is None:
         raise BatchError("This line is not in the batch's formula. Reload the page.")
     chosen = Lot.objects.filter(pk__in=[taking.lot_id for taking in takings])

@@ -46,4 +46,8 @@ def _hold(lot_ids: Collection[int], uses: Collection[StoppedUse], signature: Sig
     told = "; ".join(
         f"Lot {use.lot.spaced_code}, {use.get_stop_display()}, is in it: {use.reason}" for use in uses
     )
-    return holding.hold_all(list(here), signature=signature.because(told[:REASON_MOST]))
+    signature = signature.because(told[:REASON_MOST])
+    # Who may not end the hold of what went in may not end it by what came of it either.
+    if holding.waits_for_owner(use.lot_id for use in uses):
+        return holding.hold_for_owner(list(here), signature=signature)
+    return holding.hold_all(list(here), signature=signature)

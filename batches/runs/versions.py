@@ -12,6 +12,7 @@ from django.utils import timezone
 
 from batches.formulas.sheet import RecipeError, batch_sheet
 from batches.models import Batch, Draw, FormulaVersion, Outcome, VersionCorrection, ready_on
+from batches.runs.off_formula_of import hold_what_is_off
 from batches.runs.passing_on import settle_cost
 from batches.runs.runs import BatchError, commit_what_is_left, draw
 from inventory.ledger import books, closing
@@ -56,6 +57,7 @@ def correct_version(batch_id: int, version_id: int, *, signature: Signature) -> 
     _cure_again(batch)
     commit_what_is_left(batch)
     settle_cost(batch, signature=signature)
+    hold_what_is_off(batch, signature=signature)
     return correction
 
 
@@ -98,7 +100,7 @@ def _draw_for(batch: Batch, signature: Signature) -> None:
     lines = {line.item_id: line for line in reversed(batch.version.lines.select_related("item"))}
     standing = batch.draws.standing().exclude(line__version=batch.version_id)
     for posting in list(Posting.objects.filter(movements__draw__in=standing).distinct().order_by("pk")):
-        moves = list(posting.movements.select_related("draw__line"))
+        moves = list(posting.movements.select_related("draw__line", "posting__bench_entry"))
         drawn = [move for move in moves if move.kind == Movement.Kind.DRAWN]
         line = lines.get(drawn[0].draw.line.item_id)
         if line is None:
@@ -112,6 +114,7 @@ def _draw_for(batch: Batch, signature: Signature) -> None:
             signature=signature.at(closing.when_open(posting.happened_at)),
             book_found=len(moves) > len(drawn),
             used={taking.lot_id for taking in takings},
+            pot=drawn[0].draw.in_pot,
         )
         books.carry_overrides(posting, again)
 

@@ -327,7 +327,7 @@ VALUES_WEIGHED = f"""
     FROM batches_draw AS draw
     JOIN inventory_movement AS took ON took.id = draw.movement_id
     JOIN batches_formulaline AS line ON line.id = draw.line_id
-    JOIN inventory_item AS part ON part.id = line.item_id
-    WHERE draw.batch_id {{among}} AND NOT {SET_OUT} AND {STANDS.format("took")}
+    JOIN inventory_item AS part ON part.id = line.item_id AND NOT {SET_OUT}
+    WHERE draw.batch_id {{among}} AND {STANDS.format("took")}
     GROUP BY draw.batch_id, took.lot_id
 """

@@ -4,7 +4,7 @@ from collections.abc import Iterable
 from datetime import date
 
 from django.db import transaction
-from django.db.models import QuerySet
+from django.db.models import Exists, OuterRef, QuerySet
 
 from inventory.models import HoldRecord, Lot, LotChange, Override, StoppedUse
 from studio.models import Role
@@ -56,6 +56,13 @@ def _owners_hold(lot_id: int) -> HoldRecord | None:
     records = HoldRecord.objects.filter(lot=lot_id)
     ended = records.filter(held=False).order_by("-pk").values_list("pk", flat=True).first() or 0
     return records.filter(held=True, owner_decides=True, pk__gt=ended).order_by("pk").first()
+
+
+def waits_for_owner(lot_ids: Iterable[int]) -> bool:
+    """Whether any of these lots is on a hold that only the owner may end. One query."""
+    ended = HoldRecord.objects.filter(lot=OuterRef("lot"), held=False, pk__gt=OuterRef("pk"))
+    owners = HoldRecord.objects.filter(lot__in=list(lot_ids), held=True, owner_decides=True)
+    return owners.filter(~Exists(ended)).exists()
 
 
 @transaction.atomic

@@ -316,3 +316,44 @@ def test_many_lots_take_no_more_queries_than_one(house, django_assert_num_querie
     ids = list(Lot.objects.filter(item__name="melt").values_list("pk", flat=True))
     with django_assert_num_queries(taken):
         assert len(compositions(ids)) >= 4
+
+
+def test_a_scent_that_is_above_its_own_maximum_is_above_it_whatever_else_is_in_the_melt(house):
+    """100 g of oil in 1,000 g is 10 % of melt, above 5 %; what is in the 900 g of melt nobody knows."""
+    Item.objects.filter(name="oil").update(maximum_load_ppm=50_000, maximum_load_basis="of_melt")
+    melt = house.receive("melt", "5 kg")
+    lines = ("melt", "wax_share", 1_000_000), ("oil", "of_melt", 100_000)
+    version = house.formula("Again", lines, fill="100 g", name="Again")
+    batch, (lot,) = pour(house, version, (melt, "900 g"), (house.shelf["oil"], "100 g"), good=10)
+
+    made = made_of(Batch.objects.get(pk=batch.pk))
+
+    assert (
+        made.whole.above_what
+        == "10\N{NO-BREAK SPACE}% of melt is above the 5\N{NO-BREAK SPACE}% of melt stated for oil"
+    )
+    assert made.is_load_unknown
+    assert Lot.objects.get(pk=lot.pk).held
+    version = with_lines(version)
+    sheet = batch_sheet(version.recipe(), 10)
+    assert [
+        load.item.name
+        for load in loads(version.lines.all(), sheet, on_shelf(version.lines.all()))
+        if load.is_above
+    ] == ["oil"]
+
+
+def test_a_dye_given_per_unit_is_in_recovered_melt_with_its_worth(house):
+    """900 g of wax for 4.50 and 100 g of dye for 4.50: half of the worth each."""
+    house.item("dye", kind="dye")
+    dye = house.receive("dye", "200 g", cost=9)
+    lines = ("wax", "wax_share", 1_000_000), ("dye", "per_unit", "10 g")
+    version = house.formula("Dyed", lines, fill="100 g", name="Dyed")
+    melt = Item.objects.get(name="melt")
+    pairs = (house.shelf["wax"], "900 g"), (dye, "100 g")
+    pour(house, version, *pairs, good=9, recovered=[Recovered(melt, grams(100))])
+
+    portion = of_lot(Lot.objects.get(item=melt))
+
+    assert names(portion.parts) == {"wax": Fraction(9, 10), "dye": Fraction(1, 10)}
+    assert names(portion.worth) == {"wax": Fraction(1, 2), "dye": Fraction(1, 2)}

@@ -13,6 +13,7 @@ from django.db import IntegrityError, transaction
 from batches.formulas import writing as formulas
 from batches.formulas.hazard_labels import (
     CLP_MARKETS,
+    MISSING,
     CannotTake,
     enter_hazard_label,
     hazard_standing,
@@ -20,6 +21,7 @@ from batches.formulas.hazard_labels import (
 )
 from batches.formulas.sheet import batch_sheet
 from batches.models import FormulaVersion, HazardLabel, HazardSource
+from batches.runs.finishing import Recovered
 from inventory.papers import documents
 from tests.house import NOW, grams
 
@@ -197,3 +199,18 @@ def test_a_label_says_something_or_that_nothing_is_asked_for(books, version, she
             enter(books, version, sheet, elements)
     assert enter(books, version, sheet, {"none_needed": True}).words == ""
     assert standing(version).is_current
+
+
+def test_scent_in_recovered_melt_is_scent_in_the_candle(books, shelf):
+    """92 g of wax and 8 g of fragrance for each 100 g of the melt: 2/23 of wax, 2/25 of melt."""
+    batch = books.plan(books.candle(), 10)
+    books.fill(shelf, batch)
+    melt = books.item("Cedar melt", kind="wax", made_here=True)
+    books.finish(batch, 9, recovered=[Recovered(melt, grams(100))])
+    tin = books.formula("Tin", [("Cedar melt", "wax_share", 1_000_000)], fill="100 g")
+
+    (load,) = scents_of(*whole(tin))
+
+    assert (load.item.name, load.of_wax, load.of_melt) == ("fragrance", Fraction(2, 23), Fraction(2, 25))
+    assert standing(tin).cautions("eu") == [MISSING]
+    assert standing(tin).cautions("us") == []

@@ -420,3 +420,17 @@ def test_the_demonstration_pours_two_pots_off_their_load_and_its_output_waits_fo
     assert plain(made.whole.words) == "8.7 % of wax = 8 % of melt"
     assert made.poured_above
     assert Lot.objects.get(outcome__batch=batch).held
+
+
+def test_wax_to_add_is_told_by_weight_whichever_line_of_the_formula_comes_first(books, shelf):
+    """100 g of fragrance want 100/0.075 = 1,333.3 g of wax: 404 g more than 930 g, on a scale of 1 g."""
+    Item.objects.filter(name="wax").update(maximum_load_ppm=100_000, maximum_load_basis="of_wax")
+    batch = books.plan(books.formula("Fig", [LINES[2], LINES[3], *LINES[:2]], fill="100 g"), 10)
+    books.draw_into(batch, (shelf["wax"], "930 g"))
+    books.draw_into(batch, (shelf["fragrance"], "100 g"))
+
+    made = made_of(fresh(batch))
+
+    assert (
+        plain(wax_words(made, made.pots[0])) == "Add 404 g of wax to bring it back; the melt is then 1,434 g."
+    )

@@ -424,7 +424,7 @@ def test_a_line_is_judged_by_its_tolerance_and_without_one_by_a_step_of_the_scal
     [
         (10, "as planned"),
         (11, "as planned"),
-        (9, "1 less than the units need"),
+        (9, "1 less than planned"),
         (12, "1 more than planned"),
     ],
 )

@@ -1,5 +1,6 @@
 """What really went in is recorded, from a lot that was stopped meanwhile too: with a reason, for review, and on hold."""
 
+from dataclasses import replace
 from datetime import date
 from uuid import uuid4
 
@@ -11,6 +12,7 @@ from inventory import checks
 from inventory.ledger import books as stock
 from inventory.lots import holding
 from inventory.models import HoldRecord, Lot, Movement, Posting, StoppedUse
+from studio.models import Role, User
 from tests.house import TODAY, day, grams, money, refused
 
 pytestmark = [pytest.mark.django_db, pytest.mark.usefixtures("agreeing")]
@@ -277,3 +279,21 @@ def test_a_reason_longer_than_a_record_holds_is_cut_in_the_record_of_the_hold_al
 
     assert StoppedUse.objects.get().reason == "x" * 300
     assert len(HoldRecord.objects.get(lot=part).reason) == 300
+
+
+def test_what_came_of_a_lot_that_waits_for_the_owner_waits_for_the_owner_too(
+    books, shelf, version, unchanged
+):
+    """Else whoever may not end the hold of a lot could pour it, and end the hold of the candles instead."""
+    holding.hold_for_owner([shelf["wax"].pk], signature=books.sign(reason="Its pot was above a maximum"))
+    batch = books.plan(version, 10)
+    books.bench(batch, "draw", lot=shelf["wax"], quantity="920 g", despite=WHY)
+    for name, amount in (("fragrance", "80 g"), ("wick", 10), ("vessel", 10)):
+        books.draw_into(batch, (shelf[name], amount))
+    (lot,) = books.finish(batch, 10, release=False)
+    maker = User.objects.create(username="tobin", role=Role.MAKER)
+
+    with refused(holding.OwnerDecides, "Only the owner may release this lot"):
+        holding.release(lot.pk, signature=replace(books.sign(), by=maker))
+
+    assert held() == {shelf["wax"].pk, lot.pk}

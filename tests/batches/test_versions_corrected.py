@@ -4,9 +4,13 @@ import pytest
 from django.db import IntegrityError, transaction
 
 from batches.models import Batch, VersionCorrection
+from batches.paper.record_facts import RecordFacts
 from batches.runs import runs, versions
+from batches.runs.off_formula import off_formula
+from batches.runs.off_formula_of import made_of
 from batches.runs.runs import BatchError
 from inventory.lots.succession import endings
+from inventory.models import Item, Lot
 from tests.house import day, grams, money, refused
 
 pytestmark = [pytest.mark.django_db, pytest.mark.usefixtures("agreeing")]
@@ -83,3 +87,88 @@ def test_a_version_changes_only_with_its_correction(books, shelf, version, stron
     with pytest.raises(IntegrityError, match="never changed"), transaction.atomic():
         VersionCorrection.objects.update(reason="x")
     assert runs.drawn_by_line(batch) == {}
+
+
+def off(batch):
+    batch = Batch.objects.select_related("version__formula__item").get(pk=batch.pk)
+    return [each.words.replace("\N{NO-BREAK SPACE}", " ") for each in off_formula(made_of(batch))]
+
+
+def in_two_pots(books, *, name="Fig", without=""):
+    """Ten of 100 g at 7.5 % of wax in pots of 500 g: 465 g of wax and 35 g of fragrance each."""
+    lines = [("wax", "wax_share", 1_000_000), ("fragrance", "of_wax", 75_000), ("wick", "per_unit", 1)]
+    lines = [*(line for line in lines if line[0] != without), ("vessel", "per_unit", 1)]
+    return books.formula("Fig", lines, fill="100 g", pot_ug=grams(500), name=name)
+
+
+def weigh(books, shelf, batch, *scents):
+    for pot, scent in enumerate(scents, 1):
+        books.bench(batch, "draw", lot=shelf["wax"], quantity="465 g", pour=pot)
+        books.bench(batch, "draw", lot=shelf["fragrance"], quantity=f"{scent} g", pour=pot)
+    for name in ("wick", "vessel"):
+        books.draw_into(batch, (shelf[name], 10))
+
+
+def test_what_was_weighed_stays_in_its_pot(books, shelf):
+    """51.6/465 = 11.1 % in one pot and 18.1/465 = 3.89 % in the other, before and after."""
+    Item.objects.filter(name="wax").update(maximum_load_ppm=100_000, maximum_load_basis="of_wax")
+    batch = books.plan(in_two_pots(books), 10)
+    weigh(books, shelf, batch, "51.6", "18.1")
+    before = off(batch)
+
+    correct(books, batch, in_two_pots(books, name="Fig again"))
+
+    assert off(batch) == before
+    assert "Pot 1: the load of 11.1 % of wax is above the 10 % of wax stated for wax." in before
+
+
+def test_what_is_above_a_maximum_by_the_right_version_is_held_for_the_owner(books, shelf):
+    """Divided into no pots it was 69.7/930 = 7.49 %, pot by pot the first is above."""
+    Item.objects.filter(name="wax").update(maximum_load_ppm=100_000, maximum_load_basis="of_wax")
+    batch = books.plan(in_two_pots(books), 10)
+    weigh(books, shelf, batch, "51.6", "18.1")
+    lines = [("wax", "wax_share", 1_000_000), ("fragrance", "of_wax", 75_000)]
+    one_pot = books.formula("Fig", lines, fill="100 g", name="Fig in one pot")
+    two_pots = batch.version
+    correct(books, batch, one_pot)
+    (lot,) = books.finish(batch, 10, release=False, without=True)
+    assert not Lot.objects.get(pk=lot.pk).held
+
+    correct(books, batch, two_pots)
+
+    assert Lot.objects.get(pk=lot.pk).held
+
+
+def test_what_the_right_version_does_not_have_is_off_the_formula_and_can_be_put_right(books, shelf):
+    batch = books.plan(in_two_pots(books), 10)
+    weigh(books, shelf, batch, 35, 35)
+    books.finish(batch, 10)
+    assert off(batch) == []
+
+    correct(books, batch, in_two_pots(books, name="Fig again", without="wick"))
+
+    batch = Batch.objects.get(pk=batch.pk)
+    assert off(batch) == ["wick: 10 went in, and the formula asks for none"]
+    assert not made_of(batch).all_within
+    assert {each.line.item.name: each.verdict for each in RecordFacts(batch, books.by).lines} == {
+        "wax": "within tolerance",
+        "fragrance": "within tolerance",
+        "vessel": "as planned",
+    }
+    (wick,) = versions.off_the_formula(batch)
+
+    books.correct(wick.movement.posting, (shelf["wick"], 9))
+
+    assert off(batch) == ["wick: 9 went in, and the formula asks for none"]
+    assert books.of(shelf["wick"])[0] == 91
+
+
+def test_scent_that_the_right_version_does_not_have_still_counts_as_load(books, shelf):
+    """70 g of fragrance in 930 g of wax is 7.53 %, above 5 %; each pot has 35 of 465."""
+    Item.objects.filter(name="wax").update(maximum_load_ppm=50_000, maximum_load_basis="of_wax")
+    batch = books.plan(in_two_pots(books), 10)
+    weigh(books, shelf, batch, 35, 35)
+
+    correct(books, batch, in_two_pots(books, name="Plain", without="fragrance"))
+
+    assert "Pot 1: the load of 7.53 % of wax is above the 5 % of wax stated for wax." in off(batch)

@@ -190,3 +190,9 @@ def test_a_wrong_version_is_corrected_on_its_page_and_shown(filled, maker, batch
     assert "Old ticket" in shown
     assert "Not in" in shown
     assert maker.get(reverse("batches:batch-record", args=[batch.code])).status_code == 200
+
+
+def test_a_number_that_is_none_of_ours_is_a_refusal_and_no_fault(filled, maker, batch):
+    page = maker.post(url("finish", batch), ended(good="10", seen=str(2**63)))
+
+    assert page.status_code == 422

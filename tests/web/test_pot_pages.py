@@ -137,3 +137,16 @@ def test_a_maker_may_not_end_the_hold_and_is_told_why(filled, maker, off):
         (True, True),
         (False, False),
     ]
+
+
+def test_nothing_is_said_of_temperatures_that_nobody_took_yet(filled, maker):
+    """A weight within its tolerance is no temperature as asked."""
+    books, shelf = filled.books, filled.shelf
+    batch = books.plan(books.candle("Early", heat_to_mc=80_000), 10)
+    books.draw_into(batch, (shelf["wax"], "920 g"))
+    books.draw_into(batch, (shelf["fragrance"], "80 g"))
+
+    page = said(maker.get(batch.get_absolute_url()))
+
+    assert "Nothing is off so far: every weight is within its tolerance, pot by pot." in page
+    assert "temperature and time as asked" not in page
