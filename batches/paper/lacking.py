@@ -93,7 +93,7 @@ def _came_out(facts: RecordFacts) -> Iterable[str]:
     if batch.state == Batch.State.ABANDONED:
         return
     for line, rest in left_over.not_said(batch):
-        many = f"{line.item.quantity(rest)} {line.item} more were set out than are in what came out"
+        many = f"{line.item}: {line.item.quantity(rest)} more counted out than the output uses"
         yield f"{many}; nobody said what became of them."
     if facts.so_far.theoretical is None:
         yield "Nothing weighed was drawn, so there is no theoretical yield."

@@ -380,7 +380,9 @@ class FinishForm(WithMelt):
         """Ask where more came out than the melt weighed in can fill, or than was planned by far."""
         total, planned, words = result.total + self.earlier, self.batch.quantity, ""
         fill = self.batch.version.fill_ug or 1
-        melt = total * fill + self.recovered_ug + sum(each.quantity for each in result.recovered)
+        # The melt of units to remelt is counted in the units.
+        from_pot = sum(each.quantity for each in result.recovered if not each.of_remelt)
+        melt = total * fill + self.recovered_ug + from_pot
         if self.melt_ug and melt * WHOLE > self.melt_ug * (WHOLE + MORE_THAN_MELT_PPM):
             words = self._more_than_melt(total, melt)
         elif total > planned * 3 // 2 + 2:

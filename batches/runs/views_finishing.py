@@ -53,7 +53,11 @@ def batch_finish(request: StudioRequest, code: str) -> HttpResponse:
         batch=batch,
         earlier=so_far.made,
         melt_ug=so_far.melt_ug,
-        recovered_ug=so_far.came[Outcome.Result.MELT],
+        recovered_ug=sum(
+            line.quantity
+            for line in earlier
+            if line.result == Outcome.Result.MELT and line.emptied_id is None
+        ),
         parts=left_over.set_out(batch),
         melt_unit=request.studio.mass_unit,
         person=request.user,

@@ -32,8 +32,8 @@ class Ending:
 
     @property
     def is_replaced(self) -> bool:
-        """Whether what carries the code is of the lots in its place: they are of the same item."""
-        return bool(self.lots) and all(lot.item_id == self.lot.item_id for lot in self.lots)
+        """Whether what carries the code is of the lots in its place: a tub of melt is not the jars that came instead."""
+        return bool(self.lots) and all(lot.item.kind == self.lot.item.kind for lot in self.lots)
 
     @property
     def words(self) -> str:

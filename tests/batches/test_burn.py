@@ -196,6 +196,26 @@ def test_the_end_of_a_life_is_held_against_its_own_limits():
     assert plain(judge([(1, hot)], WHOLE).beyond) == ("Jar 1, cycle 1: Vessel at 61 °C, above 60 °C.",)
 
 
+@pytest.mark.parametrize(
+    ("start_g", "melt_g", "wanting"),
+    [
+        # It weighs 280 g at its end: 20 g of 108 g are gone, 54 g are the half, and a tenth of a gram less is not.
+        (300, 108, ("Jar 1: by weight 20 g of 108 g of melt burned, so its life was not over.",)),
+        (334, 108, ()),
+        (333.9, 108, ("Jar 1: by weight 53.9 g of 108 g of melt burned, so its life was not over.",)),
+        # Nobody said what melt was in it.
+        (300, 0, ()),
+    ],
+)
+def test_an_end_of_life_that_the_weights_contradict_is_no_pass(start_g, melt_g, wanting):
+    filled = {1: (round(start_g * G), melt_g * G), 2: (500 * G, 200 * G)}
+
+    said = judge([(1, whole_life()), (2, whole_life())], WHOLE, filled=filled)
+
+    assert plain(said.wanting) == wanting
+    assert said.suggests == ("go on" if wanting else "pass")
+
+
 @pytest.mark.parametrize(("how", "words"), [("flared", "flared up"), ("cracked", "cracked")])
 def test_a_candle_that_flares_up_or_cracks_at_its_end_speaks_for_a_fail_whatever_the_limits(how, words):
     said = judge([(1, whole_life(went_out=how))], Limits())

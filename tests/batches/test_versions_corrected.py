@@ -3,7 +3,7 @@
 import pytest
 from django.db import IntegrityError, transaction
 
-from batches.models import Batch, VersionCorrection
+from batches.models import Batch, FormulaVersion, VersionCorrection
 from batches.paper.record_facts import RecordFacts
 from batches.runs import runs, versions
 from batches.runs.off_formula import off_formula
@@ -11,7 +11,8 @@ from batches.runs.off_formula_of import made_of
 from batches.runs.runs import BatchError
 from inventory.lots.succession import endings
 from inventory.models import Item, Lot
-from tests.house import day, grams, money, refused
+from studio.models import Role, User
+from tests.house import Books, day, grams, money, refused
 
 pytestmark = [pytest.mark.django_db, pytest.mark.usefixtures("agreeing")]
 
@@ -172,3 +173,18 @@ def test_scent_that_the_right_version_does_not_have_still_counts_as_load(books, 
     correct(books, batch, in_two_pots(books, name="Plain", without="fragrance"))
 
     assert "Pot 1: the load of 7.53 % of wax is above the 5 % of wax stated for wax." in off(batch)
+
+
+def test_a_version_written_after_the_pour_is_the_owners_to_name(books, shelf, version, strong):
+    batch = books.plan(version, 10)
+    books.fill(shelf, batch, at=day(10))
+    FormulaVersion.objects.filter(pk=strong.pk).update(written_at=day(11))
+    maker = Books(User.objects.create(username="tobin", role=Role.MAKER))
+
+    with pytest.raises(BatchError, match=r"was written on 11 Mar 2026.*after the first draw on 10 Mar 2026"):
+        correct(maker, batch, strong)
+
+    assert not VersionCorrection.objects.exists()
+    correct(books, batch, strong)
+    batch.refresh_from_db()
+    assert batch.version == strong

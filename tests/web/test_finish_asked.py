@@ -3,7 +3,7 @@
 import pytest
 from django.urls import reverse
 
-from batches.models import Batch, Outcome
+from batches.models import Batch, FormulaVersion, Outcome
 from inventory.models import Lot, Posting
 from studio.numerals import NBSP
 from tests.house import day
@@ -133,7 +133,7 @@ def test_parts_of_which_nobody_knows_stay_said_so(filled, maker, batch):
 
     assert maker.post(url("finish", batch), ended(good="10", left_unknown="on")).status_code == 302
 
-    assert "1 vessel more were set out" in said(maker.get(batch.get_absolute_url()))
+    assert "vessel: 1 more counted out than the output uses" in said(maker.get(batch.get_absolute_url()))
 
 
 def test_a_count_corrected_after_some_were_shipped_leads_to_adjusting_the_lot(cured, maker):
@@ -177,6 +177,7 @@ def test_a_batch_opened_again_is_asked_for_what_came_out_then(filled, maker, bat
 def test_a_wrong_version_is_corrected_on_its_page_and_shown(filled, maker, batch):
     lines = [("wax", "wax_share", 1_000_000), ("fragrance", "of_melt", 80_000), ("vessel", "per_unit", 1)]
     right = filled.books.formula(batch.item.name, lines, fill="100 g", name="Wickless")
+    FormulaVersion.objects.filter(pk=right.pk).update(written_at=day(1))
     page = url("version", batch)
     assert page in text_of(maker.get(batch.get_absolute_url()))
     with nothing_moves():

@@ -224,8 +224,14 @@ def test_what_came_out_before_counts_when_it_is_asked_whether_it_can_be(filled, 
     with nothing_moves():
         page = maker.post(url("finish", batch), ended(good="9"))
 
-    refused(page, page.context["form"], "good", "18, 9 of them before, hold 1,800 g of melt, and 1,000 g")
-    assert maker.post(url("finish", batch), ended(good="9", sure="on")).status_code == 302
+    refused(
+        page,
+        page.context["form"],
+        "good",
+        f"18, 9 of them before, hold 1,800{NBSP}g of melt",
+        f"1,000{NBSP}g",
+    )
+    assert maker.post(url("finish", batch), ended(good="9", sure="on", left_unknown="on")).status_code == 302
 
 
 def test_a_run_is_given_up_and_taken_up_again(filled, maker, batch):
@@ -233,7 +239,12 @@ def test_a_run_is_given_up_and_taken_up_again(filled, maker, batch):
     blend = filled.books.item("Lane blend")
     page = url("give-up", batch)
     assert page in text_of(maker.get(batch.get_absolute_url()))
-    data = {"reason": "The pot scorched", "melt_item": str(blend.pk), "melt_amount": "500"}
+    data = {
+        "reason": "The pot scorched",
+        "melt_item": str(blend.pk),
+        "melt_amount": "500",
+        "mix_scents": "on",
+    }
 
     assert maker.post(page, data | {"submission_key": key()}).status_code == 302
 
@@ -387,7 +398,7 @@ def test_the_list_of_defects_begins_with_the_trades_own_words(filled):
 def test_melt_of_another_scent_is_asked_about_and_what_was_typed_stays(filled, maker, batch):
     # Lane blend on the shelf is wax alone; the pot holds fragrance.
     blend = filled.books.item("Lane blend")
-    data = ended(good="7", melt_item=str(blend.pk), melt_amount="250")
+    data = ended(good="7", melt_item=str(blend.pk), melt_amount="250", left_unknown="on")
 
     with nothing_moves():
         answer = maker.post(url("finish", batch), data)
@@ -402,11 +413,12 @@ def test_melt_of_another_scent_is_asked_about_and_what_was_typed_stays(filled, m
 
 def test_melt_kept_with_its_own_scent_is_not_asked_about(filled, maker, batch):
     kept = filled.books.item("Kept melt", kind="wax", made_here=True)
-    maker.post(url("finish", batch), ended(good="7", melt_item=str(kept.pk), melt_amount="100"))
+    data = {"melt_item": str(kept.pk), "left_unknown": "on"}
+    maker.post(url("finish", batch), ended(good="7", melt_amount="100", **data))
     other = filled.books.plan(filled.candle, 10)
     filled.books.fill(filled.shelf, other, at=day(19))
 
-    maker.post(url("finish", other), ended(good="9", melt_item=str(kept.pk), melt_amount="50"))
+    maker.post(url("finish", other), ended(good="9", melt_amount="50", **data))
 
     assert sorted(Lot.objects.filter(item=kept).values_list("on_hand", flat=True)) == [grams(50), grams(100)]
 

@@ -179,6 +179,8 @@ def test_a_batch_is_finished_from_the_page(filled, maker):
         "scrap_1": "1",
         "defect_1": "Frosting",
         "without": "on",
+        # Five of 100 g, and 460 g were weighed in.
+        "sure": "on",
         "submission_key": key(),
     }
 

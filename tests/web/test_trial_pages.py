@@ -259,6 +259,7 @@ def test_the_owner_sets_limits_and_each_is_kept(filled, maker, owner):
 def test_the_owner_sets_how_far_a_test_reaches(filled, owner, maker):
     url = reverse("batches:burn-limits")
     data = {"flame_um": "60", "soot": "none", "mushrooming": "slight", "cycles": "4", "submission_key": key()}
+    data |= {"wax_left_um": "12"}
 
     owner.post(url, data | {"fill_tolerance_ppm": "2.5", "share_tolerance_ppm": "0"})
 
