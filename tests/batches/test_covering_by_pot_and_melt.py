@@ -82,6 +82,22 @@ def test_scent_in_one_pot_alone_was_not_surely_burned(books, shelf, batch):
     assert said(unscented) == ["no fragrance, perhaps burned with 7.5 % of wax"]
 
 
+def test_a_dye_keeps_its_share_in_every_pot(books, shelf):
+    """4.65 g of dye are 1 % of the 465 g of wax in the first pot, 9.3 g are 2 % in the second."""
+    dye = books.receive("dye", "1 kg", cost=10)
+    lines = [LINES[0], ("dye", "of_wax", 10_000), *LINES[2:]]
+    batch = books.plan(books.formula("Red", lines, fill="100 g", pot_ug=grams(500)), 10, on=day(10).date())
+    for pot, quantity in ((1, "4.65 g"), (2, "9.3 g")):
+        books.bench(batch, "draw", lot=shelf["wax"], quantity="465 g", pour=pot, at=day(10))
+        books.bench(batch, "draw", lot=dye, quantity=quantity, pour=pot, at=day(10, 10))
+    for name in ("wick", "vessel"):
+        books.draw_into(batch, (shelf[name], 10), at=day(10))
+    books.finish(batch, 10, release=False)
+    burn(books, batch.version, batch)
+
+    assert said(batch.version) == ["dye 1 % of wax, burned at 2 %"]
+
+
 def test_a_weight_that_names_no_pot_of_two_is_not_known_by_pot(books, shelf, batch):
     books.draw_into(batch, (shelf["wax"], "930 g"), at=day(10))
     for pot in (1, 2):
