@@ -230,6 +230,13 @@ class Weighing:
     portion: Composition | None = None
 
 
+def pot_number(said: int | None, count: int) -> int | None:
+    """Which of so many pots a weight went into; None where nobody said. One pot needs nobody to say which it was."""
+    if count == 1:
+        return 1
+    return said if said and said <= count else None
+
+
 @dataclass(frozen=True)
 class Weighed:
     """The load that a pot, or a whole batch, really got, beside every maximum. `wax` and `melt` are what it holds, in µg.

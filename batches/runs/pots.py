@@ -8,7 +8,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 
 from batches.bench.tolerance import tolerance_of
-from batches.formulas.loads import Weighed, Weighing, load_of
+from batches.formulas.loads import Weighed, Weighing, load_of, pot_number
 from batches.formulas.sheet import Sheet
 from batches.models import FormulaLine
 
@@ -64,7 +64,7 @@ class Pot:
 def pots_of(lines: Sequence[FormulaLine], sheet: Sheet, weighings: Iterable[Weighing]) -> tuple[Pot, ...]:
     """Every pot of the sheet with what it got. A batch of one pot needs nobody to say which it was."""
     count = len(sheet.pours)
-    named = [replace(each, pot=_pot(each, count)) for each in weighings]
+    named = [replace(each, pot=pot_number(each.pot, count)) for each in weighings]
     named = [each for each in named if each.line.in_melt]
     loose = {each.line.pk for each in named if each.pot is None and each.quantity}
     by_key = {line.pk: line for line in lines}
@@ -83,9 +83,3 @@ def pots_of(lines: Sequence[FormulaLine], sheet: Sheet, weighings: Iterable[Weig
             weights.append(PotWeight(line, wanted, allowed, actual.get(line.pk, 0), line.pk not in loose))
         found.append(Pot(number, tuple(weights), load_of(here) if not loose else None, not loose))
     return tuple(found)
-
-
-def _pot(weighing: Weighing, count: int) -> int | None:
-    if count == 1:
-        return 1
-    return weighing.pot if weighing.pot and weighing.pot <= count else None

@@ -191,7 +191,7 @@ def on_shelf(lines: Iterable[FormulaLine]) -> dict[int, Composition]:
         if before is None or _strength(portion) > _strength(before):
             of_item[lot.item_id] = portion
     missing = [item for item in set(ours.values()) if item.pk not in of_item]
-    of_item |= {item.pk: portion for item, portion in _without_lots(missing).items()}
+    of_item |= {item.pk: portion for item, portion in without_lots(missing).items()}
     found = {pk: of_item[item.pk] for pk, item in ours.items()}
     return {line: portion for line, portion in found.items() if not is_plain(portion)}
 
@@ -202,7 +202,7 @@ def on_shelf_of(item: Item) -> list[Composition]:
     if lots:
         known = compositions([lot.pk for lot in lots])
         return [known[Key("lot", lot.pk)] for lot in lots]
-    return [portion for portion in _without_lots([item]).values() if not portion.unknown]
+    return [portion for portion in without_lots([item]).values() if not portion.unknown]
 
 
 def _strength(portion: Composition) -> tuple[bool, Fraction]:
@@ -215,7 +215,7 @@ def is_plain(portion: Composition) -> bool:
     return portion.whole is not None and set(portion.parts) == {portion.whole}
 
 
-def _without_lots(items: Iterable[Item]) -> dict[Item, Composition]:
+def without_lots(items: Iterable[Item]) -> dict[Item, Composition]:
     """What stands for items made here of which nothing is there: themselves, where a formula without scent makes them."""
     kinds = _kinds_by_formula(items)
     return {

@@ -208,7 +208,7 @@ def test_the_latest_test_that_covers_is_taken_before_a_nearer_date(books, burned
 
     assert coverage(fresh(low)).test == second  # a lower load than that one is covered by it too
     assert coverage(fresh(high)).test == second
-    pass_test(books, books.formula("Bystander", made_of(dye=10_000), fill="500 g"), "500 g")
+    pass_test(books, books.formula("Bystander", made_of(dye=10_000), fill="220 g"), "220 g")
     assert coverage(fresh(low)).test == second
 
 
