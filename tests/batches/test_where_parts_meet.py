@@ -6,8 +6,11 @@ import pytest
 
 from batches.burn_tests import burning
 from batches.formulas.covering import coverage
+from batches.models import Batch
 from batches.runs import runs
 from batches.runs.finishing import Recovered
+from batches.runs.off_formula import off_formula
+from batches.runs.off_formula_of import made_of
 from inventory.ledger import books as stock
 from inventory.lots import holding
 from inventory.models import HoldRecord, Item, Lot, StoppedUse
@@ -155,6 +158,61 @@ def test_recovered_melt_of_above_already_drawn(books, shelf):
     with refused(holding.OwnerDecides, "Only the owner may release this lot"):
         holding.release(lot.pk, signature=replace(books.sign(), by=maker))
     assert books.of(other)[0] == 5
+
+
+def test_the_scent_inside_recovered_melt_is_held_against_its_flash_point(books, shelf):
+    """Melt at 7.53 % of its wax, poured alone: no line of the tin names the fragrance, whose flash point is 71 °C."""
+    Item.objects.filter(name="fragrance").update(flash_point_mc=71_000)
+    item = books.item("old melt", kind="wax", made_here=True)
+    b = books.plan(books.formula("Fig", LINES, fill="100 g"), 10)
+    books.draw_into(b, (shelf["wax"], "930 g"), at=day(10))
+    books.draw_into(b, (shelf["fragrance"], "70 g"), at=day(10))
+    _, melt = books.finish(b, 5, recovered=[Recovered(item, grams(500))], without=True, at=day(10))
+    lines = [("old melt", "wax_share", 500_000), ("wax", "wax_share", 500_000)]
+    tin = books.plan(books.formula("Tin", lines, fill="100 g"), 5)
+    read = {"melt": [(day(11, 8), 90_000), (day(11, 10), 71_000)], "fragrance": [(day(11, 11), 70_999)]}
+    read |= {"pour": [(day(11, 12), 72_000)], "room": [(day(11, 12), 80_000)]}
+    for kind, values in read.items():
+        for at, value in values:
+            runs.take_reading(tin.pk, kind, value, note="", signature=books.sign(at))
+    books.draw_into(tin, (shelf["wax"], "250 g"), at=day(11, 7))
+    assert flash(tin) == []
+
+    # At 9: the wax was alone when it was read at 90 °C.
+    books.draw_into(tin, (melt, "250 g"), at=day(11, 9))
+
+    assert flash(tin) == [
+        "fragrance was in the melt at its hottest, 71 °C, at or above its flash point of 71 °C.",
+        "fragrance was in the melt when it was poured at 72 °C, at or above its flash point of 71 °C.",
+    ]
+
+
+def test_melt_of_one_pot_says_nothing_of_another(books, shelf):
+    """500 g of melt in the first of two pots, and 100 g of which nobody said the pot."""
+    Item.objects.filter(name="fragrance").update(flash_point_mc=71_000)
+    item = books.item("old melt", kind="wax", made_here=True)
+    b = books.plan(books.formula("Fig", LINES, fill="100 g"), 10)
+    books.draw_into(b, (shelf["wax"], "930 g"), at=day(10))
+    books.draw_into(b, (shelf["fragrance"], "70 g"), at=day(10))
+    _, melt = books.finish(b, 3, recovered=[Recovered(item, grams(700))], without=True, at=day(10))
+    lines = [("old melt", "wax_share", 1_000_000)]
+    tins = books.plan(books.formula("Tin", lines, fill="100 g", pot_ug=grams(500)), 10)
+    books.bench(tins, "draw", lot=melt, quantity="500 g", pour=1, at=day(11))
+    for pot in (1, 2):
+        runs.take_reading(tins.pk, "pour", 72_000, note="", signature=books.sign(day(11, 13)), pot=pot)
+    was = "in the melt when it was poured at 72 °C, at or above its flash point of 71 °C."
+    assert flash(tins) == [f"Pot 1: fragrance was {was}"]
+
+    books.draw_into(tins, (melt, "100 g"), at=day(11))
+
+    assert flash(tins) == [f"Pot 1: fragrance was {was}", f"Pot 2: fragrance may have been {was}"]
+
+
+def flash(batch):
+    """What stands of flash points where the batch went off its formula."""
+    made = made_of(Batch.objects.with_product().get(pk=batch.pk))
+    found = [each for each in off_formula(made) if each.kind == "flash"]
+    return [each.words.replace("\N{NO-BREAK SPACE}", " ") for each in found]
 
 
 def test_a_jar_the_melt_was_poured_into_is_held_with_it(books, shelf):
