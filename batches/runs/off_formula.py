@@ -241,7 +241,8 @@ def _scents_inside(made: Made, reading: Reading) -> dict[Item, bool]:
     """
     if reading.kind not in INSIDE:
         return {}
-    pot, found = made.pot_of(reading), {}
+    pot = made.pot_of(reading)
+    found: dict[Item, bool] = {}
     for draw in made.draws:
         portion = made.inside.get(draw.movement.lot_id)
         if portion is None or portion.whole is not None or not draw.line.in_melt:
