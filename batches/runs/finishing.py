@@ -15,7 +15,7 @@ from batches.runs.meanwhile import check_came_meanwhile
 from batches.runs.off_formula_of import hold_what_is_off
 from batches.runs.passing_on import Came, as_came, provisional, settle_cost, standing, targets
 from batches.runs.runs import BatchError, commit_what_is_left, open_batch
-from batches.runs.stopped_lots import hold_if_stopped_went_in
+from batches.runs.stopped_lots import carrying, hold_if_stopped_went_in
 from batches.runs.succession import Same, look_again, taken_back
 from inventory.ledger import books, closing
 from inventory.lots import moving, taking_out
@@ -121,7 +121,8 @@ def finish(
         _check_drawn(batch, draws, without)
     _check_time(batch, draws, signature)
     earlier = standing(batch)
-    books.lock(outcome.lot_id for outcome in earlier if outcome.lot_id)
+    if earlier:
+        books.lock({*carrying(batch.pk), *(outcome.lot_id for outcome in earlier if outcome.lot_id)})
     posting = _yield(batch, result, earlier, signature, last)
     if last:
         batch.state, batch.finished_at = Batch.State.FINISHED, signature.happened_at

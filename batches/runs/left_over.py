@@ -12,6 +12,7 @@ from django.db import transaction
 from batches.formulas.recipe import Basis
 from batches.models import Batch, FormulaLine, Outcome
 from batches.runs.runs import BatchError, correct_draw
+from batches.runs.stopped_lots import carrying
 from inventory.ledger import books
 from inventory.lots import taking_out
 from inventory.lots.moving import Taking
@@ -88,7 +89,7 @@ def settle(batch_id: int, answers: Sequence[Answer], *, reason: str, signature: 
     batch = Batch.objects.select_for_update(of=("self",)).with_product().get(pk=batch_id)
     made = batch.outcomes.exclude(lot=None).values_list("lot_id", flat=True)
     drawn = batch.draws.standing().values_list("movement__lot", flat=True)
-    books.lock({*made, *drawn})
+    books.lock({*made, *drawn, *carrying(batch.pk)})
     for each in answers:
         words = "Left over, back on the shelf" if not each.scrapped else "Left over, not used"
         _take_back(batch, each, signature.because(words))

@@ -103,6 +103,11 @@ class Made:
         return self.whole is not None and bool(self.whole.unknown)
 
     @property
+    def is_load_by_pot(self) -> bool:
+        """Whether the load, where there is one, is known of every pot: every weight says which it went into."""
+        return self.whole is None or all(pot.is_known for pot in self.pots)
+
+    @property
     def is_over(self) -> bool:
         """Whether nothing more will be done of it: what is missing stays missing."""
         return self.batch.state == Batch.State.FINISHED
@@ -181,7 +186,7 @@ def _loads(made: Made) -> Iterable[Deviation]:
             yield Deviation("load", f"the load of {pot.load.above_what}.", made.tell(pot.number))
     if not said and made.whole and made.whole.above:
         yield Deviation("load", f"all pots together, the load of {made.whole.above_what}.")
-    if made.whole and not all(pot.is_known for pot in made.pots):
+    if not made.is_load_by_pot:
         yield Deviation(
             "load", f"The fragrance load is {NOT_KNOWN}: some weights do not say which pot.", is_known=False
         )
@@ -194,26 +199,60 @@ def _scents(made: Made) -> list[Item]:
     return list(lines.values())
 
 
+ADDED = {
+    Reading.Kind.FRAGRANCE: "was added at",
+    Reading.Kind.POUR: "was in the melt when it was poured at",
+}
+# The same of a fragrance inside melt that went in.
+INSIDE = {
+    Reading.Kind.MELT: "in the melt at its hottest,",
+    Reading.Kind.FRAGRANCE: "in the melt when fragrance was added at",
+    Reading.Kind.POUR: "in the melt when it was poured at",
+}
+
+
 def _flash(made: Made, unit: Scale) -> Iterable[Deviation]:
-    done = {
-        Reading.Kind.FRAGRANCE: "was added at",
-        Reading.Kind.POUR: "was in the melt when it was poured at",
-    }
+    added = _scents(made)
     for reading in made.readings:
-        if reading.kind not in done:
-            continue
-        pot = made.pot_of(reading)
-        for item in _scents(made):
+        pot, kind = made.pot_of(reading), Reading.Kind(reading.kind)
+        inside = _scents_inside(made, reading)
+        done = {item: f"{'was' if sure else 'may have been'} {INSIDE[kind]}" for item, sure in inside.items()}
+        if kind in ADDED:
+            done |= dict.fromkeys(added, ADDED[kind])
+        for item, what in done.items():
             if item.flash_point_mc is None or reading.temperature_mc < item.flash_point_mc:
                 continue
             read = format_temperature(reading.temperature_mc, unit)
             flash = format_temperature(item.flash_point_mc, unit)
             yield Deviation(
                 "flash",
-                f"{item} {done[Reading.Kind(reading.kind)]} {read}, at or above its flash point of {flash}.",
+                f"{item} {what} {read}, at or above its flash point of {flash}.",
                 made.tell(pot) if pot else None,
                 detail=str(reading.by),
+                is_known=(item in added and kind in ADDED) or inside[item],
             )
+
+
+def _scents_inside(made: Made, reading: Reading) -> dict[Item, bool]:
+    """The fragrances inside melt that went into the pot of a reading, and whether it is known that it was this pot.
+
+    A blend that counts as one item states its own flash point. At its hottest the wax may have been alone: only what was
+    drawn by then was in it.
+    """
+    if reading.kind not in INSIDE:
+        return {}
+    pot = made.pot_of(reading)
+    found: dict[Item, bool] = {}
+    for draw in made.draws:
+        portion = made.inside.get(draw.movement.lot_id)
+        if portion is None or portion.whole is not None or not draw.line.in_melt:
+            continue
+        if reading.kind == Reading.Kind.MELT and draw.movement.posting.happened_at > reading.at:
+            continue
+        sure = len(made.pots) == 1 or (pot is not None and draw.in_pot == pot)
+        if sure or pot is None or draw.in_pot is None:
+            found |= {item: sure or found.get(item, False) for item in portion.scents}
+    return found
 
 
 def _temperatures(made: Made, unit: Scale) -> Iterable[Deviation]:

@@ -1,8 +1,8 @@
 """Finished goods go on sale when a person has looked at them: cured, labelled, with their warning, and full.
 
-Where the latest fill check failed, the load went above a maximum or the design was never approved, only the owner may
-release them, with a reason. What was looked at stays on record with the name. It records and does not certify: local
-rules and a competent person decide what may be sold.
+Where the latest fill check failed, the load went above a maximum or is not known, or the design was never approved, only
+the owner may release them, with a reason. What was looked at stays on record with the name. It records
+and does not certify: local rules and a competent person decide what may be sold.
 """
 
 from dataclasses import dataclass
@@ -48,6 +48,7 @@ class Checks:
                 ("the fill check failed", self.verdict == Verdict.FAILED),
                 ("the load is above a maximum", self.made is not None and self.made.is_above),
                 ("the load is not known", self.made is not None and self.made.is_load_unknown),
+                ("the load is not known by pot", self.made is not None and not self.made.is_load_by_pot),
                 ("the design is not approved", self.version is not None and not was_approved(self.version)),
             )
             if holds

@@ -168,22 +168,26 @@ def call_off(batch_id: int, *, signature: Signature) -> Batch:
 
 
 @contextmanager
-def drawing_into(batch_id: int, lot_ids: Collection[int] = (), *, may_hold: bool = False) -> Iterator[Batch]:
+def drawing_into(batch_id: int, lot_ids: Collection[int] = (), *, signature: Signature) -> Iterator[Batch]:
     """The batch, locked, to `draw` one or more lines into in one transaction; what it still needs is told at its end.
 
     `lot_ids`: every lot that several draws are about to take, locked in one query. Two benches that took their lots line
-    by line, in the order of their own formulas, could each wait for the other. `may_hold`: what came of the batch may be
-    put on hold by it and is locked along. Raises BatchError, books.BookError.
+    by line, in the order of their own formulas, could each wait for the other. What came of the batch already is locked
+    along: it may be put on hold by a draw, and is, once all are made, where they took a pot above a maximum.
+    Raises BatchError, books.BookError.
     """
     with transaction.atomic():
         batch = open_batch(batch_id)
-        if lot_ids:
-            books.lock({*lot_ids, *(carrying(batch_id) if may_hold else set())})
+        came = carrying(batch_id)
+        if lot_ids or came:
+            books.lock({*lot_ids, *came})
         yield batch
         if batch.state == Batch.State.PLANNED:
             batch.state = Batch.State.STARTED
             batch.save(update_fields=["state"])
         commit_what_is_left(batch)
+        if came:
+            hold_what_is_off(batch, signature=signature)
 
 
 def draw_line(
@@ -197,8 +201,7 @@ def draw_line(
     pot: int | None = None,
 ) -> Posting:
     """`draw` for one line alone. Raises BatchError, books.BookError."""
-    lot_ids = [taking.lot_id for taking in takings] if despite else ()
-    with drawing_into(batch_id, lot_ids, may_hold=bool(despite)) as batch:
+    with drawing_into(batch_id, {taking.lot_id for taking in takings}, signature=signature) as batch:
         return draw(
             batch, line_id, takings, signature=signature, book_found=book_found, despite=despite, pot=pot
         )
@@ -268,8 +271,9 @@ def correct_draw(
     Both happen when the draw happened, or where the books are closed there at the first moment after, and are recorded
     now, with the reason. When the batch is finished, what
     it made is worth more or less by the difference, from its finishing on. A lot of the first entry may be named
-    again even if it is on hold or expired by now: it was used. Another one that is stopped is taken for the reason in
-    `despite`, to be reviewed, and what came of the batch is put on hold. Raises BatchError, books.BookError.
+    again even if it is on hold or expired by now, for no more than was recorded of it: so much was used. More of it, or
+    another one that is stopped, is taken for the reason in `despite`, to be reviewed, and what came of the batch is put
+    on hold. Raises BatchError, books.BookError.
     """
     wrong = (
         Draw.objects.filter(movement__posting=posting)
@@ -279,23 +283,21 @@ def correct_draw(
     if wrong is None:
         raise BatchError("This posting is not a draw of a batch.")
     batch = Batch.objects.select_for_update(of=("self",)).with_product().get(pk=wrong.batch_id)
-    # All at once, those of what it made among them: its cost may follow.
+    # All at once, those of what it made among them: its cost may follow, and what carries it may be held.
     made = batch.outcomes.exclude(lot=None).values_list("lot_id", flat=True)
     drawn = posting.movements.values_list("lot_id", flat=True)
-    held = carrying(batch.pk) if despite else set()
-    books.lock({*drawn, *made, *held, *(taking.lot_id for taking in takings)})
+    books.lock({*drawn, *made, *carrying(batch.pk), *(taking.lot_id for taking in takings)})
     books.reverse(posting, signature)
     corrected = None
     if takings:
         at_the_time = signature.at(closing.when_open(posting.happened_at))
-        used = {movement.lot_id for movement in posting.movements.all()}
         corrected = draw(
             batch,
             wrong.line_id,
             takings,
             signature=at_the_time,
             book_found=book_found,
-            used=used,
+            used=_used_before(posting, takings),
             despite=despite,
             pot=wrong.in_pot if pot == SAME_POT else pot,
         )
@@ -304,6 +306,20 @@ def correct_draw(
     settle_cost(batch, signature=signature)
     hold_what_is_off(batch, signature=signature)
     return corrected
+
+
+def _used_before(posting: Posting, takings: Sequence[Taking]) -> set[int]:
+    """The lots (by key) of which no more is taken than a draw recorded, and those of which it says why they were used
+    although something stood against them: that reason stands for what puts the draw right too. Three queries."""
+    recorded: dict[int, int] = {}
+    for movement in posting.movements.filter(kind=Movement.Kind.DRAWN):
+        recorded[movement.lot_id] = recorded.get(movement.lot_id, 0) - movement.quantity
+    wanted: dict[int, int] = {}
+    for taking in takings:
+        wanted[taking.lot_id] = wanted.get(taking.lot_id, 0) + taking.quantity
+    used = {lot_id for lot_id, quantity in wanted.items() if quantity <= recorded.get(lot_id, 0)}
+    stopped = posting.stopped_uses.values_list("lot", flat=True)
+    return used.union(stopped, posting.override_uses.values_list("override__lot", flat=True))
 
 
 @transaction.atomic

@@ -15,6 +15,7 @@ from batches.models import Batch, Draw, FormulaVersion, Outcome, VersionCorrecti
 from batches.runs.off_formula_of import hold_what_is_off
 from batches.runs.passing_on import settle_cost
 from batches.runs.runs import BatchError, commit_what_is_left, draw
+from batches.runs.stopped_lots import carrying
 from inventory.ledger import books, closing
 from inventory.lots.moving import Taking
 from inventory.models import Lot, Movement, Posting
@@ -41,7 +42,7 @@ def correct_version(batch_id: int, version_id: int, *, signature: Signature) -> 
     _check_written(batch, after, signature)
     made = batch.outcomes.exclude(lot=None).values_list("lot_id", flat=True)
     drawn = batch.draws.values_list("movement__lot_id", flat=True)
-    books.lock({*made, *drawn})
+    books.lock({*made, *drawn, *carrying(batch.pk)})
     correction = VersionCorrection.objects.create(
         batch=batch,
         before=before,

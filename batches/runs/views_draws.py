@@ -170,8 +170,7 @@ def _record(request: StudioRequest, batch: Batch, form: WhenForm, lines: Sequenc
     def act() -> str:
         nonlocal at_work
         lot_ids = {taking.lot_id for line in filled for taking in _takings(line.filled)}
-        may_hold = any(_despite(line.filled) for line in filled)
-        with runs.drawing_into(batch.pk, lot_ids, may_hold=may_hold) as locked:
+        with runs.drawing_into(batch.pk, lot_ids, signature=signature) as locked:
             drawn = runs.drawn_by_line(locked)
             for at_work in filled:
                 _check_meanwhile(locked, at_work, drawn)

@@ -1,6 +1,6 @@
 """Lots are put on hold, released, allowed all the same and relabelled, with a name and a reason that stay on record."""
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from datetime import date
 
 from django.db import transaction
@@ -71,14 +71,24 @@ def hold_for_owner(lot_ids: Iterable[int], *, signature: Signature) -> list[Lot]
 
     What the owner released in spite of the same reason stays released. A fixed number of queries.
     """
-    told = HoldRecord.objects.filter(lot__in=list(lot_ids), owner_decides=True, reason=signature.reason)
-    known = set(told.values_list("lot", flat=True))
-    rows = Lot.objects.select_for_update().filter(pk__in=[pk for pk in lot_ids if pk not in known])
+    return hold_each_for_owner(dict.fromkeys(lot_ids, signature.reason), signature=signature)
+
+
+@transaction.atomic
+def hold_each_for_owner(reasons: Mapping[int, str], *, signature: Signature) -> list[Lot]:
+    """`hold_for_owner` for lots (by key) each with a reason of its own."""
+    told = HoldRecord.objects.filter(lot__in=list(reasons), owner_decides=True)
+    known = {lot_id for lot_id, reason in told.values_list("lot", "reason") if reasons[lot_id] == reason}
+    rows = Lot.objects.select_for_update().filter(pk__in=reasons.keys() - known)
     lots = list(rows.order_by("pk"))
-    said = {"reason": signature.reason, "by": signature.by, "at": signature.recorded_at}
-    HoldRecord.objects.bulk_create(HoldRecord(lot=lot, held=True, owner_decides=True, **said) for lot in lots)
+    said = {"by": signature.by, "at": signature.recorded_at}
+    HoldRecord.objects.bulk_create(
+        HoldRecord(lot=lot, held=True, owner_decides=True, reason=reasons[lot.pk], **said) for lot in lots
+    )
     # What is wrong now was not known when the owner allowed it.
-    Override.objects.bulk_create(Override(lot=lot, until=None, **said) for lot in lots if lot.allowed_until)
+    Override.objects.bulk_create(
+        Override(lot=lot, until=None, reason=reasons[lot.pk], **said) for lot in lots if lot.allowed_until
+    )
     for lot in lots:
         lot.held, lot.allowed_until = True, None
     Lot.objects.filter(pk__in=[lot.pk for lot in lots]).update(held=True, allowed_until=None)

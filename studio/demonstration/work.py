@@ -173,7 +173,8 @@ class Workshop(Stage):
     def draw(self, run: Run, needs: Sequence[planning.Need], minute: int) -> None:
         """Draw what is needed as a hand and a scale would: old rests first, a gram over, a wick dropped."""
         on_shelf = shelves({need.item.pk for need in needs}, self.day)
-        with runs.drawing_into(run.batch.pk) as batch:
+        begun = self.sign(self.people.maker, minute)
+        with runs.drawing_into(run.batch.pk, signature=begun) as batch:
             for place, need in enumerate(needs):
                 takings = self._takings(run, need, on_shelf[need.item.pk], place)
                 signature = self.sign(self.people.maker, minute + 4 * place)

@@ -5,6 +5,7 @@ Ten candles of 100 g in two pots: at 7.5 % of wax each pot takes 465 g of wax an
 together 69.7/930 = 7.49 %.
 """
 
+from dataclasses import replace
 from types import SimpleNamespace
 
 import pytest
@@ -97,6 +98,34 @@ def test_the_same_list_stands_on_the_record_and_before_the_release(books, shelf,
         "vessel": "as planned",
     }
     assert "the load is above a maximum" in checks.against
+
+
+def test_a_load_not_known_by_pot_is_the_owners_to_release(books, shelf, batch, maker):
+    """35 g and 35 g of fragrance, of which the second does not say its pot: it may be 70/465, 15.05 %, in one of them."""
+    weigh(books, batch, shelf, 35, 0.001)
+    books.draw_into(batch, (shelf["fragrance"], "35 g"), at=day(10, 11))
+    (lot,) = books.finish(batch, 10, release=False)
+    assert (
+        releasing.checks_of(fresh(batch)).against
+        == "the load is not known by pot and the design is not approved"
+    )
+    assert not lot.held
+    books.approve(batch.version, "Sold since the spring")
+    ticks = {"label_right": True, "warning_on": True, "unweighed": True, "on": day(20).date()}
+
+    with refused(
+        releasing.NeedsOwner, "The load is not known by pot. Put that right first, or have the owner"
+    ):
+        releasing.release(lot.pk, **ticks, signature=replace(books.sign(), by=maker))
+    kept = releasing.release(lot.pk, **ticks, despite="Both pots were seen", signature=books.sign())
+
+    assert kept.note == "Although the load is not known by pot: Both pots were seen"
+
+
+def test_a_load_known_in_every_pot_is_anybodys_to_release(books, shelf, batch, maker):
+    weigh(books, batch, shelf, 35, 35)
+    books.finish(batch, 10, release=False)
+    assert releasing.checks_of(fresh(batch)).against == "the design is not approved"
 
 
 def test_a_batch_right_in_every_pot_is_within(books, shelf, batch):

@@ -71,6 +71,24 @@ def test_a_correction_that_names_a_held_lot_asks_for_a_reason_and_takes_it(fille
     assert "went in from a lot that was on hold" not in text_of(maker.get("/"))
 
 
+def test_more_of_a_lot_that_was_stopped_since_asks_too_and_less_of_it_does_not(filled, maker, batch):
+    wax = filled.shelf["wax"]
+    posting = filled.books.draw_into(batch, (wax, "100 g"))
+    there = Lot.objects.get(pk=wax.pk).on_hand
+    holding.hold(wax.pk, signature=filled.books.sign(reason="Specks"))
+    url = reverse("batches:draw-correct", args=[batch.code, posting.pk])
+    data = {"submission_key": key(), "reason": "Mis-keyed"}
+
+    asked = maker.post(url, data | rows(filled, batch, wax, amount="101"))
+
+    assert asked.status_code == 422
+    assert "It went in already: why?" in text_of(asked)
+    assert Lot.objects.get(pk=wax.pk).on_hand == there
+    assert maker.post(url, data | rows(filled, batch, wax, amount="99")).status_code == 302
+    assert Lot.objects.get(pk=wax.pk).on_hand == there + grams(1)
+    assert not StoppedUse.objects.exists()
+
+
 def test_what_went_in_on_the_plain_form_asks_too(filled, maker, batch, suspect):
     url = reverse("batches:batch-draw", args=[batch.code])
     when = f"{TODAY.isoformat()}T12:00"
