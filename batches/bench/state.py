@@ -39,7 +39,7 @@ def bench_state(batch: Batch, studio: Studio, user: User, now: datetime) -> Json
     drawn, by_pour = drawn_of(batch, entries)
     used = _lots_used(batch)
     plan = plan_of_batch(batch, on=timezone.localdate(now), drawn=drawn)
-    inside = inside_of(plan, batch.draws.standing().select_related("line", "movement__lot__item"))
+    inside = inside_of(plan, batch.draws.standing().select_related("line__item", "movement__lot__item"))
     version = batch.version
     readings = batch.readings.standing().select_related("bench_entry").order_by("at", "pk")
     return {

@@ -110,10 +110,11 @@ def build(now: datetime, seed: int = 9, progress: Callable[[], None] = lambda: N
         buying.draft(Signature(people.owner, now - timedelta(minutes=34), now - timedelta(minutes=33)))
         decide(shop, Signature(people.owner, now - timedelta(minutes=30), now - timedelta(minutes=29)))
         remelt(shop, now)
+        # Before the count begins: what is entered late of a counted lot would stand against it.
+        two_pots(shop, now)
         counts.half_counted(Signature(people.owner, now - timedelta(minutes=14), now - timedelta(minutes=13)))
         complaints.complain(shop, now)
         answer_two_more(shop, now)
-        two_pots(shop, now)
         count_again(shop, now)
         overhead_paid(shop, now)
         file_papers(shop, now)
