@@ -245,6 +245,9 @@ def test_a_sheet_that_is_out_of_date_is_not_planned(person, books, shelf):
     expect(plan).to_have_attribute("aria-disabled", "true")
     assert Batch.objects.count() == 0
 
+    # The sheet is asked for a moment after the figure was typed.
+    while not held:
+        person.page.wait_for_timeout(50)
     with person.page.expect_response("**/batches/plan/?*"):
         held[-1].continue_()
     person.sees(f"{CANDLE}, 12")
