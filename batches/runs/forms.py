@@ -1,5 +1,6 @@
 """What people type about a run, turned into exact figures or a sentence beside the field."""
 
+from collections.abc import Mapping
 from datetime import date
 from typing import Any
 
@@ -57,11 +58,16 @@ class DrawRowForm(forms.Form):
         required=False,
         help_text="For review; what comes of this batch is put on hold.",
     )
+    planned = forms.CharField(max_length=40, required=False, widget=forms.HiddenInput())
 
-    def __init__(self, *args: Any, item: Item, pots: int = 1, **kwargs: Any) -> None:
-        """`pots`: how many it may have gone into; with several each row says which."""
+    def __init__(
+        self, *args: Any, item: Item, pots: int = 1, as_planned: bool = False, **kwargs: Any
+    ) -> None:
+        """`pots`: how many it may have gone into; with several each row says which. `as_planned`: somebody said that
+        what was planned went in, so a row without an amount means the planned one."""
         super().__init__(*args, **kwargs)
         self.item = item
+        self.as_planned = as_planned
         if pots > 1:
             self.fields["pot"] = PotField(pots, required=False)
         # Rows are folded away and hidden, so a complaint on top names the item rather than a number.
@@ -74,7 +80,7 @@ class DrawRowForm(forms.Form):
     def clean(self) -> dict[str, Any]:
         """Both or neither; the lot by its code and the amount in base units."""
         data = super().clean() or self.cleaned_data
-        code, text = data.get("code", "").strip(), data.get("amount", "").strip()
+        code, text = data.get("code", "").strip(), self._amount_text(data)
         if not text:
             return data
         if "pot" in self.fields and "pot" not in self.errors and not self.data.get(self.add_prefix("pot")):
@@ -114,13 +120,25 @@ class DrawRowForm(forms.Form):
     @property
     def is_filled(self) -> bool:
         """Whether an amount was given."""
-        return bool(self.cleaned_data.get("amount", "").strip())
+        return bool(self._amount_text(self.cleaned_data))
+
+    def _amount_text(self, data: Mapping[str, Any]) -> str:
+        planned = data.get("planned", "") if self.as_planned else ""
+        return (data.get("amount", "").strip() or planned).strip()
 
 
 class WhenForm(forms.Form):
     """When something happened."""
 
     happened_at = HappenedField()
+
+
+class DrawForm(WhenForm):
+    """When a whole batch's amounts went in, and whether the counted ones went in as planned."""
+
+    counted_as_planned = forms.BooleanField(
+        label="The counted parts left empty went in as planned, from the lots named", required=False
+    )
 
 
 class CorrectForm(WhenForm):

@@ -107,12 +107,14 @@ class WithMelt(forms.Form):
 class FinishForm(WithMelt):
     """What came out. `earlier` is what came out in parts before, in base units of the product; `person` fills it in."""
 
+    # Two buttons, so that neither stands preselected.
     last = forms.ChoiceField(
-        label="Is this all of it?",
-        choices=[(ALL, "This was all of it"), (PART, "More will follow")],
-        initial=ALL,
-        required=False,
-        widget=forms.RadioSelect,
+        label="Was this all of it?",
+        choices=[
+            (ALL, "Put it on the shelf, that was all"),
+            (PART, "Put this part on the shelf, more will follow"),
+        ],
+        error_messages={"required": "Press one of the two buttons: was this all, or will more follow?"},
     )
     happened_at = HappenedField(label="Finished")
     without = forms.BooleanField(required=False, label="Yes, none was used")
@@ -299,7 +301,7 @@ class FinishForm(WithMelt):
             retained=self._amount("retained"),
             recovered=[*self.clean_melt(data), *self._remelt(self._amount("rework"), data)],
         )
-        data["result"], data["is_last"] = result, data.get("last") != PART
+        data["result"], data["is_last"] = result, data.get("last") == ALL
         data["worked"] = self._worked(data)
         if not self.errors and not result.total and not result.recovered:
             self.add_error("good", "Say how many came out. If none was good, enter the scrap below.")

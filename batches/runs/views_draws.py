@@ -13,7 +13,7 @@ from batches.formulas.sheet import pots_for
 from batches.models import Batch, Draw
 from batches.planning.planning import Need, plan_of_batch
 from batches.runs import runs
-from batches.runs.forms import NOT_KNOWN, CorrectForm, DrawRowForm, WhenForm
+from batches.runs.forms import NOT_KNOWN, CorrectForm, DrawForm, DrawRowForm, WhenForm
 from batches.runs.meanwhile import Meanwhile, check_meanwhile
 from batches.runs.views import batch_of
 from inventory.ledger import books, closing
@@ -91,8 +91,8 @@ def _pots(need: Need) -> int:
 
 
 def _empty_rows(need: Need) -> list[DrawRowForm]:
-    """A row for each suggested lot, or for each pot where those are more, and one for another lot; counted things come
-    filled in, weighed ones wait for the scale."""
+    """A row for each suggested lot, or for each pot where those are more, and one for another lot. No amount is filled
+    in, since nobody saw it yet; a counted row carries the planned one, for whoever says that it went in so."""
     item, pots = need.item, _pots(need)
     codes = [pick.lot.spaced_code for pick in need.picks]
     # Of the last lot for the pots that are left: which lot went into which is for the person to say.
@@ -100,18 +100,23 @@ def _empty_rows(need: Need) -> list[DrawRowForm]:
     rows = []
     for number, code in enumerate(codes):
         counted = number < len(need.picks) and not need.is_weighed
-        amount = entry_text(need.picks[number].quantity, item.unit) if counted else ""
-        initial = {"code": code, "amount": amount}
+        planned = entry_text(need.picks[number].quantity, item.unit) if counted else ""
+        initial = {"code": code, "planned": planned}
         rows.append(DrawRowForm(prefix=_prefix(need.line.pk, number), item=item, pots=pots, initial=initial))
     rows.append(DrawRowForm(prefix=_prefix(need.line.pk, len(rows)), item=item, pots=pots))
     return rows[:ROWS_AT_MOST]
 
 
-def _posted_rows(request: StudioRequest, line_id: int, item: Item, pots: int = 1) -> list[DrawRowForm]:
+def _posted_rows(
+    request: StudioRequest, line_id: int, item: Item, pots: int = 1, *, as_planned: bool = False
+) -> list[DrawRowForm]:
     """The rows as they were sent, however many there were."""
     prefixes = [_prefix(line_id, number) for number in range(ROWS_AT_MOST)]
     sent = [prefix for prefix in prefixes if f"{prefix}-code" in request.POST]
-    return [DrawRowForm(request.POST, prefix=prefix, item=item, pots=pots) for prefix in sent]
+    return [
+        DrawRowForm(request.POST, prefix=prefix, item=item, pots=pots, as_planned=as_planned)
+        for prefix in sent
+    ]
 
 
 def _asked_for(request: StudioRequest, needs: Sequence[Need]) -> list[Need]:
@@ -131,27 +136,29 @@ def batch_draw(request: StudioRequest, code: str) -> HttpResponse:
         return redirect(batch)
     plan = plan_of_batch(batch, on=today(), drawn=runs.drawn_by_line(batch))
     if request.method == "POST":
+        form = DrawForm(request.POST)
+        as_planned = form.is_valid() and form.cleaned_data["counted_as_planned"]
         lines = [
             LineRows(
                 need,
-                _posted_rows(request, need.line.pk, need.item, _pots(need)),
+                _posted_rows(request, need.line.pk, need.item, _pots(need), as_planned=as_planned),
                 _seen(request, need.line.pk),
             )
             for need in plan.needs
         ]
         lines = [line for line in lines if line.rows]
-        form = WhenForm(request.POST)
         # Every row is read before any is judged, so that all complaints come at once.
         refused = [row for line in lines for row in line.rows if not row.is_valid()]
         if form.is_valid() and not refused and (url := _record(request, batch, form, lines)):
             return redirect(url)
     else:
         lines = [LineRows(need, _empty_rows(need)) for need in _asked_for(request, plan.needs)]
-        form = WhenForm()
+        form = DrawForm()
     context = {
         "batch": batch,
         "form": form,
         "lines": lines,
+        "asks_as_planned": any(row["planned"].value() for line in lines for row in line.rows),
         "rows": [row for line in lines for row in line.rows],
         "line": request.GET.get("line", ""),
     }

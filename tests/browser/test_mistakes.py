@@ -42,12 +42,13 @@ def batch(books, shelf):
 
 
 def weigh(person, batch, item, amount, code=""):
-    """Record one weighed item; what is counted comes filled in and goes along."""
+    """Record one weighed item; what is counted went in as planned."""
     person.open(f"/batches/{batch.code}/draw/")
     line = person.line(re.compile(f"^{item}"))
     if code:
         person.field("Lot", line).first.fill(code)
     person.field("Taken", line).first.fill(amount)
+    person.counted_as_planned()
     person.press("Record it")
 
 
@@ -73,10 +74,11 @@ def test_a_wrong_draw_is_put_right_a_week_later(person, batch, shelf, capsys):
         person.open(f"/batches/{batch.code}/draw/")
         for item, amount in (("wax", "1920"), ("fragrance", "80")):
             person.field("Taken", person.line(re.compile(f"^{item}"))).first.fill(amount)
+        person.counted_as_planned()
         person.press("Record it")
         person.follow("Finish")
         person.fill({"Good": "10"})
-        person.press("Put it on the shelf")
+        person.press("Put it on the shelf, that was all")
     costs = person.page.get_by_role("region", name="Cost by head")
     # Wax at 10.00 a kilogram: 19.20 for what was keyed, 9.20 for what was poured.
     expect(person.row("Wax", costs).get_by_role("cell").first).to_have_text("$19.20")

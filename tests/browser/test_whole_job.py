@@ -115,6 +115,7 @@ def draw(person, batch, takings):
         for number, (code, amount) in enumerate(lots):
             person.field("Lot", line).nth(number).fill(code)
             person.field("Taken", line).nth(number).fill(amount)
+    person.counted_as_planned()
     person.press("Record it")
     person.sees("Recorded.")
 
@@ -123,7 +124,7 @@ def finish(person, units):
     """Every unit came out good."""
     person.follow("Finish")
     person.fill({"Good": str(units)})
-    person.press("Put it on the shelf")
+    person.press("Put it on the shelf, that was all")
     person.sees("is finished and on the shelf.")
 
 

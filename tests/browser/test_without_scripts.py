@@ -54,13 +54,14 @@ def test_a_run_from_delivery_to_shelf(sit_down, studio, owner, books, capsys):
     expect(person.field("Lot", wax).nth(1)).to_be_hidden()
     wax.get_by_text("Another lot").click()
     expect(person.field("Lot", wax).nth(1)).to_be_visible()
+    person.counted_as_planned()
     person.press("Record it")
     person.sees("Recorded.")
     person.follow("Finish")
     person.fill({"Good": "9"})
     person.field("Scrap").first.fill("1")
     person.field("because of").filter(visible=True).first.select_option(label="Wick off centre")
-    person.press("Put it on the shelf")
+    person.press("Put it on the shelf, that was all")
     person.sees("is finished and on the shelf.")
 
     # Wax 9.20, fragrance 8.00, wicks 1.00, vessels 5.00: 23.20 for nine good ones.

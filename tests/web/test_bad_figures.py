@@ -177,7 +177,8 @@ ANYWAY = {"without": "on", "left_unknown": "on"}
 def test_what_came_out_is_refused_at_its_field(filled, maker, fields, field, words):
     with nothing_moves():
         page = maker.post(
-            reverse("batches:batch-finish", args=[filled.started.code]), {"submission_key": key(), **fields}
+            reverse("batches:batch-finish", args=[filled.started.code]),
+            {"submission_key": key(), "last": "all", **fields},
         )
 
     refused(page, page.context["form"], field, *words, typed=[fields["good"]] if fields["good"] else [])

@@ -204,6 +204,7 @@ def test_melt_that_was_recovered_goes_back_on_the_shelf(filled, maker, batch):
         ({"good": "4", "seconds": "2", "flawed_4": "1"}, "flaw_4", "what was wrong"),
         ({"good": "4", "seconds": "2", "flaw_2": "Frosting"}, "flawed_2", "is of second quality"),
         ({"good": "4", "last": "perhaps"}, "last", "from the list"),
+        ({"good": "4", "last": ""}, "last", "was this all"),
         ({"good": "99"}, "good", "Check the figures"),
     ],
 )

@@ -271,7 +271,7 @@ def nasty_studio(filled):
     post("/defects/add/", {"words": NASTY[:60]})
     post(
         reverse("batches:batch-finish", args=[batch.code]),
-        {"good": "1", "scrap_1": "1", "defect_1": NASTY[:60], "sure": "on"},
+        {"good": "1", "scrap_1": "1", "defect_1": NASTY[:60], "sure": "on", "last": "all"},
     )
     candle = Lot.objects.get(outcome__batch=batch)
     fill = {"declared": "100", "market": "eu", "lot_size": "1", "unit": "g", "weights": "101", "note": NASTY}

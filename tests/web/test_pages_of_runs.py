@@ -114,6 +114,29 @@ def test_the_ticket_is_a_pdf_that_carries_the_code(filled, maker):
     assert "736" in text
 
 
+def test_counted_parts_go_in_as_planned_only_when_somebody_says_so(filled, maker):
+    """Eight wicks and eight vessels are planned; nobody saw them yet when the page comes."""
+    batch, shelf = filled.planned, filled.shelf
+    page = maker.get(draw_url(batch)).content.decode()
+    assert re.findall(r'name="line\d+-\d+-amount" value', page) == []
+    assert "counted_as_planned" in page
+    assert "checked" not in page
+    wick, vessel = (filled.books.line(batch, name) for name in ("wick", "vessel"))
+    left_empty = {"happened_at": ""}
+    for line, name in ((wick, "wick"), (vessel, "vessel")):
+        assert f'name="line{line}-0-planned" value="8"' in page
+        left_empty |= {f"line{line}-0-code": shelf[name].code, f"line{line}-0-planned": "8"}
+
+    refused = maker.post(draw_url(batch), left_empty | {"submission_key": key()})
+    assert refused.status_code == 422
+    assert "Enter at least one amount." in refused.content.decode()
+
+    said = left_empty | {f"line{wick}-0-amount": "7", "counted_as_planned": "on", "submission_key": key()}
+    assert maker.post(draw_url(batch), said).status_code == 302
+    drawn_now = Draw.objects.filter(batch=batch).order_by("line__item__name")
+    assert [(draw.line.item.name, draw.quantity) for draw in drawn_now] == [("vessel", 8), ("wick", 7)]
+
+
 def test_what_went_in_is_recorded_from_the_page(filled, maker):
     batch = filled.planned
     data = drawn(
@@ -175,6 +198,7 @@ def test_a_batch_is_finished_from_the_page(filled, maker):
     url = reverse("batches:batch-finish", args=[filled.started.code])
     data = {
         "good": "4",
+        "last": "all",
         "seconds": "",
         "scrap_1": "1",
         "defect_1": "Frosting",
