@@ -191,6 +191,12 @@ class Progress:
         """How long its clock ran."""
         return self.recall.ran(now)
 
+    def against_practice(self, now: datetime) -> str:
+        """How a drill stands to the time of practice, to be followed by it: nothing is within it while it still runs."""
+        if self.ran(now) > BENCHMARK:
+            return "beyond"
+        return "still running, for comparison with" if self.recall.is_open else "within"
+
 
 def _came_back(lot: RecallLot) -> bool:
     return hasattr(lot.lot, "came_back_from")

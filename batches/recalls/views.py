@@ -16,7 +16,7 @@ from batches.recalls.facts import Reach, came_back, reach
 from batches.recalls.forms import AnswerForm, CloseForm, RecallForm, suppliers_siblings
 from batches.recalls.letters import Letter
 from batches.recalls.letters_of import letter_to
-from batches.recalls.progress import BENCHMARK, PartyProgress, Progress, progress_of
+from batches.recalls.progress import PartyProgress, Progress, progress_of
 from batches.recalls.report import report_pdf
 from batches.recalls.report_of import (
     ANSWERS_HEAD,
@@ -154,8 +154,7 @@ def recall_detail(request: StudioRequest, code: str) -> HttpResponse:
         "fresh": fresh,
         "more_again": _more_again(request, fresh, progress),
         "ran": progress.ran(now),
-        "benchmark": BENCHMARK,
-        "within": progress.ran(now) <= BENCHMARK,
+        "against_practice": progress.against_practice(now),
         "parties": [
             (each, each.party.called(request.user), reach_of(each, request.user)) for each in progress.parties
         ],

@@ -51,11 +51,18 @@ def release(lot_id: int, *, signature: Signature) -> Lot:
     return _set(lot_id, False, signature)
 
 
+def standing(records: Iterable[HoldRecord]) -> list[HoldRecord]:
+    """Of all the records of one lot, the holds put on since it was last released, oldest first: a release ends all."""
+    holds: list[HoldRecord] = []
+    for record in sorted(records, key=lambda record: record.pk):
+        holds = [*holds, record] if record.held else []
+    return holds
+
+
 def _owners_hold(lot_id: int) -> HoldRecord | None:
     """The hold that only the owner may end, where one stands."""
-    records = HoldRecord.objects.filter(lot=lot_id)
-    ended = records.filter(held=False).order_by("-pk").values_list("pk", flat=True).first() or 0
-    return records.filter(held=True, owner_decides=True, pk__gt=ended).order_by("pk").first()
+    holds = standing(HoldRecord.objects.filter(lot=lot_id))
+    return next((hold for hold in holds if hold.owner_decides), None)
 
 
 def waits_for_owner(lot_ids: Iterable[int]) -> bool:

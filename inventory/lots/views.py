@@ -136,6 +136,7 @@ def lot_detail(request: StudioRequest, code: str) -> HttpResponse:
     lines = Movement.objects.filter(lot=lot)
     page = page_of(request, ledger.latest_first(lines))
     levels = ledger.levels(lines, [line.pk for line in page])
+    hold_records = list(lot.hold_records.select_related("by"))
     ending = endings([lot.pk]).get(lot.pk)
     context = {
         "lot": lot,
@@ -145,7 +146,8 @@ def lot_detail(request: StudioRequest, code: str) -> HttpResponse:
         "page": page,
         "ledger": [(line, levels[line.pk]) for line in page],
         "papers": beside(lot.documents.all(), day),
-        "hold_records": lot.hold_records.select_related("by"),
+        "hold_records": hold_records,
+        "holds": holding.standing(hold_records),
         "overrides": lot.overrides.select_related("by"),
         "allowed": lot.allowed(day) and (lot.held or lot.expired(day)),
         "may_allow": lot.on_hand > 0 and (lot.held or lot.expired(day)),
@@ -203,6 +205,8 @@ def _set_hold(
 ) -> HttpResponse:
     lot = lot_of(code)
     form = ReasonForm(request.POST or None)
+    context = {"form": form, "lot": lot, "heading": heading, "button": button}
+    context["holds"] = holding.standing(lot.hold_records.select_related("by"))
     if request.method == "POST" and form.is_valid():
         signature: Signature = sign(request, reason=form.cleaned_data["reason"])
         try:
@@ -212,11 +216,9 @@ def _set_hold(
             return redirect(lot)
         except holding.OwnerDecides as error:
             form.add_error(NON_FIELD_ERRORS, str(error))
-            context = {"form": form, "lot": lot, "heading": heading, "button": button}
             return answer(request, "inventory/lot_hold.html", context, refused=True)
         messages.success(request, f"Lot {lot.spaced_code} is {done}.")
         return redirect(url)
-    context = {"form": form, "lot": lot, "heading": heading, "button": button}
     return answer(request, "inventory/lot_hold.html", context, refused=form.is_bound)
 
 

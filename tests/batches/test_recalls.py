@@ -502,12 +502,32 @@ def test_the_report_says_it_all_on_paper(books, house, studio, owner):
     for said in (
         "Mock recall",
         "3 h 00 min",
-        "within the 4 hours",
         "Wilf Harrow",
         "Nothing was held",
         "100 %",
     ):
         assert said in text
+
+
+@pytest.mark.parametrize(
+    ("began", "stopped", "said"),
+    [
+        (day(20, 9), None, "3 h 00 min: still running, for comparison with the 4 hours"),
+        (day(20, 9), NOW, "3 h 00 min: within the 4 hours"),
+        (day(20, 7), None, "5 h 00 min: beyond the 4 hours"),
+    ],
+)
+def test_a_drill_is_within_the_hours_of_practice_once_its_clock_stopped(
+    books, house, studio, owner, began, stopped, said
+):
+    recall = books.recall(house["wax"], drill=True, at=began)
+    if stopped:
+        recalling.close(recall.pk, finding="Both ways, all of it.", signature=books.sign(stopped))
+        recall.refresh_from_db()
+
+    report = report_of(progress_of(recall), studio, by=owner, now=NOW, printed="Printed today")
+
+    assert said in dict(report.facts)["Against practice"]
 
 
 def _sent_twice():

@@ -135,3 +135,22 @@ def test_the_page_of_a_batch_says_what_to_fill_each_to(filled, maker, batch):
     page = text_of(maker.get(batch.get_absolute_url()))
 
     assert re.search(r'<dt>Fill each to</dt>\s*<dd><span class="figure hero">100.g</span></dd>', page)
+
+
+def test_whoever_releases_a_lot_reads_every_hold_on_it_and_whose_word_it_takes(filled, maker):
+    """Two holds stand at once, one of them for the owner alone; what was released before is over."""
+    wax, books = filled.shelf["wax"], filled.books
+    holding.hold(wax.pk, signature=books.sign(reason="The pail leaked"))
+    holding.release(wax.pk, signature=books.sign(reason="It was water on the lid"))
+    holding.hold(wax.pk, signature=books.sign(reason="It smells of smoke"))
+    holding.hold_for_owner([wax.pk], signature=books.sign(reason="Its pot was above a maximum"))
+
+    for page in (reverse("inventory:lot-release", args=[wax.code]), wax.get_absolute_url()):
+        notices = re.findall(
+            r'<div class="notice problem"><p>(.*?)</p>', maker.get(page).content.decode(), re.S
+        )
+        said = [" ".join(re.sub("<[^>]+>", " ", notice).split()) for notice in notices]
+        assert said == [
+            "On hold since 20 Mar 2026, by Maren: It smells of smoke",
+            "On hold since 20 Mar 2026, by Maren: Its pot was above a maximum Only the owner may release it.",
+        ]
