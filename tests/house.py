@@ -340,17 +340,17 @@ class Books:
         kind: str,
         *,
         key: UUID | None = None,
-        line: str = "",
+        line: str | int = "",
         lot: Lot | None = None,
         quantity: str | int = 0,
         at: datetime = NOW,
         by: User | None = None,
         **said,
     ) -> BenchEntry:
-        """What a tablet sends from the bench, under a new key unless one is given; the line by its item."""
+        """What a tablet sends from the bench, under a new key unless one is given; the line by its item or its key."""
         if lot:
             said |= {"lot_id": lot.pk, "quantity": base(quantity, lot.item.dimension)}
-            said |= {"line_id": self.line(batch, line or lot.item.name)}
+            said |= {"line_id": line if isinstance(line, int) else self.line(batch, line or lot.item.name)}
         entered = bench.Entered(key=key or uuid4(), kind=kind, **said)
         signature = Signature(by=by or self.by, happened_at=at, recorded_at=max(NOW, at))
         return bench.take_in(

@@ -14,7 +14,7 @@ from uuid import UUID
 from django.db import IntegrityError, transaction
 
 from batches.bench.meanwhile import check_pour
-from batches.models import Batch, BatchNote, BatchPhoto, BenchEntry, FormulaLine, Reading
+from batches.models import Batch, BatchNote, BatchPhoto, BenchEntry, Reading
 from batches.runs import runs
 from batches.runs.off_formula_of import hold_what_is_off
 from batches.runs.runs import BatchError
@@ -146,27 +146,27 @@ def _draw(batch: Batch, entered: Entered, signature: Signature) -> dict[str, Any
         )
     if entered.line_id is None or entered.lot_id is None or not entered.quantity:
         raise BatchError("Choose a lot and enter how much was taken.")
-    line = FormulaLine.objects.select_related("item").filter(pk=entered.line_id).first()
-    if line and entered.quantity > (most := line.item.plausible_limit):
+    line = runs.line_to_draw(batch, entered.line_id)
+    if entered.quantity > (most := line.item.plausible_limit):
         raise BatchError(
             f"More than {line.item.quantity(most)} of {line.item} is not expected at once. Check the figure, or raise "
             "the limit on the item's page."
         )
     if entered.seen is not None and not entered.as_well:
-        check_pour(batch.pk, entered.line_id, entered.pour or 1, entered.quantity, entered.seen)
+        check_pour(batch.pk, line.pk, entered.pour or 1, entered.quantity, entered.seen)
     gross, tare = entered.gross_ug, entered.tare_ug
     if (gross is None) != (tare is None) or (gross is not None and gross - (tare or 0) != entered.quantity):
         raise BatchError("Gross less tare is not what was taken. Weigh it again.")
     posting = runs.draw_line(
         batch.pk,
-        entered.line_id,
+        line.pk,
         [Taking(entered.lot_id, entered.quantity)],
         signature=signature,
         book_found=entered.book_found,
         despite=entered.despite,
         pot=entered.pour,
     )
-    return {"line_id": entered.line_id, "posting": posting}
+    return {"line_id": line.pk, "posting": posting}
 
 
 def _read(batch: Batch, entered: Entered, signature: Signature) -> dict[str, Any]:

@@ -207,6 +207,23 @@ def draw_line(
         )
 
 
+def line_to_draw(batch: Batch, line_id: int) -> FormulaLine:
+    """The line that what went into the batch for this one counts for.
+
+    That is the line itself or, where the batch's version was corrected after it was weighed, the present line of the
+    same item; where the right version has none, the line it was weighed for. Raises BatchError.
+    """
+    prefetch_related_objects([batch], "version__lines__item")
+    lines = list(batch.version.lines.all())
+    if line := next((line for line in lines if line.pk == line_id), None):
+        return line
+    before = batch.version_corrections.values("before")
+    old = FormulaLine.objects.filter(pk=line_id, version__in=before).select_related("item").first()
+    if old is None:
+        raise BatchError("This line is not in the batch's formula. Reload the page.")
+    return next((line for line in lines if line.item_id == old.item_id), old)
+
+
 def draw(
     batch: Batch,
     line_id: int,
@@ -225,12 +242,7 @@ def draw(
     (by key) are taken as they are. `despite` says why lots went in that are on hold, expired or not released: they are
     taken, to be reviewed, and what came of the batch is put on hold. Raises BatchError, books.BookError.
     """
-    prefetch_related_objects([batch], "version__lines__item")
-    line = next((line for line in batch.version.lines.all() if line.pk == line_id), None)
-    # What was drawn before the batch's version was corrected stays with its line and is put right there.
-    line = line or FormulaLine.objects.filter(pk=line_id, draws__batch=batch).select_related("item").first()
-    if line is None:
-        raise BatchError("This line is not in the batch's formula. Reload the page.")
+    line = line_to_draw(batch, line_id)
     chosen = Lot.objects.filter(pk__in=[taking.lot_id for taking in takings])
     lots = {lot.pk: lot for lot in chosen.select_related("item", "outcome")}
     for taking in takings:

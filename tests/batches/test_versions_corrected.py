@@ -188,3 +188,20 @@ def test_a_version_written_after_the_pour_is_the_owners_to_name(books, shelf, ve
     correct(books, batch, strong)
     batch.refresh_from_db()
     assert batch.version == strong
+
+
+def test_a_weight_entered_before_the_correction_arrives_after_it(books, shelf, version, strong):
+    """Weighed without the network for version 1: 300 g of wax and two wicks. The right version has wax, and no wick."""
+    batch = books.plan(version, 10)
+    old = {line.item.name: line for line in version.lines.select_related("item")}
+    correct(books, batch, strong)
+
+    arrived = books.bench(batch, "draw", line=old["wax"].pk, lot=shelf["wax"], quantity="300 g", seen=0)
+    books.bench(batch, "draw", line=old["wick"].pk, lot=shelf["wick"], quantity="2", seen=0)
+
+    assert arrived.line == strong.lines.get(item__name="wax")
+    assert runs.drawn_by_line(batch)[arrived.line_id] == grams(300)
+    assert off(Batch.objects.get(pk=batch.pk))[-1] == "wick: 2 went in, and the formula asks for none"
+    stranger = books.candle("Fig Leaf").lines.get(item__name="wax")
+    with refused(BatchError, "not in the batch's formula"):
+        books.bench(batch, "draw", line=stranger.pk, lot=shelf["wax"], quantity="1 g")
