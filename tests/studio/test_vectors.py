@@ -38,6 +38,25 @@ def test_a_number_that_cannot_be_read_is_told_in_the_same_words(text, sentence):
     assert str(caught.value) == sentence
 
 
+@pytest.mark.parametrize(("text", "unit", "sentence"), NUMBERS["beyond"])
+def test_an_amount_beyond_what_is_kept_is_told_in_the_same_words(text, unit, sentence):
+    assert _said(parse_quantity, text, DIMENSION.get(unit, Dimension.MASS), unit=unit) == sentence
+
+
+@pytest.mark.parametrize(("text", "scale", "sentence"), NUMBERS["beyond_heat"])
+def test_a_temperature_beyond_sense_is_told_in_the_same_words(text, scale, sentence):
+    assert _said(parse_temperature, text, scale) == sentence
+
+
+def _said(parse, *given, **more):
+    """The sentence of a refusal; "" where it is taken."""
+    try:
+        parse(*given, **more)
+    except (QuantityError, TemperatureError) as error:
+        return str(error)
+    return ""
+
+
 @pytest.mark.parametrize("case", OVERSHOOT["cases"], ids=lambda case: case["says"])
 def test_wax_to_restore_a_load_is_what_the_table_says(case):
     def share(text):

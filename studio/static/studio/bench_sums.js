@@ -17,6 +17,9 @@ const UNITS = {
 };
 export const WEIGHTS = ["g", "kg", "oz", "lb"];
 export const MOST = 10n ** 15n;
+// In thousandths of °C, as the studio takes them.
+const LOWEST = -50000n;
+const HIGHEST = 400000n;
 const MINUS = "\u2212";
 const NBSP = "\u00a0";
 const MILLION = 1000000n;
@@ -72,6 +75,26 @@ export function misread(text) {
   return "Put commas only between groups of three figures, for example 1,250.5, or leave them out.";
 }
 
+/** Why an amount that reads as a number is none that can be kept, as the studio says it; "" where it can. */
+export function beyond(text, unit) {
+  const number = readDecimal(text, 12);
+  if (!number || readAmount(text, unit) !== null) return "";
+  const [figures, places] = number;
+  const kind = unit === "each" ? "count" : unit in { mm: 1, cm: 1, m: 1, in: 1, ft: 1 } ? "length" : "mass";
+  if (kind === "count" && figures % 10n ** BigInt(places)) return "Pieces are counted whole; enter a whole number, for example 12.";
+  const [over, under] = UNITS[unit].size;
+  return figures * over > MOST * under * 10n ** BigInt(places)
+    ? `That is more than ${{ mass: "1,000,000 kg", count: "1,000,000,000,000,000", length: "1,000,000 km" }[kind]}; check the unit and the zeros.`
+    : `That is too small to keep; enter at least ${{ mass: "0.001 mg", count: "1", length: "0.001 mm" }[kind]}.`;
+}
+
+/** Why a temperature that reads as a number is none that is kept, as the studio says it; "" where it can be. */
+export function beyondHeat(text, scale) {
+  if (!readDecimal(text.trim().replace(/^[-\u2212]/, ""), 3) || readTemperature(text, scale) !== null) return "";
+  const [low, high] = [LOWEST, HIGHEST].map((milli) => writeTemperature(milli, scale));
+  return `Enter a temperature between ${low} and ${high}; check the number and whether it is in °C or °F.`;
+}
+
 /** A value of 10^-places as text, with commas between thousands and no zeros at the end. */
 function decimal(scaled, places) {
   const digits = String(scaled).padStart(places + 1, "0");
@@ -122,7 +145,7 @@ export function readTemperature(text, scale) {
   if (!number) return null;
   const milli = number[0] * 10n ** BigInt(3 - number[1]) * (match[1] ? -1n : 1n);
   const celsius = scale === "F" ? rounded((milli - 32000n) * 5n, 9n) : milli;
-  return celsius < -50000n || celsius > 400000n ? null : celsius;
+  return celsius < LOWEST || celsius > HIGHEST ? null : celsius;
 }
 
 /** Thousandths of °C for the eye: "85 °C". */

@@ -3,7 +3,7 @@
 import { Frame } from "./bench_frame.js";
 import { clock, fill, make, notice, part, press, say, show } from "./bench_screen.js";
 import { flashing, loadOf, meltOf, ofPot, sharedWax, windowOf, withWax } from "./bench_steps.js";
-import { WEIGHTS, entryText, misread, percent, readTemperature, writeAmount, writeDegrees, writeTemperature } from "./bench_sums.js";
+import { WEIGHTS, beyond, beyondHeat, entryText, misread, percent, readTemperature, writeAmount, writeDegrees, writeTemperature } from "./bench_sums.js";
 
 // A reading this near its aim is at it, in thousandths of a degree; common practice, no source.
 const AT_IT = 1000n;
@@ -67,7 +67,8 @@ export class Weighing extends Frame {
 
   paintLeft(left, tolerance, net) {
     const over = left < 0n ? -left : 0n;
-    const wrong = net === null && (misread(this.place.gross) || misread(this.place.tare));
+    const said = (text) => misread(text) || beyond(text, this.unit);
+    const wrong = net === null && (said(this.place.gross) || said(this.place.tare));
     if (wrong) say("left", wrong, "problem");
     else if (net !== null && net < 0n) say("left", "The tare is more than the gross", "problem");
     else if (net !== null && left <= tolerance && over <= tolerance) {
@@ -150,7 +151,8 @@ export class Weighing extends Frame {
     const read = this.temperature();
     const before = ofPot(this.work.readings, reading, this.step.pour);
     say("target", read === null ? doing : `${doing} ${goal}`);
-    if (read === null) say("left", misread(this.place.gross) || goal, misread(this.place.gross) ? "problem" : "");
+    const wrong = read === null && (misread(this.place.gross) || beyondHeat(this.place.gross, this.place.scale ?? this.state.scale));
+    if (read === null) say("left", wrong || goal, wrong ? "problem" : "");
     else if (!goal) say("left", shown(read), "");
     else if (low !== null && high !== null && low !== high) {
       const under = BigInt(low) - read;

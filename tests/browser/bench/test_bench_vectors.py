@@ -8,12 +8,14 @@ pytestmark = pytest.mark.django_db(transaction=True)
 
 SUMS = "await import(document.querySelector('script[type=module]').src.replace(/bench\\.js.*$/, 'bench_sums.js'))"
 READ = f"""async (table) => {{
-  const {{ readAmount, readTemperature, misread }} = {SUMS};
+  const {{ readAmount, readTemperature, misread, beyond, beyondHeat }} = {SUMS};
   const plain = (found) => found === null ? null : Number(found);
   return {{
     amounts: table.amounts.map(([text, unit]) => plain(readAmount(text, unit))),
     temperatures: table.temperatures.map(([text, scale]) => plain(readTemperature(text, scale))),
     refused: table.refused.map(([text]) => misread(text)),
+    beyond: table.beyond.map(([text, unit]) => beyond(text, unit)),
+    beyond_heat: table.beyond_heat.map(([text, scale]) => beyondHeat(text, scale)),
   }};
 }}"""
 WORK_OUT = f"""async (cases) => {{
@@ -41,7 +43,7 @@ WORK_OUT = f"""async (cases) => {{
 def test_numbers_are_read_as_the_table_says(bench):
     found = bench.page.evaluate(READ, NUMBERS)
 
-    for name in ("amounts", "temperatures", "refused"):
+    for name in ("amounts", "temperatures", "refused", "beyond", "beyond_heat"):
         rows = [[*row[:-1], read] for row, read in zip(NUMBERS[name], found[name], strict=True)]
         assert rows == NUMBERS[name]
 
