@@ -45,7 +45,10 @@ class EntryForm(forms.Form):
     despite = forms.CharField(max_length=300, required=False)
     reading = forms.ChoiceField(choices=Reading.Kind.choices, required=False)
     temperature = _whole(LOWEST, HIGHEST)
-    note_kind = forms.ChoiceField(choices=BatchNote.Kind.choices, required=False)
+    # That a pot was poured all the same is said with the reading of the pour alone.
+    note_kind = forms.ChoiceField(
+        choices=[each for each in BatchNote.Kind.choices if each[0] != BatchNote.Kind.POURED], required=False
+    )
     seconds = _whole(0, A_WEEK)
     text = forms.CharField(max_length=500, required=False)
     takes_back = forms.UUIDField(required=False)

@@ -111,6 +111,7 @@ def test_a_refusal_names_the_lot_and_what_can_be_done(filled, send):
         wax(filled) | {"lot": 10**30},
         {"text": "x" * 501},
         {"text": "a\x00b"},
+        {"text": "It was poured all the same.", "note_kind": "poured"},
         {"kind": "photo"},
         {"kind": "photo", "photo": SimpleUploadedFile("a.jpg", pdf())},
         {"kind": "undo", "takes_back": uuid4()},
