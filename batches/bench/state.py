@@ -15,9 +15,11 @@ from batches.bench.tolerance import tolerance_of
 from batches.fill_checks.checking import fine_unit
 from batches.formulas.approving import owners_word
 from batches.formulas.cautions import ALWAYS, at_step, particular
+from batches.formulas.loads import Inside, planned_pot
 from batches.models import Batch, BenchEntry, FormulaLine, Reading
 from batches.planning.inside import inside_of
 from batches.planning.planning import Need, Plan, plan_of_batch
+from batches.tracing.composition import Composition
 from inventory.ledger import books
 from inventory.models import Kind, Lot, Movement
 from studio.models import Studio, User
@@ -71,14 +73,14 @@ def bench_state(batch: Batch, studio: Studio, user: User, now: datetime) -> Json
         "fill_unit": fine_unit(studio),
         "pot": version.pot_ug,
         "loss": version.loss_ppm,
-        "wanted": _fraction(plan.sheet.load_of_wax),
+        "wanted": _fraction(_wanted(plan, inside)),
         "word": owners_word(version),
         "cautions": particular(version, plan.sheet, unit=studio.scale, inside=inside),
         "always": list(ALWAYS),
         "at_step": at_step(version, plan.sheet, unit=studio.scale, inside=inside),
         "lines": [
             _line(need, by_pour.get(need.line.pk, {}), version.division_ug)
-            | {"used": used.get(need.line.pk, [])}
+            | {"used": used.get(need.line.pk, []), "inside": _inside(inside.get(need.line.pk))}
             for need in in_order(plan)
         ],
         "lots": [lot_state(lot, now) for lot in _lots(plan)],
@@ -275,5 +277,43 @@ def reading_words(reading: Reading, studio: Studio) -> str:
     return format_temperature(reading.temperature_mc, studio.scale)
 
 
+def _wanted(plan: Plan, inside: Inside) -> Fraction | None:
+    """The load of wax as planned, with what recovered melt brings along; None where there is no wax or no fragrance."""
+    pot = planned_pot((need.line for need in plan.weighed), plan.sheet, inside)
+    wax = pot.wax + sum(pot.unknown.values(), Fraction(0))
+    return pot.scent / wax if wax and pot.scent else None
+
+
+def _inside(portion: Composition | None) -> Json | None:
+    """What is in melt that counts by its parts, as shares of its weight; None where it counts as what its item is.
+
+    `parts` are the waxes and fragrances whose maxima are judged.
+    """
+    if portion is None or portion.whole is not None:
+        return None
+    return {
+        "wax": _share(portion.wax),
+        "scent": _share(portion.scent),
+        "unknown": _share(sum(portion.unknown.values(), Fraction(0))),
+        "words": portion.unknown_words,
+        "parts": [
+            {
+                "item": item.pk,
+                "name": item.name,
+                "kind": item.kind,
+                "maximum": item.maximum_load_ppm,
+                "maximum_basis": item.maximum_load_basis,
+                "share": _share(share),
+            }
+            for item, share in portion.parts.items()
+            if item.kind in (Kind.WAX, Kind.FRAGRANCE)
+        ],
+    }
+
+
 def _fraction(number: Fraction | None) -> list[str] | None:
-    return None if number is None else [str(number.numerator), str(number.denominator)]
+    return None if number is None else _share(number)
+
+
+def _share(number: Fraction) -> list[str]:
+    return [str(number.numerator), str(number.denominator)]

@@ -2,9 +2,11 @@
 
 import { clock, fill, make, notice, part, press, say, show } from "./bench_screen.js";
 import {
+  bringsScent,
   careOf,
   flashing,
   loadOf,
+  loadWords,
   nextOpen,
   ofPot,
   scentFor,
@@ -12,7 +14,7 @@ import {
   withWaiting,
   withWax,
 } from "./bench_steps.js";
-import { percent, writeAmount, writeTemperature } from "./bench_sums.js";
+import { writeAmount, writeTemperature } from "./bench_sums.js";
 
 // More pots than these are listed one in a line.
 const POTS_IN_FULL = 3;
@@ -171,9 +173,10 @@ export class Frame {
 
   /** The load of a pot, once there is fragrance in it: { load, wax }, the wax that brings it back by line's key. */
   potLoad(pour) {
-    const scented = this.work.lines.some((line) => line.kind === "fragrance" && line.in_melt && line.pours[pour - 1]?.drawn > 0n);
+    const scented = this.work.lines.some((line) => bringsScent(line) && line.pours[pour - 1]?.drawn > 0n);
     const load = scented ? loadOf(this.state, this.work, pour, null, 0n) : null;
-    return load && { load, wax: load.waxToAdd > 0n ? this.waxFor(pour, load.waxToAdd) : null };
+    const wax = load?.waxToAdd > 0n ? this.waxFor(pour, load.waxToAdd) : {};
+    return load && { load, wax: Object.keys(wax).length ? wax : null };
   }
 
   /** At every step that follows the fragrance of a pot: a melt above a maximum is not to be poured. */
@@ -182,7 +185,7 @@ export class Frame {
     if (step.line?.in_melt || step.note === "rested" || step.reading === "melt") return null;
     const { load, wax } = this.potLoad(step.pour) ?? {};
     if (!load?.aboveMaximum) return null;
-    const found = `${percent(load.loadOfWax)} of wax = ${percent(load.loadOfMelt)} of melt`;
+    const found = loadWords(load);
     const above = `the load is ${found}, above the maximum of ${load.named}.`;
     const made = wax && withWax(this.state, load, wax);
     const line = this.work.lines.find((each) => each.basis === "wax_share");

@@ -1,7 +1,7 @@
 /* What is to be done and how far it is: the batch as the studio knows it, with what this device has not saved yet laid
    over it. Plain sums; nothing here touches the page. Figures are BigInt in base units. */
 
-import { overshoot, rounded, up } from "./bench_sums.js";
+import { overshoot, percent, rounded, up } from "./bench_sums.js";
 
 const SCENT = "fragrance";
 const MILLION = 1000000n;
@@ -138,41 +138,96 @@ export function flashing(work, temperature) {
 }
 
 /** The load of one pot, and what follows where it is over: what `overshoot` gives, with whose maximum it is above.
- *  `adding` is what stands on the scale for a line now. Wax and the rest count as planned until they are weighed. Null
- *  where there is no wax or no fragrance. */
+ *  `adding` is what stands on the scale for a line now. Wax and the rest count as planned until they are weighed;
+ *  recovered melt counts by what is in it, and what nobody knows of it as wax, so that the load is at least what is
+ *  said; `unknown` says so. Null where there is no wax or no fragrance. */
 export function loadOf(state, work, pour, lineId, adding) {
   const pot = (line) => line.pours[pour - 1];
   const melt = work.lines.filter((line) => line.in_melt && pot(line));
   const weighed = (line) => pot(line).drawn + (line.id === lineId ? adding : 0n);
   const counted = (line) => (weighed(line) >= pot(line).target - pot(line).tolerance ? weighed(line) : pot(line).target);
-  const sum = (lines, amount) => lines.reduce((total, line) => total + amount(line), 0n);
-  const waxes = melt.filter((line) => line.basis === "wax_share");
-  const scents = melt.filter((line) => line.kind === SCENT);
-  const rest = melt.filter((line) => !waxes.includes(line) && !scents.includes(line));
-  const wax = sum(waxes, counted);
-  if (!state.wanted || !scents.length || wax <= 0n) return null;
-  const together = sum(scents, (line) => (line.id === lineId || weighed(line) > 0n ? weighed(line) : pot(line).target));
-  const figures = { wax, fill: state.fill === null ? null : BigInt(state.fill), loss: BigInt(state.loss) };
-  const other = sum(rest, counted);
+  const scented = (line) => (line.id === lineId || weighed(line) > 0n ? weighed(line) : pot(line).target);
+  // Everything below is so many times as much, so that every share is a whole number.
+  const times = melt.flatMap(sharesOf).reduce((product, [, under]) => lcm(product, BigInt(under)), 1n);
+  const now = contents(melt, (line) => (line.kind === SCENT && !line.inside ? scented(line) : counted(line)), times);
+  const planned = contents(melt, (line) => pot(line).target, times);
+  if (!state.wanted || !now.scents.size || now.wax <= 0n) return null;
+  const fill = state.fill === null ? null : BigInt(state.fill);
+  const figures = { wax: now.wax, fill: fill === null ? null : fill * times, loss: BigInt(state.loss) };
+  const scents = [...now.scents.values()];
   const alone = scents.length === 1;
-  const judged = (lines, sums) => ({ ...sums, named: exceeded(lines, sums) });
-  const bound = alone ? [...waxes, ...scents] : waxes;
-  const found = [judged(bound, overshoot({ ...figures, fragrance: together, other, wanted: state.wanted.map(BigInt), ...maxima(bound) }))];
-  for (const line of alone ? [] : scents.filter((each) => each.maximum !== null)) {
-    const own = line.id === lineId || weighed(line) > 0n ? weighed(line) : pot(line).target;
-    const wanted = [pot(line).target, sum(waxes, (each) => pot(each).target)];
-    found.push(judged([line], overshoot({ ...figures, fragrance: own, other: other + together - own, wanted, ...maxima([line]) })));
+  const judged = (bound, sums) => ({ ...sums, named: exceeded(bound, sums) });
+  const bound = alone ? [...now.waxes, ...scents] : now.waxes;
+  const found = [judged(bound, overshoot({ ...figures, fragrance: now.scent, other: now.other, wanted: state.wanted.map(BigInt), ...maxima(bound) }))];
+  for (const scent of alone ? [] : scents.filter((each) => each.maximum !== null)) {
+    const own = { fragrance: scent.amount, other: now.other + now.scent - scent.amount };
+    const wanted = [planned.scents.get(scent.item).amount, planned.wax];
+    found.push(judged([scent], overshoot({ ...figures, ...own, wanted, ...maxima([scent]) })));
   }
-  const waxToAdd = found.reduce((most, each) => (each.waxToAdd > most ? each.waxToAdd : most), 0n);
-  const whole = together + wax + other + waxToAdd;
+  const waxToAdd = up(found.reduce((most, each) => (each.waxToAdd > most ? each.waxToAdd : most), 0n), times);
+  const whole = (now.scent + now.wax + now.other) / times + waxToAdd;
   return {
     ...found[0],
     waxToAdd,
     melt: whole,
-    units: figures.fill === null ? null : (whole * MILLION) / (figures.fill * (MILLION + figures.loss)),
+    units: fill === null ? null : (whole * MILLION) / (fill * (MILLION + figures.loss)),
     aboveMaximum: found.some((each) => each.aboveMaximum),
     named: found.filter((each) => each.aboveMaximum).map((each) => each.named).join("; "),
+    unknown: melt.map((line) => line.inside?.words ?? "").filter(Boolean).join(" "),
   };
+}
+
+/** A load in words, or the least it can be where not all that is in the melt is known. */
+export function loadWords({ loadOfWax, loadOfMelt, unknown }) {
+  const known = `${percent(loadOfWax)} of wax = ${percent(loadOfMelt)} of melt`;
+  return unknown ? `at least ${known}` : known;
+}
+
+/** Whether a line brings fragrance: as one, or in recovered melt. */
+export function bringsScent(line) {
+  return line.in_melt && (line.kind === SCENT || Boolean(line.inside && BigInt(line.inside.scent[0]) > 0n));
+}
+
+function sharesOf({ inside }) {
+  return inside ? [inside.wax, inside.scent, inside.unknown, ...inside.parts.map((part) => part.share)] : [];
+}
+
+/** What some lines make together, `times` as much: what counts as wax, as fragrance, and the rest; each fragrance by its
+ *  item, and the waxes, with their maxima. */
+function contents(lines, amountOf, times) {
+  const sums = { wax: 0n, scent: 0n, other: 0n, scents: new Map(), waxes: [] };
+  const share = (amount, [over, under]) => (amount * BigInt(over) * times) / BigInt(under);
+  const scent = (part, amount) => {
+    const before = sums.scents.get(part.item)?.amount ?? 0n;
+    const { item, name, maximum, maximum_basis } = part;
+    sums.scents.set(item, { item, name, maximum, maximum_basis, amount: before + amount });
+  };
+  for (const line of lines) {
+    const amount = amountOf(line);
+    if (line.inside) {
+      const wax = share(amount, line.inside.wax) + share(amount, line.inside.unknown);
+      const carried = share(amount, line.inside.scent);
+      sums.wax += wax;
+      sums.scent += carried;
+      sums.other += amount * times - wax - carried;
+      sums.waxes.push(line, ...line.inside.parts.filter((part) => part.kind === "wax"));
+      line.inside.parts.filter((part) => part.kind === SCENT).forEach((part) => scent(part, share(amount, part.share)));
+    } else if (line.basis === "wax_share") {
+      sums.wax += amount * times;
+      sums.waxes.push(line);
+    } else if (line.kind === SCENT) {
+      sums.scent += amount * times;
+      scent(line, amount * times);
+    } else sums.other += amount * times;
+  }
+  sums.waxes = [...new Map(sums.waxes.map((each) => [each.item, each])).values()];
+  return sums;
+}
+
+function lcm(one, other) {
+  let [big, small] = [one, other];
+  while (small) [big, small] = [small, big % small];
+  return (one / big) * other;
 }
 
 /** How much of a fragrance keeps the load where more wax is in its pot than planned, to the scale's step; null where no
@@ -222,9 +277,10 @@ export function meltOf(state, work, pour) {
   return { melt, planned, off: melt > planned + tolerance || melt < planned - tolerance, units };
 }
 
-/** How wax to be added is shared among the waxes of a formula, each rounded up to the scale's step: by line's key. */
+/** How wax to be added is shared among the waxes of a formula, each rounded up to the scale's step: by line's key. Only
+ *  wax that brings no fragrance of its own; none where the formula has none. */
 export function sharedWax(work, pour, waxToAdd, division) {
-  const waxes = work.lines.filter((line) => line.basis === "wax_share" && line.pours[pour - 1]?.target > 0n);
+  const waxes = work.lines.filter((line) => line.basis === "wax_share" && !bringsScent(line) && line.pours[pour - 1]?.target > 0n);
   const all = waxes.reduce((total, line) => total + line.pours[pour - 1].target, 0n);
   return Object.fromEntries(waxes.map((line) => {
     const part = up(waxToAdd * line.pours[pour - 1].target, all);

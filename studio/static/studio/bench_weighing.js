@@ -2,7 +2,7 @@
 
 import { Frame } from "./bench_frame.js";
 import { clock, fill, make, notice, part, press, say, show } from "./bench_screen.js";
-import { flashing, loadOf, meltOf, ofPot, sharedWax, windowOf, withWax } from "./bench_steps.js";
+import { bringsScent, flashing, loadOf, loadWords, meltOf, ofPot, sharedWax, windowOf, withWax } from "./bench_steps.js";
 import { WEIGHTS, beyond, beyondHeat, entryText, misread, percent, readTemperature, writeAmount, writeDegrees, writeTemperature } from "./bench_sums.js";
 
 // A reading this near its aim is at it, in thousandths of a degree; common practice, no source.
@@ -90,9 +90,9 @@ export class Weighing extends Frame {
 
   paintLoad(net) {
     const { line, pour } = this.step;
-    const scent = line.kind === "fragrance" && line.in_melt;
+    const scent = bringsScent(line);
     const load = line.in_melt ? loadOf(this.state, this.work, pour, line.id, net > 0n ? net : 0n) : null;
-    say("load", load && scent && net + line.pours[pour - 1].drawn > 0n ? `Load ${percent(load.loadOfWax)} of wax = ${percent(load.loadOfMelt)} of melt` : "");
+    say("load", load && scent && net + line.pours[pour - 1].drawn > 0n ? `Load ${loadWords(load)}${load.unknown && `. ${load.unknown}`}` : "");
     const { target, drawn, tolerance } = line.pours[pour - 1];
     const over = scent && load && drawn + net > target + tolerance;
     if (!over && !(load?.aboveMaximum && scent)) return fill("over", null);
@@ -103,9 +103,13 @@ export class Weighing extends Frame {
     const vessels = made.units === null || planned === null ? "" : `, enough for ${made.units} vessels (${planned} planned)`;
     const melt = this.shown(made.melt);
     const sentence = waxes.length && !made.fits
-      ? `The load is ${percent(load.loadOfWax)} of wax = ${percent(load.loadOfMelt)} of melt. ${this.tooMuch(waxes, melt)}`
+      ? `The load is ${loadWords(load)}. ${this.tooMuch(waxes, melt)}`
+      : load.waxToAdd > 0n && !waxes.length
+      ? `The load is ${loadWords(load)}, and the formula has no wax without fragrance to bring it back.`
       : waxes.length
-      ? `The load is ${percent(load.loadOfWax)} of wax = ${percent(load.loadOfMelt)} of melt. Add ${waxes.join(" and ")} to bring it back; the melt is then ${melt}${vessels}.`
+      ? `The load is ${loadWords(load)}. Add ${waxes.join(" and ")} to bring it back; the melt is then ${melt}${vessels}.`
+      : load.unknown
+      ? `More than planned, and whether the load is as wanted is not known. ${load.unknown} The melt is ${melt}${vessels}.`
       : `More than planned, and the load is as wanted: ${percent(load.loadOfWax)} of wax. The melt is ${melt}${vessels}.`;
     const stop = load.aboveMaximum && `Stop: the load is above the maximum of ${load.named}. Do not pour before it is brought back.`;
     // Before it is recorded it is still on the scale: less may be poured.
