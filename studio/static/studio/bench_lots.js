@@ -40,9 +40,12 @@ export class Lots extends Weighing {
     // Suggested for the whole run; of it only what this step still wants.
     let left = this.wanted();
     fill("lots", [line.id, String(left), picks.map((pick) => [pick, lots.get(pick.lot)])],
-      picks.map((pick) => {
+      picks.map((pick, place) => {
         const found = lots.get(pick.lot);
-        const share = left < BigInt(pick.quantity) || this.isExtra ? left : BigInt(pick.quantity);
+        const holds = this.onHand(found) > 0n ? this.onHand(found) : 0n;
+        // What is planned of the last one may be less than this pot wants, where another pot took too much.
+        const all = left < BigInt(pick.quantity) || this.isExtra || place === picks.length - 1;
+        const share = !all ? BigInt(pick.quantity) : left < holds ? left : holds;
         left -= share;
         const take = share > 0n ? `take ${writeAmount(share, line.unit)}` : "nothing more to take";
         return make("li", {}, make("button", { type: "button", class: "bench-pick", "data-same": `lot${found.id}`, on: { click: () => this.useLot(found, true) } },

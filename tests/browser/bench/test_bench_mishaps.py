@@ -248,6 +248,18 @@ def test_of_many_pots_the_one_at_hand_is_listed_in_full(sit_down, owner, books, 
     expect(rows).to_have_count(12)
 
 
+def test_too_much_in_one_pot_leaves_the_next_one_its_own_target(sit_down, owner, books, studio, shelf):
+    # Two pots of five: 40 g of fragrance each. 60 g in the first leave 20 g of the plan, and the second still wants 40.
+    batch = books.plan(books.candle(pot_ug=grams(500)), 10, on=timezone.localdate())
+    bench = AtTheBench(sit_down(sign_in=owner, **TABLET), batch)
+    bench.step("fragrance, pour 1").tap()
+    bench.take(shelf["fragrance"])
+    bench.weigh("60")
+    bench.arrived(1)
+    bench.step("fragrance, pour 2").tap()
+    expect(bench.page.locator(".bench-pick")).to_contain_text("take 40\N{NO-BREAK SPACE}g")
+
+
 def test_a_temperature_belongs_to_the_pot_it_was_read_in(sit_down, owner, books, studio, shelf):
     # Ten candles of 100 g in a pot of 500 g: two pours of five, heated each for itself.
     batch = books.plan(books.candle(pot_ug=grams(500), heat_to_mc=85_000), 10, on=timezone.localdate())
