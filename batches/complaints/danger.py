@@ -39,6 +39,8 @@ FIRES = (
     r"(?:catch\w*|caught|set)(?: \w+)? (?:fire|light|alight)|alight\b|ablaze|blaz(?:e|es|ed|ing)\b|inferno",
     r"(?:(?:burst|went up|shot) in(?:to)? |in )?flames\b|flar(?:e|es|ed|ing)\b|ignit(?:ed|es|ing|ion)\b",
     r"(?:high|huge|tall|big|large|giant|enormous|massive)(?:er|est)? flame",
+    r"flames?\b(?:\W+[\w']+){0,6}?\W+as (?:tall|high|big|long) as\b",
+    r"(?:would ?n[o']t|would not|did ?n[o']t|did not|could ?n[o']t|could not|won'?t) (?:go|blow|put it|put the flame) out\b",
     r"scorch\w*|sing(?:ed|eing)\b|charr(?:ed|ing)|burn(?:t|ed)? ?marks?|smou?lder\w*|spark(?:s|ed|ing)\b",
 )
 INJURIES = (
@@ -50,15 +52,16 @@ INJURIES = (
     r"(?:got|getting|gets|suffered|badly|slightly|severely) burn(?:ed|t|s)\b",
     rf"(?:cut|cuts|cutting|sliced|slashed)\b{FEW}?(?:{BODY}|{PEOPLE})\b|lacerat\w*|gash(?:es|ed)?\b",
     r"(?:a|got|was|were|been) (?:deep |nasty |bad |small )?cuts?\b",
+    r"(?:to|in|at|the) ER\b|vet(?:erinar\w*|s)?\b",
     r"hospital\w*|ambulance|paramedic\w*|emergency (?:room|department|services?)|urgent care|A ?& ?E\b",
     r"doctors?\b|physician|nurse\b|clinic\b|medical\w*|first aid|poison\w*|toxic\w*",
     r"unconscious\w*|pass(?:ed|ing) out|faint(?:ed|ing)\b|collaps\w*|dizz\w+|nause\w+|vomit\w*",
     r"thr[eo]w(?:ing)? up|(?:felt|feel|feeling|got|made|makes|was|being) (?:\w+ ){0,2}(?:sick|ill)\b",
     r"(?:could ?n[o']t|can'?t|cannot|could not|hard to|unable to|trouble|difficulty|struggl\w+)(?: to)? breath\w*",
-    r"short(?:ness)? of breath|asthma\w*|chok(?:e|ed|es|ing)\b|cough\w*|wheez\w*|carbon monoxide|suffocat\w*",
+    r"breath(?:ing|e)? (?:\w+ )?(?:trouble|problems?|difficult\w*|issues?)|short(?:ness)? of breath|asthma\w*|chok(?:e|ed|es|ing)\b|cough\w*|wheez\w*|carbon monoxide|suffocat\w*",
     r"allerg\w*|rash(?:es)?\b|hives\b|swollen|swelling|headaches?\b|migraines?\b",
     r"(?:eyes?|throat|skin|nose)\W+(?:\w+\W+){0,2}(?:sting|stung|stinging|burn\w*|irritat\w*|itch\w*|swell\w*)\b",
-    rf"killed|fatal\w*|deaths?\b|deceased|passed away|{PEOPLE}(?: has| have| had)? died\b",
+    rf"killed|fatal\w*|deaths?\b|deceased|passed away|{PEOPLE}(?: has| have| had| \w+ \w+ and| \w+ and)? (?:died|dead)\b",
 )
 VESSELS = (
     r"crack(?:s|ed|ing)?\b|shatter\w*|explo(?:d|s)\w*|burst\w*|smash\w*|split(?:s|ting)?\b|splinter\w*|shards?\b",

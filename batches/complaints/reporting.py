@@ -13,13 +13,14 @@ from studio.models import Market
 
 @dataclass(frozen=True)
 class Duty:
-    """What the law of a market asks about reporting, in sentences, and where they stand."""
+    """What the law of a market asks about reporting, in sentences, and where they stand; `notice` is of recall notices."""
 
     market: Market
     place: str
     law: str
     says: tuple[str, ...]
     whom: str
+    notice: str
 
 
 DUTIES = (
@@ -35,6 +36,8 @@ DUTIES = (
             "it through the Safety Business Gateway, even where nobody was hurt.",
         ),
         "the market surveillance authority",
+        "What a recall notice has to say stands in Article 36 of Regulation (EU) 2023/988: which product, what the "
+        "danger is without playing it down, what to do, what one gets, where to ask",
     ),
     Duty(
         Market.GB,
@@ -45,6 +48,8 @@ DUTIES = (
             "enforcement authority at once, in writing, of the risk and of what was done about it.",
         ),
         "local Trading Standards",
+        "The General Product Safety Regulations 2005 give no fixed words for a recall notice; PAS 7100 is a code of "
+        "practice, and local Trading Standards advise",
     ),
     Duty(
         Market.US,
@@ -56,8 +61,15 @@ DUTIES = (
             "create an unreasonable risk of serious injury or death. The cause need not be known.",
         ),
         "the Consumer Product Safety Commission",
+        "16 CFR 1115.27 lists what a recall notice says where one is ordered; a voluntary one is agreed with the "
+        "Consumer Product Safety Commission before it goes out",
     ),
 )
+
+
+def notice_rule(market: str) -> str:
+    """Where it stands what a recall notice has to say in a market, as a sentence."""
+    return f"{duties(market)[0].notice} (from memory; read it, or ask the authority)."
 
 
 def duties(market: str) -> list[Duty]:

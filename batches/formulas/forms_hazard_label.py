@@ -10,6 +10,7 @@ from batches.models import HazardLabel
 from batches.models.hazard_labels import PICTOGRAMS, load_words
 from inventory.models import Document
 
+NO_WORD = "none"
 TEXTS = ("identifiers", "hazards", "precautions", "supplemental")
 NOTHING = "Enter what the document lists, or tick that it asks for no label elements at this load."
 
@@ -23,8 +24,12 @@ class HazardLabelForm(forms.ModelForm):
         widget=forms.CheckboxSelectMultiple,
         help_text="Codes of the GHS. They are not printed; put the pictures on as well.",
     )
+    # Nothing is preselected: that a document asks for no signal word is read there, too.
     signal = forms.ChoiceField(
-        label="Signal word", choices=HazardLabel.Signal.choices, required=False, widget=forms.RadioSelect
+        label="Signal word",
+        choices=[(value or NO_WORD, words) for value, words in HazardLabel.Signal.choices],
+        required=False,
+        widget=forms.RadioSelect,
     )
 
     class Meta:
@@ -47,10 +52,22 @@ class HazardLabelForm(forms.ModelForm):
         }
 
     def __init__(
-        self, *args: Any, scents: Sequence[Load], documents: Mapping[int, Sequence[Document]], **kwargs: Any
+        self,
+        *args: Any,
+        scents: Sequence[Load],
+        documents: Mapping[int, Sequence[Document]],
+        outdated: bool = False,
+        **kwargs: Any,
     ) -> None:
+        """`outdated`: the elements it begins with were taken from something else, so they have to be read again."""
         super().__init__(*args, **kwargs)
         self.scents = scents
+        if outdated:
+            self.fields["read_again"] = forms.BooleanField(
+                label="I read each element in the document for the load above",
+                error_messages={"required": "Read them in the document for this load, then tick here."},
+                help_text="What stands here was taken at another load, or from another document.",
+            )
         for load in scents:
             there = documents.get(load.item.pk, ())
             self.fields[f"document_{load.item.pk}"] = forms.ModelChoiceField(
@@ -69,6 +86,9 @@ class HazardLabelForm(forms.ModelForm):
     def clean(self) -> dict[str, Any]:
         """Elements, or that none are asked for; never both, never neither."""
         data = super().clean() or self.cleaned_data
+        if not data.get("signal") and not data.get("none_needed") and "signal" not in self.errors:
+            self.add_error("signal", "Choose the signal word, or “None” where the document has none.")
+        data["signal"] = "" if data.get("signal") == NO_WORD else data.get("signal", "")
         named = [data.get(name) for name in ("identifiers", "pictograms", "signal", "hazards", "precautions")]
         if data.get("none_needed") and any(named):
             self.add_error("none_needed", "Elements are entered below. Take the tick or the elements away.")

@@ -7,7 +7,7 @@ from django.core.exceptions import NON_FIELD_ERRORS
 from django.http import HttpResponse
 from django.shortcuts import redirect
 
-from batches.formulas.forms_hazard_label import HazardLabelForm
+from batches.formulas.forms_hazard_label import NO_WORD, HazardLabelForm
 from batches.formulas.hazard_labels import (
     ASK,
     CLP_MARKETS,
@@ -44,7 +44,14 @@ def version_hazard_label(request: StudioRequest, pk: int, number: int) -> HttpRe
             for name in HazardLabelForm.Meta.fields
             if name not in {"pictograms", "none_needed"}
         }
-    form = HazardLabelForm(request.POST or None, scents=scents, documents=documents, initial=start)
+        start["signal"] = label.signal or NO_WORD
+    form = HazardLabelForm(
+        request.POST or None,
+        scents=scents,
+        documents=documents,
+        outdated=bool(label and standing.changes),
+        initial=start,
+    )
     if request.method == "POST" and form.is_valid():
 
         def act() -> str:

@@ -15,7 +15,7 @@ from batches.paper.jar_label import laid_out
 from batches.paper.jar_label_of import JarTexts, What, jar_texts, labels_of
 from batches.paper.other_scents import other_scents
 from inventory.labels.sheets import LABELS_AT_MOST, LayoutError, sheets_of
-from inventory.labels.texts import layout_of
+from inventory.labels.texts import layout_of, layouts_for
 from inventory.models import Kind, LabelLayout, Lot
 from studio.access import EVERYONE, allow
 from studio.codes import normalise
@@ -93,7 +93,7 @@ def _texts(request: StudioRequest, lot: Lot, batch: Batch) -> JarTexts:
 
 def _initial(request: StudioRequest, lot: Lot, texts: JarTexts | None) -> dict[str, Any]:
     """One label for each unit on hand, and the first way of printing them on which everything fits."""
-    layouts = list(LabelLayout.objects.filter(retired=False).order_by("-is_default", "pk"))
+    layouts = layouts_for(request.studio.page_size)
     asked = request.GET.get("what", "")
     hazards = bool(texts and texts.hazard_words)
     ways = [What(asked)] if asked in list(What) else [What.TOGETHER, What.APART]

@@ -9,7 +9,7 @@ from django.http import Http404, HttpResponse
 from django.shortcuts import get_object_or_404, redirect
 from django.utils import timezone
 
-from batches.complaints.reporting import duties
+from batches.complaints.reporting import duties, notice_rule
 from batches.models import Complaint, Recall, RecallAnswer
 from batches.recalls import recalling
 from batches.recalls.facts import Reach, came_back, reach
@@ -316,7 +316,8 @@ def recall_letters(request: StudioRequest, code: str) -> HttpResponse:
     recall = recall_of(code)
     progress = progress_of(recall)
     letters = [(each, each.party.called(request.user), _letter(request, each)) for each in progress.parties]
-    return answer(request, "batches/recall_letters.html", {"recall": recall, "letters": letters})
+    context = {"recall": recall, "letters": letters, "notice_rule": notice_rule(request.studio.market)}
+    return answer(request, "batches/recall_letters.html", context)
 
 
 def _letter(request: StudioRequest, each: PartyProgress) -> Letter:

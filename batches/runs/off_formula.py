@@ -26,7 +26,7 @@ from studio.temperatures import Scale, format_temperature
 class Deviation:
     """One thing that was not as the formula asks. `is_known` is False where it is only not known whether it was.
 
-    `kind` is one of poured, load, flash, temperature, weight, time, passed over, lot. `pot` is None where it concerns the
+    `kind` is one of poured, load, flash, temperature, weight, time, passed over, stopped, lot. `pot` is None where it concerns the
     whole batch, or the batch has one pot only.
     """
 
@@ -158,6 +158,7 @@ def off_formula(made: Made, unit: Scale = "C") -> list[Deviation]:
         *_not_asked_for(made),
         *_times(made),
         *_readings_passed_over(made),
+        *_stopped(made),
         *_lots(made),
     ]
     return [each for each in found if each.is_known] + [each for each in found if not each.is_known]
@@ -403,6 +404,21 @@ def _readings_passed_over(made: Made) -> Iterable[Deviation]:
             loose = any(made.pot_of(reading) is None for reading in of_kind)
             said = NOT_KNOWN if loose else "not recorded"
             yield Deviation("passed over", f"{kind.label}: {said}", made.tell(pot.number), is_known=False)
+
+
+def _stopped(made: Made) -> Iterable[Deviation]:
+    """What went in although its lot could not be used, each lot once, with the reason given."""
+    told: set[tuple[int, str]] = set()
+    for draw in made.draws:
+        lot = draw.movement.lot
+        for use in draw.movement.posting.stopped_uses.all():
+            if use.lot_id == lot.pk and (lot.pk, use.reason) not in told:
+                told.add((lot.pk, use.reason))
+                stop = use.get_stop_display()
+                yield Deviation(
+                    "stopped",
+                    f"{lot.item}, lot {lot.spaced_code}, was {stop} when it was recorded: {use.reason}",
+                )
 
 
 def _lots(made: Made) -> Iterable[Deviation]:

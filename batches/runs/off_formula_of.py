@@ -66,6 +66,7 @@ def _draws(batches: Sequence[Batch]) -> dict[int, list[Draw]]:
         Draw.objects.standing()
         .filter(batch__in=batches)
         .select_related("line__item", "movement__lot__item", "movement__posting__bench_entry")
+        .prefetch_related("movement__posting__stopped_uses")
         .order_by("movement__posting__happened_at", "pk")
     )
     found = _by_batch(draws)

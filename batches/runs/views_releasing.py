@@ -16,6 +16,7 @@ from inventory.lots import holding
 from inventory.models import Lot
 from studio.access import EVERYONE, MAKERS, allow
 from studio.codes import normalise
+from studio.confirmed_warnings import confirmed_warning
 from studio.models import Role
 from studio.requests import StudioRequest, answer, sign, today
 from studio.submissions import once
@@ -47,6 +48,8 @@ def lot_release(request: StudioRequest, code: str) -> HttpResponse:
             return redirect(url)
     context = {
         "lot": lot,
+        "day": today(),
+        "warning": confirmed_warning(request.studio.market),
         "batch": outcome.batch if outcome else None,
         "form": form,
         "obstacle": obstacle(lot, today()),

@@ -20,6 +20,19 @@ FIGURES = (
 )
 
 
+SHEETS = {"A4": (210_000, 297_000), "Letter": (215_900, 279_400)}
+
+
+def layouts_for(paper: str) -> list[LabelLayout]:
+    """The layouts on offer, the likeliest first: the usual one, unless it is a sheet of the paper the studio does not use."""
+    other = {size for name, size in SHEETS.items() if name != paper}
+
+    def rank(layout: LabelLayout) -> tuple[bool, bool, int]:
+        return (layout.page_width_um, layout.page_height_um) in other, not layout.is_default, layout.pk
+
+    return sorted(LabelLayout.objects.filter(retired=False), key=rank)
+
+
 def layout_of(row: LabelLayout) -> Layout:
     """The figures of a layout the studio keeps."""
     return Layout(**{name: getattr(row, name) for name in FIGURES})

@@ -10,7 +10,7 @@ from django.utils import timezone
 
 from inventory.labels.forms import LabelLayoutForm, PrintForm
 from inventory.labels.sheets import Label, LayoutError, labels_pdf
-from inventory.labels.texts import label_of, layout_of
+from inventory.labels.texts import label_of, layout_of, layouts_for
 from inventory.models import Delivery, LabelLayout, Lot, Movement
 from studio.access import EVERYONE, OWNER, allow
 from studio.codes import normalise
@@ -43,7 +43,7 @@ def delivery_labels(request: StudioRequest, pk: int) -> HttpResponse:
 def _print(request: StudioRequest, lots: list[Lot], context: dict[str, Any], name: str) -> HttpResponse:
     """The form; once it was filled in, the labels."""
     asked = PRINT in request.GET
-    form = PrintForm(request.GET if asked else None, lots=lots, initial=_initial(lots))
+    form = PrintForm(request.GET if asked else None, lots=lots, initial=_initial(request, lots))
     if asked and form.is_valid():
         try:
             pdf = _pdf(request, form)
@@ -56,9 +56,11 @@ def _print(request: StudioRequest, lots: list[Lot], context: dict[str, Any], nam
     return answer(request, "inventory/labels_print.html", context, refused=form.is_bound)
 
 
-def _initial(lots: list[Lot]) -> dict[str, Any]:
-    usual = LabelLayout.objects.filter(is_default=True, retired=False).first()
-    return {"layout": usual, "start": 1} | {lot.code: _containers(lot, lots) for lot in lots}
+def _initial(request: StudioRequest, lots: list[Lot]) -> dict[str, Any]:
+    layouts = layouts_for(request.studio.page_size)
+    return {"layout": layouts[0] if layouts else None, "start": 1} | {
+        lot.code: _containers(lot, lots) for lot in lots
+    }
 
 
 def _containers(lot: Lot, lots: list[Lot]) -> int:

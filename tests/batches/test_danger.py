@@ -4,7 +4,7 @@ import pytest
 from django.template.loader import render_to_string
 
 from batches.complaints.danger import dangerous_words, signs_of_danger
-from batches.complaints.reporting import DUTIES, duties
+from batches.complaints.reporting import DUTIES, duties, notice_rule
 from studio.models import Market
 
 # Sentences as customers may write them, in US and British spelling; by hand.
@@ -53,6 +53,11 @@ My eyes were stinging.
 The dog died.
 She came out in a rash.
 It singed my eyebrows.
+She went to the ER with breathing trouble.
+The flame was as tall as my hand.
+It would not go out when I blew on it.
+My dog ate it and died.
+We took the cat to the vet.
 """
 HARMLESS = """
 The scent is weak.
@@ -69,6 +74,8 @@ It smells of campfire, which I did not order.
 I cut the wick to a quarter inch as asked.
 The rim of the jar was black after the second evening, and the flame flickered.
 It would not light.
+The flame kept getting smaller and then it died.
+The flame wanted to go out all evening.
 The jar stood by the fireplace and the wax looks soft.
 """
 
@@ -121,6 +128,16 @@ def test_a_long_text_is_read_quickly():
     for part in ("burn the ", "wax a b ", "room a b ", "he was ", "smoke the "):
         assert len((part * 400)[:2000]) == 2000
         dangerous_words((part * 400)[:2000])
+
+
+@pytest.mark.parametrize(
+    ("market", "law"),
+    [("eu", "Regulation (EU) 2023/988"), ("gb", "Regulations 2005"), ("us", "16 CFR 1115.27")],
+)
+def test_a_recall_notice_is_held_against_the_market_it_goes_out_in(market, law):
+    """Article 36 (R: checks-2 21.2); 16 CFR 1115.27 and what Great Britain asks from memory, and said to be."""
+    assert law in notice_rule(market)
+    assert "from memory" in notice_rule(market)
 
 
 def caution(market):

@@ -8,6 +8,9 @@ import pytest
 from django.db import IntegrityError, transaction
 from django.db.utils import DatabaseError
 
+from batches.models import Batch
+from batches.runs.off_formula import off_formula
+from batches.runs.off_formula_of import made_of
 from inventory import checks
 from inventory.ledger import books as stock
 from inventory.lots import holding
@@ -66,6 +69,11 @@ def test_a_weight_made_offline_from_a_lot_held_meanwhile_is_kept_with_its_reason
     (use,) = StoppedUse.objects.all()
     assert (use.posting, use.lot, use.stop, use.reason) == (kept.posting, shelf["wax"], "held", WHY)
     assert list(Posting.objects.to_review()) == [kept.posting]
+    # It stands on the one list of what was off, whatever becomes of the hold.
+    said = [each.words for each in off_formula(made_of(Batch.objects.with_product().get(pk=batch.pk)))]
+    assert [words for words in said if "on hold" in words] == [
+        f"wax, lot {shelf['wax'].spaced_code}, was on hold when it was recorded: {WHY}"
+    ]
     # It is sent again: kept once.
     assert books.bench(batch, "draw", **entry, despite=WHY) == kept
     assert held() == {shelf["wax"].pk}

@@ -8,13 +8,14 @@ from django.db import connection
 from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 
+from batches.formulas.writing import Ingredient, write_version
 from batches.models import HazardLabel
 from batches.paper.jar_label_of import What
 from inventory.models import LabelLayout
 from studio import confirmed_warnings
 from studio.label_warnings import USUAL
 from studio.models import LabelWarning, Studio
-from tests.house import day
+from tests.house import day, grams
 from tests.web.conftest import enter
 from tests.web.forms import key, refused
 from tests.web.inspection import text_of
@@ -65,6 +66,30 @@ def elements(filled, **fields):
         "submission_key": key(),
         **fields,
     }
+
+
+def test_no_signal_word_is_chosen_for_whoever_reads_the_document(filled, maker):
+    """None is an answer as well; and elements taken at another load are read again before they are kept for this one."""
+    version = filled.books.candle("Quince & Clay")
+    url = hazard_url(version)
+    assert 'name="signal" value="none"' in maker.get(url).content.decode()
+    assert "checked" not in maker.get(url).content.decode()
+    page = maker.post(url, elements(filled, signal=""))
+    refused(page, page.context["form"], "signal", "Choose the signal word")
+    assert maker.post(url, elements(filled, signal="none")).status_code == 302
+    assert HazardLabel.objects.get(version=version).signal == ""
+
+    # The next version has another load of the same fragrance.
+    items = [filled.books.item(name) for name in ("wax", "fragrance", "vessel")]
+    amounts = (("wax_share", 1_000_000), ("of_wax", 50_000), ("per_unit", 1))
+    lines = [Ingredient(item, *amount) for item, amount in zip(items, amounts, strict=True)]
+    process = {"fill_ug": grams(100), "loss_ppm": 0, "division_ug": grams(1)}
+    version = write_version(version.formula, process, lines, signature=filled.books.sign())
+    url = hazard_url(version)
+    page = maker.post(url, elements(filled))
+    refused(page, page.context["form"], "read_again", "Read them in the document")
+    assert not HazardLabel.objects.filter(version=version).exists()
+    assert maker.post(url, elements(filled, read_again="on")).status_code == 302
 
 
 # The warning

@@ -64,8 +64,8 @@ def failing(books, lot, **more):
 def test_a_lot_is_looked_at_and_goes_on_sale(filled, maker, waiting):
     shown = said(maker.get(url(waiting)))
     for words in (
-        "ASTM F2058",
-        "EN 15494",
+        "Burn only where you can see it.",
+        "Confirmed by Maren",
         "Cured",
         "since Mon 16 Mar 2026",
         "None was made.",

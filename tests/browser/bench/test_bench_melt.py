@@ -83,7 +83,7 @@ def test_a_formula_without_fresh_wax_cannot_bring_its_load_back(sit_down, owner,
         5,
         "103 g",
     )
-    for name, lot, weight in (("melt", melt, "500"), ("fragrance", shelf["fragrance"], "15")):
+    for lot, weight in ((melt, "500"), (shelf["fragrance"], "15")):
         books.draw_into(batch, (lot, f"{weight} g"), at=timezone.now())
     Item.objects.filter(name="melt").update(maximum_load_ppm=None)
     bench.page.reload()
