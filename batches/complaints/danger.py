@@ -40,7 +40,7 @@ FIRES = (
     r"(?:(?:burst|went up|shot) in(?:to)? |in )?flames\b|flar(?:e|es|ed|ing)\b|ignit(?:ed|es|ing|ion)\b",
     r"(?:high|huge|tall|big|large|giant|enormous|massive)(?:er|est)? flame",
     r"flames?\b(?:\W+[\w']+){0,6}?\W+as (?:tall|high|big|long) as\b",
-    r"(?:would ?n[o']t|would not|did ?n[o']t|did not|could ?n[o']t|could not|won'?t) (?:go|blow|put it|put the flame) out\b",
+    r"(?:would|did|could) ?(?:not|n[o']t) (?:go|blow|put it|put the flame) out\b|won'?t (?:go|blow) out\b",
     r"scorch\w*|sing(?:ed|eing)\b|charr(?:ed|ing)|burn(?:t|ed)? ?marks?|smou?lder\w*|spark(?:s|ed|ing)\b",
 )
 INJURIES = (
@@ -58,7 +58,8 @@ INJURIES = (
     r"unconscious\w*|pass(?:ed|ing) out|faint(?:ed|ing)\b|collaps\w*|dizz\w+|nause\w+|vomit\w*",
     r"thr[eo]w(?:ing)? up|(?:felt|feel|feeling|got|made|makes|was|being) (?:\w+ ){0,2}(?:sick|ill)\b",
     r"(?:could ?n[o']t|can'?t|cannot|could not|hard to|unable to|trouble|difficulty|struggl\w+)(?: to)? breath\w*",
-    r"breath(?:ing|e)? (?:\w+ )?(?:trouble|problems?|difficult\w*|issues?)|short(?:ness)? of breath|asthma\w*|chok(?:e|ed|es|ing)\b|cough\w*|wheez\w*|carbon monoxide|suffocat\w*",
+    r"breath(?:ing|e)? (?:\w+ )?(?:trouble|problems?|difficult\w*|issues?)",
+    r"short(?:ness)? of breath|asthma\w*|chok(?:e|ed|es|ing)\b|cough\w*|wheez\w*|carbon monoxide|suffocat\w*",
     r"allerg\w*|rash(?:es)?\b|hives\b|swollen|swelling|headaches?\b|migraines?\b",
     r"(?:eyes?|throat|skin|nose)\W+(?:\w+\W+){0,2}(?:sting|stung|stinging|burn\w*|irritat\w*|itch\w*|swell\w*)\b",
     rf"killed|fatal\w*|deaths?\b|deceased|passed away|{PEOPLE}(?: has| have| had| \w+ \w+ and| \w+ and)? (?:died|dead)\b",

@@ -26,8 +26,8 @@ from studio.temperatures import Scale, format_temperature
 class Deviation:
     """One thing that was not as the formula asks. `is_known` is False where it is only not known whether it was.
 
-    `kind` is one of poured, load, flash, temperature, weight, time, passed over, stopped, lot. `pot` is None where it concerns the
-    whole batch, or the batch has one pot only.
+    `kind` is one of poured, load, flash, temperature, weight, time, passed over, stopped, lot. `pot` is None where it
+    concerns the whole batch, or the batch has one pot only.
     """
 
     kind: str

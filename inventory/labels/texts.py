@@ -24,7 +24,7 @@ SHEETS = {"A4": (210_000, 297_000), "Letter": (215_900, 279_400)}
 
 
 def layouts_for(paper: str) -> list[LabelLayout]:
-    """The layouts on offer, the likeliest first: the usual one, unless it is a sheet of the paper the studio does not use."""
+    """The layouts on offer, the likeliest first: the usual one, unless it is a sheet of paper the studio does not use."""
     other = {size for name, size in SHEETS.items() if name != paper}
 
     def rank(layout: LabelLayout) -> tuple[bool, bool, int]:
