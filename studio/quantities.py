@@ -125,7 +125,7 @@ _UNIT_OF = {spelling: unit for unit, spellings in _SPELLINGS.items() for spellin
 
 # Packs that hold what the supplier puts in: nobody knows how many without being told.
 _PACK_SPELLINGS = {
-    "case": "case cases",
+    "case": "case cases cs",
     "box": "box boxes",
     "roll": "roll rolls",
     "ream": "ream reams",
@@ -137,6 +137,8 @@ _PACK_SPELLINGS = {
     "sack": "sack sacks",
     "pail": "pail pails",
     "drum": "drum drums",
+    "pallet": "pallet pallets skid skids",
+    "sleeve": "sleeve sleeves",
     "tray": "tray trays",
 }
 _PACKS = {word: spellings.split()[1] for word, spellings in _PACK_SPELLINGS.items()}
@@ -202,7 +204,9 @@ def read_unit(word: str, dimension: Dimension) -> str:
         raise PackQuestion(_PACK_OF[key], 1, dimension)
     if symbol is None:
         if dimension is Dimension.COUNT:
-            raise QuantityError(f'"{word}" is not needed here: these are counted, so write the number alone.')
+            raise QuantityError(
+                f'"{word}" does not say how many pieces there are: write them all as one number, for example 144.'
+            )
         known = ", ".join(units_for(dimension))
         raise QuantityError(f'"{word}" is not a unit of {_KIND[dimension]} used here; use one of: {known}.')
     if _UNITS[symbol].dimension != dimension:

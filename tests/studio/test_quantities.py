@@ -248,6 +248,8 @@ def test_what_cannot_be_a_weight_is_refused_with_advice(text, says):
         ("3 g", COUNT, "is a weight; this is counted in pieces"),
         ("2.5", COUNT, "counted whole"),
         ("0.1 dozen", COUNT, "counted whole"),
+        ("1 crate", COUNT, "does not say how many pieces there are"),
+        ("2 dozen gross", COUNT, "write them all as one number, for example 144"),
         ("12 ml", COUNT, "is a volume; this is counted in pieces"),
         ("0", COUNT, "above zero"),
         ("3 g", LENGTH, "is a weight; measure it"),
@@ -444,6 +446,8 @@ def test_counting_words_multiply_exactly(text, dimension, amount):
         ("1 ream", COUNT, "ream", "How many are in one ream? Write it as well: 1 ream of 24."),
         ("6 rolls", LENGTH, "roll", "How long is what one roll holds? Write it as well: 6 rolls of 50 m."),
         ("4 boxes", MASS, "box", "What does one box weigh? Write it as well: 4 boxes of 25 lb."),
+        ("4 cs", COUNT, "case", "How many are in one case? Write it as well: 4 cases of 24."),
+        ("1 skid", COUNT, "pallet", "How many are in one pallet? Write it as well: 1 pallet of 24."),
         ("2 pk", COUNT, "pack", "How many are in one pack? Write it as well: 2 packs of 24."),
     ],
 )
