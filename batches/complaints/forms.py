@@ -8,6 +8,7 @@ from django import forms
 from django.db.models import Q
 
 from batches.complaints.complaining import Candle, candle_of
+from batches.complaints.danger import signs_of_danger
 from batches.models import Batch, Complaint
 from inventory.models import Channel, Item, Kind, Lot
 from studio.codes import is_valid, near, normalise, spaced
@@ -58,7 +59,6 @@ class ComplaintForm(ChangeForm, forms.Form):
         label="How many candles",
         min_value=1,
         max_value=9999,
-        initial=1,
         widget=forms.TextInput(attrs={"inputmode": "numeric"}),
     )
     happened_on = DayField(label="Happened on", required=False, help_text="Where it is known.")
@@ -94,6 +94,12 @@ class ComplaintForm(ChangeForm, forms.Form):
             del self.fields["told_at"]
             self.carry_what_is_shown()
 
+    @property
+    def signs_of_danger(self) -> tuple[str, ...]:
+        """Why what was sent may have to be reported, whether the rest of it can be taken down or not."""
+        data = self.cleaned_data if self.is_bound and self.errors is not None else {}
+        return signs_of_danger(data.get("kind", ""), fire=data.get("fire", False), told=data.get("what", ""))
+
     def clean_code(self) -> str:
         """The code as stored, of a lot or batch of candles; near matches are kept to choose from."""
         typed = self.cleaned_data["code"]
@@ -112,7 +118,11 @@ class ComplaintForm(ChangeForm, forms.Form):
         """The code or the product, and days in order."""
         data = super().clean()
         if "code" in data and not data["code"] and not data.get("item") and "item" not in self.errors:
-            self.add_error("item", "Type the code on the jar above, or choose the product.")
+            self.add_error(
+                "item",
+                "Type the code on the jar above, or choose the product. Ask which it was; what has to be "
+                "reported does not wait for it.",
+            )
         begin, end = data.get("sold_from"), data.get("sold_until")
         if begin and end and begin > end:
             self.add_error("sold_until", "This lies before the first day. Turn the two round.")

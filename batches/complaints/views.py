@@ -126,8 +126,13 @@ def complaint_add(request: StudioRequest) -> HttpResponse:
             return redirect(once(request, act))
         except complaining.ComplaintError as error:
             form.add_error(error.field or NON_FIELD_ERRORS, str(error))
-    context = {"form": form, "complaint": None, "not_left": _not_left(form, None)}
+    context = {"form": form, "complaint": None, "not_left": _not_left(form, None)} | _danger(request, form)
     return answer(request, "batches/complaint_form.html", context, refused=request.method == "POST")
+
+
+def _danger(request: StudioRequest, form: ComplaintForm) -> dict[str, Any]:
+    """The caution about reporting for what was typed, even where something of it is still missing."""
+    return {"signs": form.signs_of_danger, "duties": duties(request.studio.market)}
 
 
 def _not_left(form: ComplaintForm, complaint: Complaint | None) -> NotLeft | None:
@@ -205,6 +210,7 @@ def complaint_change(request: StudioRequest, code: str) -> HttpResponse:
         except complaining.ComplaintError as error:
             form.add_error(error.field or NON_FIELD_ERRORS, str(error))
     context = {"form": form, "complaint": complaint, "not_left": _not_left(form, complaint)}
+    context |= _danger(request, form)
     return answer(request, "batches/complaint_form.html", context, refused=request.method == "POST")
 
 

@@ -70,6 +70,17 @@ def test_what_does_not_fit_is_said_and_nothing_is_taken_down(filled, maker, said
     assert snapshot() == before
 
 
+def test_a_danger_is_named_even_where_the_candle_is_not_known(filled, maker):
+    told = {"kind": "injury", "what": "She was taken to hospital, and nobody knows which candle it was."}
+
+    page = maker.post(reverse("batches:complaint-add"), complaint(**told))
+
+    assert page.status_code == 422
+    assert "This may have to be reported. Ask today." in page.content.decode()
+    calm = maker.post(reverse("batches:complaint-add"), complaint(kind="scent", what="The scent is weak.", fire=""))
+    assert "may have to be reported. Ask" not in calm.content.decode()
+
+
 def test_the_same_press_takes_one_complaint_down(filled, maker):
     sent = complaint(code=filled.cured.code)
     before = Complaint.objects.count()
