@@ -9,8 +9,10 @@ from dataclasses import dataclass
 from enum import StrEnum
 
 from django.db import transaction
+from django.db.models import Max
 from django.urls import reverse
 
+from batches.burn_tests.record import record_of, with_readings
 from batches.burn_tests.verdict import owners_word_of
 from batches.formulas.covering import coverage
 from batches.formulas.loads import Load, load_words, loads, unknown_in
@@ -72,7 +74,33 @@ def conditions(version: FormulaVersion) -> list[Condition]:
     """Everything that is asked for before a version is approved, and what is found. Reads its lines with their items."""
     lines = list(version.lines.all())
     sheet = batch_sheet(version.recipe(), 12 if version.fill_ug else 1_000_000_000)
-    return [_burned(version, lines, sheet), *_within(version, lines, sheet)]
+    return [*_spoken_against(version), _burned(version, lines, sheet), *_within(version, lines, sheet)]
+
+
+def _spoken_against(version: FormulaVersion) -> list[Condition]:
+    """The tests of the version itself that speak against it, the latest first: failed with none passed since, or still
+    burning and beyond a limit already."""
+    own = version.burn_tests.all()
+    passed = own.passed().aggregate(at=Max("decided_at"))["at"]
+    failed = own.filter(state=BurnTest.State.FAILED)
+    if passed:
+        failed = failed.filter(decided_at__gt=passed)
+    burning = with_readings(own.filter(state=BurnTest.State.RUNNING))
+    said = [(test, f"{test} failed: {test.verdict}") for test in failed]
+    for test in burning:
+        beyond = record_of(test).judgement.beyond
+        said += [(test, f"{test} is still burning, beyond its limits: {' '.join(beyond)}")] if beyond else []
+    return [
+        Condition(
+            "No burn test of this version that speaks against it",
+            Answer.NOT_MET,
+            f"{words[0].upper()}{words[1:]}",
+            words,
+            test.get_absolute_url(),
+            "The burn test",
+        )
+        for test, words in said
+    ]
 
 
 def _burned(version: FormulaVersion, lines: Sequence[FormulaLine], sheet: Sheet) -> Condition:
