@@ -295,7 +295,7 @@ class _Sheet:
 
     def _outcome(self) -> Flowable:
         planned = self.ticket.planned and f"of {clipped(self.ticket.planned, 24)}"
-        counts = [("Poured", planned), ("Good", ""), ("Seconds", ""), ("Scrap", ""), ("Melt again", "")]
+        counts = [("Poured", planned), ("Good", ""), ("Seconds", ""), ("Scrap", ""), ("Remelt", "")]
         boxes = [*counts, ("Defects: which, how many", "")]
         return write_in(boxes, self.width, 1.2 * self.pitch, (5, 4, 4, 4, 5, 9))
 

@@ -158,7 +158,11 @@ class CorrectForm(WhenForm):
 class ReadingForm(forms.Form):
     """A temperature."""
 
-    kind = forms.ChoiceField(choices=Reading.Kind.choices, label="Reading", initial=Reading.Kind.POUR)
+    kind = forms.ChoiceField(
+        choices=[("", "Choose"), *Reading.Kind.choices],
+        label="Reading",
+        error_messages={"required": "Choose what was measured."},
+    )
     temperature = forms.CharField()
     note = forms.CharField(max_length=200, required=False)
     at = WhenField()

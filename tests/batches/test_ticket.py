@@ -278,7 +278,7 @@ def test_the_sheet_says_what_to_weigh_from_which_lot_and_where_it_stands():
         "Good",
         "Seconds",
         "Scrap",
-        "Melt again",
+        "Remelt",
         "Defects",
         "Label text and net weight",
         "Warning label on every unit",

@@ -186,6 +186,10 @@ export class Frame {
     const { load, wax } = this.potLoad(step.pour) ?? {};
     if (!load?.aboveMaximum) return null;
     const found = loadWords(load);
+    if (ofPot(this.work.readings, "pour", step.pour)) {
+      const sentence = `This pot was poured with a load of ${found}, above the maximum of ${load.named}. What comes of it is on hold until the owner decides.`;
+      return { sentence, said: sentence, wax: null };
+    }
     const above = `the load is ${found}, above the maximum of ${load.named}.`;
     const made = wax && withWax(this.state, load, wax);
     const line = this.work.lines.find((each) => each.basis === "wax_share");

@@ -95,6 +95,14 @@ def test_a_formula_without_fresh_wax_cannot_bring_its_load_back(sit_down, owner,
     bench.scan(shelf["fragrance"].code)
     bench.type("40")
     expect(bench.page.locator("#bench-over")).to_contain_text("no wax without fragrance to bring it back")
+    bench.to("Pour")
+    bench.weigh("60")
+    bench.answer("Yes, it was poured")
+    bench.arrived(1)
+    bench.to("Pour")
+    # What is done is no longer warned of; what follows from it is said.
+    expect(stop).to_contain_text(f"This pot was poured with a load of 11.24{PERCENT} of wax")
+    expect(stop).not_to_contain_text("Do not pour")
 
 
 def test_a_load_with_melt_that_nobody_knows_is_at_least_what_is_known(sit_down, owner, books, studio, shelf):
