@@ -1,5 +1,6 @@
 """What really went into a batch: recorded line by line, lot by lot, and put right afterwards."""
 
+from collections import Counter
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
@@ -288,7 +289,11 @@ def draw_correct(request: StudioRequest, code: str, pk: int) -> HttpResponse:
         rows = _posted_rows(request, line_id, item)
         form = CorrectForm(request.POST, pots=pots)
         refused = [row for row in rows if not row.is_valid()]
-        if form.is_valid() and not refused and (url := _correct(request, batch, posting, form, rows)):
+        if form.is_valid() and not refused and _is_same(draws, rows, form):
+            form.add_error(
+                NON_FIELD_ERRORS, "This is what stands. Change the lot, the amount or the pot, or go back."
+            )
+        elif form.is_valid() and not refused and (url := _correct(request, batch, posting, form, rows)):
             return redirect(url)
     else:
         rows = _rows_as_drawn(draws, item, line_id)
@@ -296,6 +301,16 @@ def draw_correct(request: StudioRequest, code: str, pk: int) -> HttpResponse:
     context = {"batch": batch, "posting": posting, "draws": draws, "item": item, "form": form, "rows": rows}
     context["closed"] = closing.put_right_when(posting.happened_at)
     return answer(request, "batches/draw_correct.html", context, refused=request.method == "POST")
+
+
+def _is_same(draws: Sequence[Draw], rows: Sequence[DrawRowForm], form: CorrectForm) -> bool:
+    """Whether what is to be put right is what stands, so that nothing would change but the record's length."""
+    stands = Counter({draw.movement.lot_id: draw.quantity for draw in draws})
+    wanted: Counter[int] = Counter()
+    for taking in _takings([row for row in rows if row.is_filled]):
+        wanted[taking.lot_id] += taking.quantity
+    pot = form.cleaned_data["pot"] if "pot" in form.fields else draws[0].in_pot
+    return wanted == stands and pot == draws[0].in_pot
 
 
 def _rows_as_drawn(draws: Sequence[Draw], item: Item, line_id: int) -> list[DrawRowForm]:

@@ -77,7 +77,9 @@ def test_a_danger_is_named_even_where_the_candle_is_not_known(filled, maker):
 
     assert page.status_code == 422
     assert "This may have to be reported. Ask today." in page.content.decode()
-    calm = maker.post(reverse("batches:complaint-add"), complaint(kind="scent", what="The scent is weak.", fire=""))
+    calm = maker.post(
+        reverse("batches:complaint-add"), complaint(kind="scent", what="The scent is weak.", fire="")
+    )
     assert "may have to be reported. Ask" not in calm.content.decode()
 
 

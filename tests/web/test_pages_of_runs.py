@@ -137,6 +137,21 @@ def test_counted_parts_go_in_as_planned_only_when_somebody_says_so(filled, maker
     assert [(draw.line.item.name, draw.quantity) for draw in drawn_now] == [("vessel", 8), ("wick", 7)]
 
 
+def test_a_draw_put_right_to_what_stands_is_refused(filled, maker):
+    batch, wax = filled.planned, filled.shelf["wax"]
+    assert maker.post(draw_url(batch), drawn(filled, batch, "wax", (wax.code, "735.5"))).status_code == 302
+    posting = Draw.objects.get(batch=batch).movement.posting
+    url = reverse("batches:draw-correct", args=[batch.code, posting.pk])
+    same = drawn(filled, batch, "wax", (wax.code, "0.7355 kg"), reason="Looked at again")
+    with nothing_moves():
+        page = maker.post(url, same)
+
+    assert page.status_code == 422
+    assert "This is what stands." in page.content.decode()
+    other = drawn(filled, batch, "wax", (wax.code, "735"), reason="Looked at again")
+    assert maker.post(url, other).status_code == 302
+
+
 def test_what_went_in_is_recorded_from_the_page(filled, maker):
     batch = filled.planned
     data = drawn(
