@@ -16,6 +16,7 @@ from batches.models import Batch, FillCheck, FormulaVersion, Outcome, Release
 from batches.runs.off_formula import Made
 from batches.runs.off_formula_of import made_of
 from inventory.lots import holding
+from inventory.lots.family import poured_into
 from inventory.models import Lot
 from studio.models import Role
 from studio.signature import Signature
@@ -121,7 +122,7 @@ def release(
         raise CannotRelease(
             "Look at the label and the warning label of every unit, and tick that both are right."
         )
-    found = checks_of(_batch_of(lot))
+    found = checks_of(batch_of(lot))
     if found.is_unweighed and not unweighed:
         raise CannotRelease(
             "No fill check passed. Weigh some first, or tick that the lot goes on sale without."
@@ -140,9 +141,16 @@ def release(
     )
 
 
-def _batch_of(lot: Lot) -> Batch | None:
-    outcome = Outcome.objects.filter(lot=lot).select_related("batch__version").first()
-    return outcome.batch if outcome else None
+def batch_of(lot: Lot) -> Batch | None:
+    """The batch that a lot came of, with its version, by itself or through what it was poured from; None where none did."""
+    front, seen = {lot.pk}, {lot.pk}
+    while front:
+        outcomes = Outcome.objects.filter(lot__in=front).select_related("batch__version__formula__item")
+        if outcome := outcomes.first():
+            return outcome.batch
+        front = {pour.parent for pour in poured_into(front)} - seen
+        seen |= front
+    return None
 
 
 def _all_the_same(against: str, note: str, despite: str, signature: Signature) -> str:
