@@ -16,7 +16,7 @@ from batches.runs.off_formula_of import hold_what_is_off
 from batches.runs.passing_on import Came, as_came, provisional, settle_cost, standing, targets
 from batches.runs.runs import BatchError, commit_what_is_left, open_batch
 from batches.runs.stopped_lots import carrying, hold_if_stopped_went_in
-from batches.runs.succession import Same, look_again, taken_back
+from batches.runs.succession import Same, look_again, pass_on_holds, taken_back
 from inventory.ledger import books, closing
 from inventory.lots import moving, taking_out
 from inventory.lots.moving import Making
@@ -134,6 +134,7 @@ def finish(
     if last and earlier:
         settle_cost(batch, signature=signature.because("The last part is finished"))
     _keep_samples(posting, result.retained, signature)
+    pass_on_holds(batch, posting, signature=signature)
     hold_if_stopped_went_in(batch, posting, signature=signature)
     hold_what_is_off(batch, signature=signature)
     commit_what_is_left(batch)
@@ -157,6 +158,7 @@ def abandon(batch_id: int, recovered: Sequence[Recovered] = (), *, signature: Si
         result = Result(recovered=recovered)
         _check(batch, result)
         posting = _yield(batch, result, [], signature, last=True)
+        pass_on_holds(batch, posting, signature=signature)
         hold_if_stopped_went_in(batch, posting, signature=signature)
         hold_what_is_off(batch, signature=signature)
     _end(batch, signature)

@@ -164,8 +164,10 @@ def off_formula(made: Made, unit: Scale = "C") -> list[Deviation]:
 
 
 def why_held(made: Made) -> str:
-    """Why what came of it is to be on hold until the owner decides, of any length: it tells one finding from another; "" where
-    nothing is."""
+    """Why what came of it is to be on hold until the owner decides; "" where nothing is.
+
+    Of any length: it tells one finding from another.
+    """
     if not made.is_above:
         return ""
     found = [each for each in off_formula(made) if each.kind in ("load", "poured") and each.is_known]

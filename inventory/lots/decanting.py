@@ -49,9 +49,10 @@ def decant(
     """Pour what is taken from one lot into jars, or from several lots of one item into one jar; the jars' lots.
 
     Quantities are base units; what is taken and what is filled are the same. A jar inherits the item, the earliest
-    expiry, any hold (the owner's as the owner's) and the wait for a release, and, from a single parent, the supplier and the supplier's lot. Value goes along with the
-    quantity, split over the jars to the last millionth. `emptied`: whatever the parents still hold afterwards
-    stayed in the container and is scrapped in the same posting. `book_found`: a parent gave more than its books held.
+    expiry, any hold (the owner's as the owner's) and the wait for a release, and, from a single parent, the supplier and
+    the supplier's lot. Value goes along with the quantity, split over the jars to the last millionth. `emptied`: whatever
+    the parents still hold afterwards stayed in the container and is scrapped in the same posting. `book_found`: a parent
+    gave more than its books held.
 
     Raises CannotDecant, LotShort, WrongTime, BookError.
     """

@@ -165,7 +165,8 @@ def take_back(dispatch_id: int, backs: Sequence[Back], *, signature: Signature) 
     """Goods of a dispatch came back, for the signature's reason; the lots they are now, in the order of `backs`.
 
     Each is a lot of its own with a new code, on hold until somebody looked at it (the owner, where the lot it came from
-    is on the owner's hold), worth what it left with. The lot it came from may be used up by then. Raises CannotReturn, WrongTime.
+    is on the owner's hold), worth what it left with. The lot it came from may be used up by then. Raises CannotReturn,
+    WrongTime.
     """
     dispatch = _locked(dispatch_id)
     _check_back(dispatch, backs, signature)
