@@ -14,6 +14,7 @@ from batches.models import Batch, BatchEnd, Draw, Flaw, Outcome, ready_on
 from batches.runs.meanwhile import check_came_meanwhile
 from batches.runs.off_formula_of import hold_what_is_off
 from batches.runs.passing_on import Came, as_came, provisional, settle_cost, standing, targets
+from batches.runs.releasing import hold_what_was_released
 from batches.runs.runs import BatchError, commit_what_is_left, open_batch
 from batches.runs.stopped_lots import carrying, hold_if_stopped_went_in
 from batches.runs.succession import Same, look_again, pass_on_holds, taken_back
@@ -137,6 +138,7 @@ def finish(
     pass_on_holds(batch, posting, signature=signature)
     hold_if_stopped_went_in(batch, posting, signature=signature)
     hold_what_is_off(batch, signature=signature)
+    hold_what_was_released(batch, signature=signature)
     commit_what_is_left(batch)
     return posting
 
