@@ -1,8 +1,9 @@
 """Finished goods go on sale when a person has looked at them: cured, labelled, with their warning, and full.
 
-Where the latest fill check failed, the load went above a maximum or is not known, or the design was never approved (by the version it is of, or by the one it was recorded as until somebody
-else corrected that), only the owner may release them, with a reason. What was looked at stays on record with the name. It records
-and does not certify: local rules and a competent person decide what may be sold.
+Where the latest fill check failed, the load went above a maximum or is not known, or the design was never approved (of
+the version it is of, or of the one it was recorded as until somebody but the owner corrected that), only the owner may
+release them, with a reason. What was looked at stays on record with the name. It records and does not certify: local
+rules and a competent person decide what may be sold.
 """
 
 from dataclasses import dataclass
