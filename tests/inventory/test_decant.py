@@ -1,7 +1,7 @@
 """Decanting: part of a lot moves into containers that become lots of their own, and takes its cost along."""
 
 from dataclasses import replace
-from datetime import date
+from datetime import date, timedelta
 
 import pytest
 
@@ -14,7 +14,7 @@ from inventory.lots import holding
 from inventory.lots.decanting import CannotDecant
 from inventory.models import Lot, Posting
 from studio.codes import is_valid
-from tests.house import TODAY, day, grams, money, refused
+from tests.house import NOW, TODAY, day, grams, money, refused
 
 pytestmark = pytest.mark.django_db
 
@@ -198,6 +198,27 @@ def test_a_decanting_is_reversed_while_the_jars_are_full(books, pail):
     assert trace_tree.forward(trace.trace_of(pail)).children == []
     assert trace.balance_of_lot(pail, at_most_ppm=0).went == ()
     agree()
+
+
+def test_what_was_found_in_a_jar_is_on_hold_in_the_pail_it_is_poured_back_into(books, pail):
+    """The pail's own hold, which the jar inherited, was released since and does not come back with it."""
+    holding.hold(pail.pk, signature=books.sign(reason="Label torn"))
+    (jar,) = books.decant((pail, "1 kg"))
+    later = NOW + timedelta(hours=1)
+    holding.release(pail.pk, signature=books.sign(later, reason="It is the right one"))
+    holding.hold_for_owner([jar.pk], signature=books.sign(later, reason="Water in it"))
+
+    books.reverse(jar.movements.get().posting)
+
+    assert [record.reason for record in holding.standing_on([pail.pk])[pail.pk]] == ["Water in it"]
+    assert holding.waits_for_owner([pail.pk])
+    agree()
+
+
+def test_a_reversed_decanting_of_a_free_jar_holds_nothing(books, pail):
+    (jar,) = books.decant((pail, "1 kg"))
+    books.reverse(jar.movements.get().posting)
+    assert holding.standing_on([pail.pk, jar.pk]) == {}
 
 
 def test_a_jar_that_was_used_keeps_its_decanting_from_being_reversed(books, pail):
