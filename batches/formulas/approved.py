@@ -8,7 +8,8 @@ from collections.abc import Collection
 from django.db.models import F, OuterRef, Q, QuerySet, Subquery
 
 from batches.models import FormulaVersion, Outcome, StateChange
-from inventory.models import Kind, Lot, ReturnLine
+from inventory.lots.family import poured_into
+from inventory.models import Kind, Lot
 
 Approved, Retired = FormulaVersion.State.APPROVED, FormulaVersion.State.RETIRED
 
@@ -41,8 +42,9 @@ def never_approved(item_ids: Collection[int] | None = None) -> set[int]:
 def lots_never_approved(lot_ids: Collection[int]) -> set[int]:
     """Of these lots of finished goods, those poured from a version that was never approved, by key.
 
-    What came back is of the design it was sent as. A lot of no batch counts by its product. Two queries more for every
-    time that something came back and was sent again, whatever the number of lots.
+    What came back is of the design it was sent as, and what was decanted of that of the lots it was poured from: one that
+    was never approved is enough. A lot of no batch counts by its product. Two queries more for every time that something
+    was poured on, or came back and was sent again, whatever the number of lots.
     """
     found: set[int] = set()
     # By lot that is looked at, the lots asked about that came of it.
@@ -53,11 +55,11 @@ def lots_never_approved(lot_ids: Collection[int]) -> set[int]:
         for lot_id, is_approved in poured.items():
             found |= set() if is_approved else asked[lot_id]
         rest = asked.keys() - poured.keys()
-        sources = dict(ReturnLine.objects.filter(lot__in=rest).values_list("lot", "source")) if rest else {}
-        left |= {lot_id for key in rest - sources.keys() for lot_id in asked[key]}
+        steps = poured_into(rest)
+        left |= {lot_id for key in rest - {step.child for step in steps} for lot_id in asked[key]}
         earlier: dict[int, set[int]] = {}
-        for lot_id, source_id in sources.items():
-            earlier.setdefault(source_id, set()).update(asked[lot_id])
+        for step in steps:
+            earlier.setdefault(step.parent, set()).update(asked[step.child])
         asked = earlier
     return found | _by_product(left)
 

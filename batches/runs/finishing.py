@@ -14,9 +14,10 @@ from batches.models import Batch, BatchEnd, Draw, Flaw, Outcome, ready_on
 from batches.runs.meanwhile import check_came_meanwhile
 from batches.runs.off_formula_of import hold_what_is_off
 from batches.runs.passing_on import Came, as_came, provisional, settle_cost, standing, targets
+from batches.runs.releasing import hold_what_was_released
 from batches.runs.runs import BatchError, commit_what_is_left, open_batch
 from batches.runs.stopped_lots import carrying, hold_if_stopped_went_in
-from batches.runs.succession import Same, look_again, taken_back
+from batches.runs.succession import Same, look_again, pass_on_holds, taken_back
 from inventory.ledger import books, closing
 from inventory.lots import moving, taking_out
 from inventory.lots.moving import Making
@@ -116,13 +117,12 @@ def finish(
     _check(batch, result)
     if seen is not None:
         check_came_meanwhile(batch, seen)
-    draws = list(batch.draws.standing().select_related("movement__posting"))
+    draws = _draws(batch)
     if last:
         _check_drawn(batch, draws, without)
     _check_time(batch, draws, signature)
     earlier = standing(batch)
-    if earlier:
-        books.lock({*carrying(batch.pk), *(outcome.lot_id for outcome in earlier if outcome.lot_id)})
+    _lock_for_output(batch, draws)
     posting = _yield(batch, result, earlier, signature, last)
     if last:
         batch.state, batch.finished_at = Batch.State.FINISHED, signature.happened_at
@@ -134,8 +134,10 @@ def finish(
     if last and earlier:
         settle_cost(batch, signature=signature.because("The last part is finished"))
     _keep_samples(posting, result.retained, signature)
+    pass_on_holds(batch, posting, signature=signature)
     hold_if_stopped_went_in(batch, posting, signature=signature)
     hold_what_is_off(batch, signature=signature)
+    hold_what_was_released(batch, signature=signature)
     commit_what_is_left(batch)
     return posting
 
@@ -147,7 +149,7 @@ def abandon(batch_id: int, recovered: Sequence[Recovered] = (), *, signature: Si
     Raises BatchError when nothing was drawn (such a run is called off) or a part of it came out.
     """
     batch = open_batch(batch_id)
-    draws = list(batch.draws.standing().select_related("movement__posting"))
+    draws = _draws(batch)
     if not draws:
         raise BatchError("Nothing was drawn into this batch. Call it off instead.")
     if standing(batch):
@@ -156,7 +158,9 @@ def abandon(batch_id: int, recovered: Sequence[Recovered] = (), *, signature: Si
     if any(each.quantity for each in recovered):
         result = Result(recovered=recovered)
         _check(batch, result)
+        _lock_for_output(batch, draws)
         posting = _yield(batch, result, [], signature, last=True)
+        pass_on_holds(batch, posting, signature=signature)
         hold_if_stopped_went_in(batch, posting, signature=signature)
         hold_what_is_off(batch, signature=signature)
     _end(batch, signature)
@@ -165,6 +169,23 @@ def abandon(batch_id: int, recovered: Sequence[Recovered] = (), *, signature: Si
     batch.save(update_fields=["state", "note"])
     commit_what_is_left(batch)
     return batch
+
+
+def _draws(batch: Batch) -> list[Draw]:
+    return list(batch.draws.standing().select_related("movement__posting"))
+
+
+def _lock_for_output(batch: Batch, draws: Sequence[Draw]) -> None:
+    """Lock the lots that the output of a batch is judged by, before anything is read of them: what it drew, and what came
+    of it or was taken back.
+
+    Whoever corrects what went into melt that was drawn has locked that melt, and holds what came of it: output that is not
+    there yet would be seen by neither of the two, did they not stand in line.
+    """
+    drawn = {draw.movement.lot_id for draw in draws}
+    came = batch.outcomes.exclude(lot=None).values_list("lot_id", flat=True)
+    if lots := {*drawn, *came, *carrying(batch.pk)}:
+        books.lock(lots)
 
 
 def _end(batch: Batch, signature: Signature) -> None:

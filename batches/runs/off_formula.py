@@ -165,12 +165,14 @@ def off_formula(made: Made, unit: Scale = "C") -> list[Deviation]:
 
 
 def why_held(made: Made) -> str:
-    """Why what came of it is to be on hold until the owner decides, in up to 300 characters; "" where nothing is."""
+    """Why what came of it is to be on hold until the owner decides; "" where nothing is.
+
+    Of any length: it tells one finding from another.
+    """
     if not made.is_above:
         return ""
     found = [each for each in off_formula(made) if each.kind in ("load", "poured") and each.is_known]
-    said = f"Off its formula: {' '.join(each.words for each in found)}"
-    return said if len(said) <= 300 else f"{said[:299]}…"
+    return f"Off its formula: {' '.join(each.words for each in found)}"
 
 
 def _poured(made: Made) -> Iterable[Deviation]:

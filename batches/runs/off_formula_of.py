@@ -106,11 +106,11 @@ def hold_what_is_off(batch: Batch, *, signature: Signature) -> list[Lot]:
     reasons: dict[int, str] = {}
     for made in all_made([batch, *others]):
         if why := why_held(made):
-            reasons |= dict.fromkeys(_came_of(made.batch, family) - reasons.keys(), why)
+            reasons |= dict.fromkeys(came_of(made.batch, family) - reasons.keys(), why)
     return holding.hold_each_for_owner(reasons, signature=signature) if reasons else []
 
 
-def _came_of(batch: Batch, family: Lineage) -> set[int]:
+def came_of(batch: Batch, family: Lineage) -> set[int]:
     """The keys of the lots that came of a batch, and of those they were poured into or came back as."""
     found = {came.lot for came in family.came if came.batch == batch.pk and came.lot is not None}
     fresh = found

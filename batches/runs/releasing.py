@@ -1,8 +1,9 @@
 """Finished goods go on sale when a person has looked at them: cured, labelled, with their warning, and full.
 
-Where the latest fill check failed, the load went above a maximum or is not known, or the design was never approved, only
-the owner may release them, with a reason. What was looked at stays on record with the name. It records
-and does not certify: local rules and a competent person decide what may be sold.
+Where the latest fill check failed, the load went above a maximum or is not known, or the design was never approved (of
+the version it is of, or of the one it was recorded as until somebody but the owner corrected that), only the owner may
+release them, with a reason. What was looked at stays on record with the name. It records and does not certify: local
+rules and a competent person decide what may be sold.
 """
 
 from dataclasses import dataclass
@@ -12,11 +13,13 @@ from django.db import transaction
 
 from batches.fill_checks.checking import judged, latest_of
 from batches.fill_checks.net_contents import Verdict
-from batches.models import Batch, FillCheck, FormulaVersion, Outcome, Release
+from batches.models import Batch, FillCheck, FormulaVersion, Outcome, Release, VersionCorrection
 from batches.runs.off_formula import Made
-from batches.runs.off_formula_of import made_of
+from batches.runs.off_formula_of import came_of, made_of
+from batches.tracing.lineage import descendants
 from inventory.lots import holding
-from inventory.models import Lot
+from inventory.lots.family import poured_into
+from inventory.models import Kind, Lot
 from studio.models import Role
 from studio.signature import Signature
 
@@ -32,12 +35,13 @@ class NeedsOwner(CannotRelease):
 @dataclass(frozen=True)
 class Checks:
     """What is known of a lot's batch. `verdict` is None where no fill check was made, `version` None where no batch is,
-    `made` None where no batch is."""
+    `made` None where no batch is, `corrected` None where no correction of its version is the owner's to confirm."""
 
     check: FillCheck | None
     verdict: Verdict | None
     version: FormulaVersion | None
     made: Made | None
+    corrected: VersionCorrection | None = None
 
     @property
     def against(self) -> str:
@@ -50,8 +54,19 @@ class Checks:
                 ("the load is not known", self.made is not None and self.made.is_load_unknown),
                 ("the load is not known by pot", self.made is not None and not self.made.is_load_by_pot),
                 ("the design is not approved", self.version is not None and not was_approved(self.version)),
+                (self._corrected_words, self.corrected is not None),
             )
             if holds
+        )
+
+    @property
+    def _corrected_words(self) -> str:
+        """What a correction of the version ended without the owner, in words; "" where none did."""
+        said = self.corrected
+        if said is None:
+            return ""
+        return (
+            f"it was recorded as {said.before}, whose design is not approved, until {said.by} corrected that"
         )
 
     @property
@@ -79,7 +94,37 @@ def checks_of(batch: Batch | None) -> Checks:
         verdict=judged(check).verdict if check else None,
         version=batch.version,
         made=made_of(batch),
+        corrected=_to_confirm(batch),
     )
+
+
+def _to_confirm(batch: Batch) -> VersionCorrection | None:
+    """The latest correction by anybody but the owner of a version that was never approved, after something was weighed
+    for it. What the owner corrected since is the owner's word; who poured by it alone cannot end what needs that word."""
+    found = None
+    for said in batch.version_corrections.select_related("before__formula__item", "by").order_by("pk"):
+        if said.by.role == Role.OWNER:
+            found = None
+        elif not was_approved(said.before) and batch.draws.filter(line__version=said.before).exists():
+            found = said
+    return found
+
+
+def hold_what_was_released(batch: Batch, *, signature: Signature) -> list[Lot]:
+    """Put on hold until the owner decides what came of a batch and was released before its version was corrected to one
+    that was never approved. Gives back the lots that were not held for it before.
+
+    The batch is locked by who calls, and what carries it (`batches.runs.stopped_lots.carrying`).
+    """
+    said = batch.version_corrections.select_related("before__formula__item").order_by("pk").last()
+    if said is None or was_approved(batch.version):
+        return []
+    came = came_of(batch, descendants(batch_ids=[batch.pk]))
+    released = Lot.objects.filter(pk__in=came, item__kind=Kind.FINISHED, awaits_release=False)
+    since = Release.objects.filter(at__gt=said.at).values("lot")
+    why = f"The design is not approved: it was recorded as {said.before} and is {batch.version}."
+    lots = released.exclude(pk__in=since).values_list("pk", flat=True)
+    return holding.hold_for_owner(list(lots), signature=signature.because(why))
 
 
 def obstacle(lot: Lot, on: date) -> str:
@@ -121,7 +166,7 @@ def release(
         raise CannotRelease(
             "Look at the label and the warning label of every unit, and tick that both are right."
         )
-    found = checks_of(_batch_of(lot))
+    found = checks_of(batch_of(lot))
     if found.is_unweighed and not unweighed:
         raise CannotRelease(
             "No fill check passed. Weigh some first, or tick that the lot goes on sale without."
@@ -140,9 +185,16 @@ def release(
     )
 
 
-def _batch_of(lot: Lot) -> Batch | None:
-    outcome = Outcome.objects.filter(lot=lot).select_related("batch__version").first()
-    return outcome.batch if outcome else None
+def batch_of(lot: Lot) -> Batch | None:
+    """The batch that a lot came of, with its version, by itself or through what it was poured from; None where none did."""
+    front, seen = {lot.pk}, {lot.pk}
+    while front:
+        outcomes = Outcome.objects.filter(lot__in=front).select_related("batch__version__formula__item")
+        if outcome := outcomes.first():
+            return outcome.batch
+        front = {pour.parent for pour in poured_into(front)} - seen
+        seen |= front
+    return None
 
 
 def _all_the_same(against: str, note: str, despite: str, signature: Signature) -> str:

@@ -12,8 +12,6 @@ from inventory.lots import holding
 from inventory.models import Lot, Posting, StoppedUse
 from studio.signature import Signature
 
-REASON_MOST = 300
-
 
 def carrying(batch_id: int) -> set[int]:
     """The keys of all lots that came of a batch, at any depth."""
@@ -42,12 +40,13 @@ def hold_if_stopped_went_in(batch: Batch, posting: Posting, *, signature: Signat
 
 
 def _hold(lot_ids: Collection[int], uses: Collection[StoppedUse], signature: Signature) -> list[Lot]:
-    here = Lot.objects.on_shelf().filter(pk__in=lot_ids).values_list("pk", flat=True)
     told = "; ".join(
         f"Lot {use.lot.spaced_code}, {use.get_stop_display()}, is in it: {use.reason}" for use in uses
     )
-    signature = signature.because(told[:REASON_MOST])
+    signature = signature.because(told)
     # Who may not end the hold of what went in may not end it by what came of it either.
     if holding.waits_for_owner(use.lot_id for use in uses):
-        return holding.hold_for_owner(list(here), signature=signature)
+        # What left already may come back, and is the owner's to decide then.
+        return holding.hold_for_owner(lot_ids, signature=signature)
+    here = Lot.objects.on_shelf().filter(pk__in=lot_ids).values_list("pk", flat=True)
     return holding.hold_all(list(here), signature=signature)

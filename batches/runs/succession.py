@@ -8,13 +8,14 @@ first, so that parts come back in order.
 
 from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, field
+from datetime import datetime
 from typing import NamedTuple
 
 from django.db.models import Q
 
 from batches.models import Batch, Outcome, Release
 from inventory.lots import holding
-from inventory.models import Lot
+from inventory.models import Lot, Posting
 from studio.signature import Signature
 
 Result = Outcome.Result
@@ -83,6 +84,39 @@ def look_again(batch: Batch, lots: Mapping[int, int], signature: Signature) -> N
         else:
             continue
         holding.hold_all([lot_id], signature=signature.because(why))
+
+
+def pass_on_holds(batch: Batch, posting: Posting, *, signature: Signature) -> list[Lot]:
+    """Put what stands on lots that were taken back, and did not come again whole since, on what was entered now: the same
+    candles may be in it as seconds, as another part, another product or melt. Gives back the lots that were put on hold.
+
+    A hold put on a lot reaches no further once it is released, and what was released of it stays so. Four queries more
+    where something was taken back, else one.
+    """
+    now: dict[int, int] = {}
+    was: dict[int, list[tuple[datetime, int]]] = {}
+    rows = batch.outcomes.exclude(lot=None).order_by("pk")
+    for lot_id, quantity, taken_back_at in rows.values_list(
+        "lot", "quantity", "posting__reversal__recorded_at"
+    ):
+        if taken_back_at is None:
+            now[lot_id] = quantity
+        else:
+            was.setdefault(lot_id, []).append((taken_back_at, quantity))
+    less = [lot_id for lot_id, before in was.items() if now.get(lot_id, 0) < max(each for _, each in before)]
+    if not less:
+        return []
+    stands = [
+        hold
+        for lot_id, holds in holding.standing_on(less).items()
+        for hold in holds
+        if lot_id not in now
+        # What came back before the hold was put on is none of it.
+        or now[lot_id] < max((each for at, each in was[lot_id] if at >= hold.at), default=0)
+    ]
+    made = posting.outcomes.exclude(lot=None).values_list("lot_id", flat=True)
+    heirs = {lot_id: [hold for hold in stands if hold.lot_id != lot_id] for lot_id in made}
+    return holding.pass_on(heirs, signature=signature)
 
 
 def lots_instead(lot_ids: Collection[int]) -> dict[int, list[int]]:

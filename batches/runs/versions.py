@@ -14,6 +14,7 @@ from batches.formulas.sheet import RecipeError, batch_sheet
 from batches.models import Batch, Draw, FormulaVersion, Outcome, VersionCorrection, ready_on
 from batches.runs.off_formula_of import hold_what_is_off
 from batches.runs.passing_on import settle_cost
+from batches.runs.releasing import hold_what_was_released
 from batches.runs.runs import BatchError, commit_what_is_left, draw
 from batches.runs.stopped_lots import carrying
 from inventory.ledger import books, closing
@@ -59,6 +60,7 @@ def correct_version(batch_id: int, version_id: int, *, signature: Signature) -> 
     commit_what_is_left(batch)
     settle_cost(batch, signature=signature)
     hold_what_is_off(batch, signature=signature)
+    hold_what_was_released(batch, signature=signature)
     return correction
 
 

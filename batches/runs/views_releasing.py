@@ -8,10 +8,9 @@ from django.shortcuts import get_object_or_404, redirect
 from batches.fill_checks.checking import WORDS
 from batches.fill_checks.forms import ReleaseForm
 from batches.formulas.approving import owners_word
-from batches.models import Outcome
 from batches.paper.other_scents import other_scents
 from batches.runs.off_formula import off_formula
-from batches.runs.releasing import CannotRelease, checks_of, obstacle, release, was_approved
+from batches.runs.releasing import CannotRelease, batch_of, checks_of, obstacle, release, was_approved
 from inventory.lots import holding
 from inventory.models import Lot
 from studio.access import EVERYONE, MAKERS, allow
@@ -29,8 +28,8 @@ def lot_release(request: StudioRequest, code: str) -> HttpResponse:
     if not lot.awaits_release and request.method != "POST":
         messages.warning(request, f"Lot {lot.spaced_code} does not wait for a release.")
         return redirect(lot)
-    outcome = Outcome.objects.filter(lot=lot).select_related("batch__version__formula__item").first()
-    found = checks_of(outcome.batch if outcome else None)
+    batch = batch_of(lot)
+    found = checks_of(batch)
     owner = request.user.role == Role.OWNER
     form = ReleaseForm(
         request.POST or None, unweighed=found.is_unweighed, against=found.against if owner else ""
@@ -50,7 +49,7 @@ def lot_release(request: StudioRequest, code: str) -> HttpResponse:
         "lot": lot,
         "day": today(),
         "warning": confirmed_warning(request.studio.market),
-        "batch": outcome.batch if outcome else None,
+        "batch": batch,
         "form": form,
         "obstacle": obstacle(lot, today()),
         "check": found.check,
@@ -58,7 +57,7 @@ def lot_release(request: StudioRequest, code: str) -> HttpResponse:
         "version": found.version,
         "made": found.made,
         "off": off_formula(found.made, request.studio.scale) if found.made else [],
-        "others": other_scents(outcome.batch) if outcome else None,
+        "others": other_scents(batch) if batch else None,
         "approved": found.version is None or was_approved(found.version),
         "owners_word": owners_word(found.version) if found.version else "",
         "only_owner": "" if owner else found.against,

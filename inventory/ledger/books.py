@@ -18,6 +18,7 @@ from django.utils import timezone
 
 from inventory.buying import ordering
 from inventory.ledger import closing
+from inventory.lots import holding
 from inventory.models import (
     Customer,
     CustomerOrder,
@@ -359,6 +360,15 @@ def _lock_what_was_sent(posting: Posting) -> CustomerOrder | None:
     return order
 
 
+def _pour_holds_back(posting: Posting, movements: Sequence[Movement], signature: Signature) -> None:
+    """What stands on a jar that was poured back stands on what it was poured into: all that was put on it since it was
+    filled; what it inherited then is the parent's own."""
+    poured = [move for move in movements if move.kind == Movement.Kind.DECANTED]
+    stands = holding.standing_on(move.lot_id for move in poured if move.quantity > 0)
+    since = [hold for holds in stands.values() for hold in holds if hold.at > posting.recorded_at]
+    holding.pass_on({move.lot_id: since for move in poured if move.quantity < 0}, signature=signature)
+
+
 @transaction.atomic
 def reverse(posting: Posting, signature: Signature) -> Posting:
     """Undo a posting by its mirror image, recorded now, with a reason: at the time the posting happened, or, where the
@@ -404,6 +414,8 @@ def reverse(posting: Posting, signature: Signature) -> Posting:
         raise CannotReverse(
             f"{error} Its cost was corrected since; reverse that correction first.", error.lot_id
         ) from error
+    if posting.kind == Posting.Kind.DECANT:
+        _pour_holds_back(posting, movements, signature)
     if posting.kind == Posting.Kind.RECEIPT:
         ordering.settle_after(posting.pk, signature)
     if sent_for:

@@ -12,8 +12,9 @@ from datetime import date
 from django.db import transaction
 
 from inventory.ledger import books
+from inventory.lots import holding
 from inventory.lots.moving import Taking
-from inventory.models import HoldRecord, Lot, Movement, Posting
+from inventory.models import Lot, Movement, Posting
 from studio.money import allocate
 from studio.numbering import next_codes
 from studio.signature import Signature
@@ -48,9 +49,10 @@ def decant(
     """Pour what is taken from one lot into jars, or from several lots of one item into one jar; the jars' lots.
 
     Quantities are base units; what is taken and what is filled are the same. A jar inherits the item, the earliest
-    expiry and any hold, and, from a single parent, the supplier and the supplier's lot. Value goes along with the
-    quantity, split over the jars to the last millionth. `emptied`: whatever the parents still hold afterwards
-    stayed in the container and is scrapped in the same posting. `book_found`: a parent gave more than its books held.
+    expiry, any hold (the owner's as the owner's) and the wait for a release, and, from a single parent, the supplier and
+    the supplier's lot. Value goes along with the quantity, split over the jars to the last millionth. `emptied`: whatever
+    the parents still hold afterwards stayed in the container and is scrapped in the same posting. `book_found`: a parent
+    gave more than its books held.
 
     Raises CannotDecant, LotShort, WrongTime, BookError.
     """
@@ -59,6 +61,12 @@ def decant(
     item_ids = {lot.item_id for lot in parents.values()}
     if len(item_ids) > 1:
         raise CannotDecant("Only lots of one item can be poured together.")
+    waiting = next((lot for lot in parents.values() if lot.awaits_release), None)
+    if waiting and len(parents) > 1:
+        # What is asked before a release is asked of one batch.
+        raise CannotDecant(
+            f"Lot {waiting.spaced_code} waits to be released. Release it first, or decant it by itself."
+        )
     lines, worth = _out(takings, parents, emptied, book_found)
     made = _lots(jars, list(parents.values()), signature)
     lines += [
@@ -119,6 +127,7 @@ def _lots(jars: Sequence[Jar], parents: Sequence[Lot], signature: Signature) -> 
             arrived_at=signature.happened_at,
             expires_on=min(expiries, default=None),
             ready_on=max(ready, default=None),
+            awaits_release=first.awaits_release,
             place=jar.place or first.item.place,
             container=jar.container,
             tare_ug=jar.tare_ug,
@@ -128,14 +137,14 @@ def _lots(jars: Sequence[Jar], parents: Sequence[Lot], signature: Signature) -> 
 
 
 def _hold_on(made: Sequence[Lot], parents: dict[int, Lot], signature: Signature) -> None:
-    """A jar filled from a lot on hold is on hold too, and says from which."""
+    """A jar filled from a lot on hold is on hold too, and says from which; what the owner decides there, here as well."""
     held = [lot for lot in parents.values() if lot.held]
     if not held:
         return
-    Lot.objects.filter(pk__in=[lot.pk for lot in made]).update(held=True)
     why = f"{INHERITED_HOLD}: {', '.join(lot.spaced_code for lot in held)}"
-    HoldRecord.objects.bulk_create(
-        HoldRecord(lot=lot, held=True, reason=why, by=signature.by, at=signature.recorded_at) for lot in made
-    )
+    holding.hold_all([lot.pk for lot in made], signature=signature.because(why))
+    stands = holding.standing_on(lot.pk for lot in held)
+    owners = [hold for lot in held for hold in holding.owners(stands.get(lot.pk, ()))]
+    holding.pass_on({lot.pk: owners for lot in made}, signature=signature)
     for lot in made:
         lot.held = True

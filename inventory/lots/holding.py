@@ -1,7 +1,8 @@
 """Lots are put on hold, released, allowed all the same and relabelled, with a name and a reason that stay on record."""
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from datetime import date
+from typing import NamedTuple
 
 from django.db import transaction
 from django.db.models import Exists, OuterRef, QuerySet
@@ -17,6 +18,13 @@ WRITTEN = {"place": "place", "expires_on": "expiry", "supplier_lot": "supplier's
 
 class AlreadySo(Exception):
     """The lot is already as it was to be made: somebody else was first."""
+
+
+class Hold(NamedTuple):
+    """A hold to be put on: why, and whether only the owner may end it."""
+
+    reason: str
+    owner_decides: bool
 
 
 @transaction.atomic
@@ -59,10 +67,22 @@ def standing(records: Iterable[HoldRecord]) -> list[HoldRecord]:
     return holds
 
 
+def standing_on(lot_ids: Iterable[int]) -> dict[int, list[HoldRecord]]:
+    """The holds that stand on each of these lots, oldest first; lots that are free are left out. One query."""
+    records: dict[int, list[HoldRecord]] = {}
+    for record in HoldRecord.objects.filter(lot__in=list(lot_ids)):
+        records.setdefault(record.lot_id, []).append(record)
+    return {lot_id: holds for lot_id, rows in records.items() if (holds := standing(rows))}
+
+
+def owners(holds: Iterable[HoldRecord]) -> list[HoldRecord]:
+    """Those of these holds that only the owner may end."""
+    return [hold for hold in holds if hold.owner_decides]
+
+
 def _owners_hold(lot_id: int) -> HoldRecord | None:
     """The hold that only the owner may end, where one stands."""
-    holds = standing(HoldRecord.objects.filter(lot=lot_id))
-    return next((hold for hold in holds if hold.owner_decides), None)
+    return next(iter(owners(standing_on([lot_id]).get(lot_id, ()))), None)
 
 
 def waits_for_owner(lot_ids: Iterable[int]) -> bool:
@@ -86,15 +106,51 @@ def hold_each_for_owner(reasons: Mapping[int, str], *, signature: Signature) -> 
     """`hold_for_owner` for lots (by key) each with a reason of its own."""
     told = HoldRecord.objects.filter(lot__in=list(reasons), owner_decides=True)
     known = {lot_id for lot_id, reason in told.values_list("lot", "reason") if reasons[lot_id] == reason}
-    rows = Lot.objects.select_for_update().filter(pk__in=reasons.keys() - known)
-    lots = list(rows.order_by("pk"))
+    fresh = {lot_id: [Hold(why, True)] for lot_id, why in reasons.items() if lot_id not in known}
+    return _put_on(fresh, signature)
+
+
+@transaction.atomic
+def pass_on(holds: Mapping[int, Iterable[HoldRecord]], *, signature: Signature) -> list[Lot]:
+    """Put the holds that stand on other lots on what is of the same stuff, by the key of each lot that gets them: for
+    their own reasons, and the owner's as the owner's.
+
+    What got such a hold before, since it stands there, does not get it again: it may have been released of it. Gives
+    back the lots that got one. A fixed number of queries.
+    """
+    known = {
+        (record.lot_id, record.reason, record.owner_decides): record.pk
+        for record in HoldRecord.objects.filter(lot__in=list(holds), held=True).order_by("pk")
+    }
+    fresh = {
+        lot_id: list(
+            dict.fromkeys(
+                Hold(each.reason, each.owner_decides)
+                for each in wanted
+                if known.get((lot_id, each.reason, each.owner_decides), 0) < each.pk
+            )
+        )
+        for lot_id, wanted in holds.items()
+    }
+    return _put_on({lot_id: wanted for lot_id, wanted in fresh.items() if wanted}, signature)
+
+
+def _put_on(holds: Mapping[int, Sequence[Hold]], signature: Signature) -> list[Lot]:
+    """Put these holds on these lots (by key), held before or not; gives back the lots."""
+    if not holds:
+        return []
+    lots = list(Lot.objects.select_for_update().filter(pk__in=holds).order_by("pk"))
     said = {"by": signature.by, "at": signature.recorded_at}
     HoldRecord.objects.bulk_create(
-        HoldRecord(lot=lot, held=True, owner_decides=True, reason=reasons[lot.pk], **said) for lot in lots
+        HoldRecord(lot=lot, held=True, owner_decides=hold.owner_decides, reason=hold.reason, **said)
+        for lot in lots
+        for hold in holds[lot.pk]
     )
     # What is wrong now was not known when the owner allowed it.
     Override.objects.bulk_create(
-        Override(lot=lot, until=None, reason=reasons[lot.pk], **said) for lot in lots if lot.allowed_until
+        Override(lot=lot, until=None, reason=holds[lot.pk][0].reason, **said)
+        for lot in lots
+        if lot.allowed_until
     )
     for lot in lots:
         lot.held, lot.allowed_until = True, None

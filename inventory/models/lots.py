@@ -147,12 +147,15 @@ class Reason(models.Model):
 
 
 class HoldRecord(models.Model):
-    """A lot was put on hold or released: by whom, when and why. `owner_decides`: only the owner may end this hold."""
+    """A lot was put on hold or released: by whom, when and why. `owner_decides`: only the owner may end this hold.
+
+    A reason is of any length: whether something was found before is told by it, and what is cut off would be lost.
+    """
 
     lot = models.ForeignKey(Lot, on_delete=models.PROTECT, related_name="hold_records")
     held = models.BooleanField()
     owner_decides = models.BooleanField(default=False)
-    reason = models.CharField(max_length=300)
+    reason = models.TextField()
     by = models.ForeignKey(User, on_delete=models.PROTECT, related_name="+")
     at = models.DateTimeField()
 
@@ -168,7 +171,7 @@ class Override(models.Model):
 
     lot = models.ForeignKey(Lot, on_delete=models.PROTECT, related_name="overrides")
     until = models.DateField(null=True, blank=True)
-    reason = models.CharField(max_length=300)
+    reason = models.TextField()
     by = models.ForeignKey(User, on_delete=models.PROTECT, related_name="+")
     at = models.DateTimeField()
 

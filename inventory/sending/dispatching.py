@@ -11,6 +11,7 @@ from django.db import transaction
 from django.db.models import Sum
 
 from inventory.ledger import books, closing
+from inventory.lots import holding
 from inventory.lots.moving import Taking, leaving
 from inventory.models import (
     Customer,
@@ -163,8 +164,9 @@ def _came_back(dispatch: Dispatch) -> list[tuple[int, int, int]]:
 def take_back(dispatch_id: int, backs: Sequence[Back], *, signature: Signature) -> list[Lot]:
     """Goods of a dispatch came back, for the signature's reason; the lots they are now, in the order of `backs`.
 
-    Each is a lot of its own with a new code, on hold until somebody looked at it, worth what it left with. The lot it
-    came from may be used up by then. Raises CannotReturn, WrongTime.
+    Each is a lot of its own with a new code, on hold until somebody looked at it (the owner, where the lot it came from
+    is on the owner's hold), worth what it left with. The lot it came from may be used up by then. Raises CannotReturn,
+    WrongTime.
     """
     dispatch = _locked(dispatch_id)
     _check_back(dispatch, backs, signature)
@@ -182,7 +184,7 @@ def take_back(dispatch_id: int, backs: Sequence[Back], *, signature: Signature) 
         ReturnLine(goods_return=goods_return, source_id=back.lot_id, lot=lot, quantity=back.quantity)
         for lot, back in zip(made, backs, strict=True)
     )
-    _hold(made, dispatch, signature)
+    _hold(made, backs, dispatch, signature)
     return made
 
 
@@ -235,10 +237,16 @@ def _lots(backs: Sequence[Back], sources: dict[int, Lot], signature: Signature) 
     )
 
 
-def _hold(made: Sequence[Lot], dispatch: Dispatch, signature: Signature) -> None:
+def _hold(made: Sequence[Lot], backs: Sequence[Back], dispatch: Dispatch, signature: Signature) -> None:
+    """What came back is looked at first; where its lot is on the owner's hold, it is the owner who decides here too."""
     why = f"{CAME_BACK}, dispatch {dispatch.pk}"
     reason = f"{why}: {signature.reason}"[:300] if signature.reason else why
     HoldRecord.objects.bulk_create(
         HoldRecord(lot=lot, held=True, reason=reason, by=signature.by, at=signature.recorded_at)
         for lot in made
     )
+    stands = holding.standing_on(back.lot_id for back in backs)
+    owners = {
+        lot.pk: holding.owners(stands.get(back.lot_id, ())) for lot, back in zip(made, backs, strict=True)
+    }
+    holding.pass_on(owners, signature=signature)

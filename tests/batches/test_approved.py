@@ -85,6 +85,19 @@ def test_what_came_back_is_of_the_design_it_was_sent_as(books, poured):
     assert lots_never_approved([lot.pk for lot in back]) == {back[1].pk}
 
 
+def test_what_was_decanted_is_of_the_design_it_was_poured_as(books, poured):
+    """Each into a box of its own, the boxes into one, and one of that comes back."""
+    boxes = [books.decant((lot, 4))[0] for lot in poured]
+    (both,) = books.decant((boxes[0], 2), (boxes[1], 2))
+    sent = dispatching.send(books.take((both, 3)), to=Who("Ida Fennimore"), signature=books.sign())
+    (back,) = dispatching.take_back(
+        sent.pk, [Back(both.pk, 1)], signature=books.sign(reason="Not as ordered")
+    )
+
+    asked = [lot.pk for lot in (*boxes, both, back)]
+    assert lots_never_approved(asked) == {boxes[1].pk, both.pk, back.pk}
+
+
 def test_a_lot_of_no_batch_counts_by_its_product(books, version):
     matches = books.receive(books.item("Matches", kind="finished", unit="each").name, 10, cost=5)
     candles = books.receive(version.formula.item.name, 5, cost=20)

@@ -250,6 +250,25 @@ def test_what_the_owner_released_stays_released_when_another_weight_is_corrected
     assert not Lot.objects.get(pk=good.pk).held
 
 
+def test_what_is_found_in_the_last_of_many_pots_is_a_finding_of_its_own(books, shelf):
+    """Five pots of 186 g of wax: 20/186 = 10.75 % in four of them. The fifth is put right from 14 g to 60 g, 32.26 %."""
+    Item.objects.filter(name="wax").update(maximum_load_ppm=100_000, maximum_load_basis="of_wax")
+    batch = books.plan(books.formula("Fig", LINES, fill="100 g", pot_ug=grams(200)), 10, on=day(10).date())
+    for pot, scent in enumerate((20, 20, 20, 20, 14), 1):
+        books.bench(batch, "draw", lot=shelf["wax"], quantity="186 g", pour=pot, at=day(10))
+        last = books.bench(batch, "draw", lot=shelf["fragrance"], quantity=f"{scent} g", pour=pot, at=day(10))
+    for name in ("wick", "vessel"):
+        books.draw_into(batch, (shelf[name], 10), at=day(10))
+    (good,) = books.finish(batch, 10, release=False)
+    holding.release(good.pk, signature=books.sign(reason="10.75 % was burned and is even"))
+
+    books.correct(last.posting, (shelf["fragrance"], "60 g"))
+
+    assert Lot.objects.get(pk=good.pk).held
+    latest = plain(HoldRecord.objects.filter(lot=good).latest("pk").reason)
+    assert "Pot 5: the load of 32.26 % of wax is above the 10 % of wax stated for wax." in latest
+
+
 def test_a_weight_corrected_afterwards_holds_what_came_of_it(books, shelf, batch):
     weigh(books, batch, shelf, 35, 35)
     (good,) = books.finish(batch, 10, release=False)

@@ -1,5 +1,6 @@
 """A result entered anew keeps its lot: the code on the jars leads to what it stands for. Figures worked by hand."""
 
+from dataclasses import replace
 from datetime import timedelta
 from types import SimpleNamespace
 
@@ -7,17 +8,18 @@ import pytest
 from django.db import IntegrityError, transaction
 
 from batches.complaints.complaining import candle_of
-from batches.models import Outcome
-from batches.runs import finishing
+from batches.models import Batch, Outcome
+from batches.runs import finishing, versions
 from batches.runs.finishing import Recovered
 from batches.tracing import finding
 from inventory.checks import codes_lead_somewhere
+from inventory.lots import holding
 from inventory.lots.succession import endings
 from inventory.models import Lot, Posting
 from inventory.sending.scanning import read_scans
 from studio import guards
 from studio.demonstration.corrected import count_again
-from tests.house import NOW, day, grams, money
+from tests.house import NOW, day, grams, money, refused
 
 pytestmark = [pytest.mark.django_db, pytest.mark.usefixtures("agreeing")]
 
@@ -132,6 +134,80 @@ def test_a_lot_that_was_released_is_held_where_more_came_than_were_looked_at(boo
 
     assert (more.pk, more.held) == (made.pk, True)
     assert "2 more" in more.hold_records.first().reason
+
+
+def held(*lots):
+    return [Lot.objects.get(pk=lot.pk).held for lot in lots]
+
+
+@pytest.mark.usefixtures("bystander")
+@pytest.mark.parametrize("owners", [True, False])
+def test_a_hold_passes_on_to_whatever_is_entered_in_its_place(books, batch, maker, owners):
+    """Ten on hold: entered as eight seconds, then as one good and nine more good, then as melt. A release ends it."""
+    melt = books.item("Cedar melt", kind="wax", made_here=True)
+    (made,) = books.finish(batch, 10, at=day(11), release=False)
+    put_on = holding.hold_for_owner if owners else holding.hold_all
+    put_on([made.pk], signature=books.sign(reason="Smells of solvent"))
+    books.undo(batch)
+    (seconds,) = books.finish(batch, 0, 8, {"Frosting": 2}, at=day(11), release=False)
+    books.undo(batch)
+    (one,) = books.finish(batch, 1, at=day(11), last=False, release=False)
+    nine = books.finish(batch, 1, 8, at=day(11), release=False)
+    assert (one, nine[1]) == (made, seconds)
+    books.undo(batch)
+    (tub,) = books.finish(batch, recovered=[Recovered(melt, grams(900))], at=day(11), release=False)
+
+    assert held(made, seconds, *nine, tub) == [True] * 5
+    record = tub.hold_records.get()
+    assert (record.reason, record.owner_decides) == ("Smells of solvent", owners)
+    if owners:
+        with refused(holding.OwnerDecides, "Smells of solvent"):
+            holding.release(tub.pk, signature=replace(books.sign(reason="Fine"), by=maker))
+    holding.release(tub.pk, signature=books.sign(reason="It was the lid"))
+    books.undo(batch)
+    books.finish(batch, recovered=[Recovered(melt, grams(800))], at=day(11), release=False)
+    assert held(tub) == [False]
+
+
+def test_another_product_entered_in_its_place_is_on_hold_too(books, batch):
+    (made,) = books.finish(batch, 10, at=day(11), release=False)
+    holding.hold_for_owner([made.pk], signature=books.sign(reason="Above its maximum"))
+    books.undo(batch)
+    right = books.candle("Fig Leaf")
+    versions.correct_version(batch.pk, right.pk, signature=books.sign(reason="It was fig"))
+
+    (other,) = books.finish(Batch.objects.get(pk=batch.pk), 10, at=day(11), release=False)
+
+    assert (other.item, held(other)) == (right.formula.item, [True])
+
+
+def test_what_comes_again_whole_keeps_its_hold_to_itself(books, batch):
+    """Four and six: only the four are on hold, and come again as four. A hold that was released passes on nothing."""
+    (four,) = books.finish(batch, 4, at=day(11), last=False, release=False)
+    (six,) = books.finish(batch, 5, at=day(12), release=False)
+    holding.hold(four.pk, signature=books.sign(reason="Specks"))
+    books.undo(batch)
+    books.undo(batch)
+    books.finish(batch, 4, at=day(11), last=False, release=False)
+    books.finish(batch, 6, at=day(12), release=False)
+    assert held(four, six) == [True, False]
+
+    holding.release(four.pk, signature=books.sign(reason="Dust"))
+    books.undo(batch)
+    books.undo(batch)
+    (seconds,) = books.finish(batch, 0, 10, at=day(12), release=False)
+    assert held(seconds) == [False]
+
+
+def test_what_is_called_back_stays_on_hold_as_seconds(books, batch, bystander):
+    (made,) = books.finish(batch, 10, at=day(11), release=False)
+    recall = books.recall(made)
+    books.undo(batch)
+
+    (seconds,) = books.finish(batch, 0, 10, at=day(11), release=False)
+
+    assert held(seconds, bystander) == [True, False]
+    assert recall.spaced_code in seconds.hold_records.get().reason
 
 
 def test_what_is_corrected_to_an_earlier_hour_keeps_its_lot(books, batch):

@@ -5,14 +5,17 @@ from django.db import IntegrityError, transaction
 
 from batches.models import Batch, FormulaVersion, VersionCorrection
 from batches.paper.record_facts import RecordFacts
-from batches.runs import runs, versions
+from batches.runs import releasing, runs, versions
 from batches.runs.off_formula import off_formula
 from batches.runs.off_formula_of import made_of
 from batches.runs.runs import BatchError
+from inventory.ledger.books import LotNotUsable
+from inventory.lots import holding
 from inventory.lots.succession import endings
 from inventory.models import Item, Lot
+from inventory.sending import dispatching
 from studio.models import Role, User
-from tests.house import Books, day, grams, money, refused
+from tests.house import TODAY, Books, day, grams, money, refused
 
 pytestmark = [pytest.mark.django_db, pytest.mark.usefixtures("agreeing")]
 
@@ -188,6 +191,98 @@ def test_a_version_written_after_the_pour_is_the_owners_to_name(books, shelf, ve
     correct(books, batch, strong)
     batch.refresh_from_db()
     assert batch.version == strong
+
+
+def ticks(**more):
+    return {"label_right": True, "warning_on": True, "unweighed": True, "on": TODAY, **more}
+
+
+@pytest.fixture
+def trial(books, version):
+    """A version of the same candle on trial; the first one is approved."""
+    books.approve(version)
+    lines = [("wax", "wax_share", 1_000_000), ("fragrance", "of_melt", 80_000), ("wick", "per_unit", 1)]
+    lines.append(("vessel", "per_unit", 1))
+    return books.formula(version.formula.item.name, lines, fill="100 g", name="On trial")
+
+
+def test_what_was_released_is_held_where_the_right_version_was_never_approved(books, shelf, version, trial):
+    """Of ten, two were put into a box of their own and one was sent and came back; another batch stands beside it."""
+    tobin = Books(User.objects.create(username="tobin", role=Role.MAKER))
+    other, batch = books.plan(version, 10), books.plan(version, 10)
+    for each in (other, batch):
+        books.fill(shelf, each)
+    (bystander,) = books.finish(other, 10)
+    (made,) = books.finish(batch, 10)
+    (box,) = books.decant((made, 2))
+    gone = dispatching.send(books.take((made, 1)), signature=books.sign())
+    (back,) = dispatching.take_back(
+        gone.pk, [dispatching.Back(made.pk, 1)], signature=books.sign(reason="Lid")
+    )
+
+    correct(tobin, batch, trial)
+
+    for lot in (made, box, back):
+        with refused(
+            holding.OwnerDecides, "The design is not approved: it was recorded as .* 1 and is On trial"
+        ):
+            holding.release(lot.pk, signature=tobin.sign(reason="Fine"))
+    with refused(LotNotUsable, "on hold"):
+        books.send(made, 1)
+    bystander.refresh_from_db()
+    assert not bystander.held
+    # What the owner releases stays so when another weight is corrected.
+    holding.release(made.pk, signature=books.sign(reason="Burned two of them, even"))
+    wick = batch.draws.standing().get(line__item__name="wick").movement.posting
+    books.correct(wick, (shelf["wick"], 11))
+    assert not Lot.objects.get(pk=made.pk).held
+
+
+def test_a_released_lot_entered_again_as_of_a_trial_is_held(books, shelf, version, trial):
+    batch = books.plan(version, 10)
+    books.fill(shelf, batch)
+    (made,) = books.finish(batch, 10)
+    books.undo(batch)
+    correct(books, batch, trial)
+
+    (again,) = books.finish(Batch.objects.get(pk=batch.pk), 10, release=False)
+
+    assert again == made
+    assert holding.waits_for_owner([again.pk])
+
+
+def test_a_correction_to_an_approved_version_leaves_the_release_to_the_owner(books, shelf, version, trial):
+    """Poured by a maker as of a trial, and corrected by the maker: it is still the owner's to release."""
+    tobin = Books(User.objects.create(username="tobin", first_name="Tobin", role=Role.MAKER))
+    batch = tobin.plan(trial, 10)
+    tobin.fill(shelf, batch)
+    (made,) = tobin.finish(batch, 10, release=False)
+    with refused(releasing.NeedsOwner, "The design is not approved"):
+        releasing.release(made.pk, **ticks(), signature=tobin.sign())
+
+    correct(tobin, batch, version)
+
+    words = "It was recorded as On trial, version 1, whose design is not approved, until Tobin corrected that"
+    with refused(releasing.NeedsOwner, words):
+        releasing.release(made.pk, **ticks(), signature=tobin.sign())
+    kept = releasing.release(made.pk, **ticks(despite="Version 1 it was"), signature=books.sign())
+    assert "until Tobin corrected that: Version 1 it was" in kept.note
+
+
+def test_a_version_corrected_before_anything_was_weighed_or_by_the_owner_is_anybodys(
+    books, shelf, version, trial
+):
+    tobin = Books(User.objects.create(username="tobin", role=Role.MAKER))
+    planned, poured = tobin.plan(trial, 10), tobin.plan(trial, 10)
+    correct(tobin, planned, version)
+    tobin.fill(shelf, poured)
+    correct(books, poured, version)
+    for batch in (planned, poured):
+        batch = Batch.objects.select_related("version__formula__item").get(pk=batch.pk)
+        if batch.pk == planned.pk:
+            tobin.fill(shelf, batch)
+        (made,) = tobin.finish(batch, 10, release=False)
+        releasing.release(made.pk, **ticks(), signature=tobin.sign())
 
 
 def test_a_weight_entered_before_the_correction_arrives_after_it(books, shelf, version, strong):

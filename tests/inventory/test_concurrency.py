@@ -11,12 +11,12 @@ from django.db import connection, connections, transaction
 from django.test import RequestFactory
 
 from batches.recalls import recalling
-from batches.runs.finishing import Result, finish
+from batches.runs.finishing import Recovered, Result, abandon, finish
 from batches.runs.runs import BatchError, correct_draw, draw_line
 from inventory import checks
 from inventory.ledger import books as stock
 from inventory.ledger.books import BookError, CannotReverse, LotShort
-from inventory.lots import moving
+from inventory.lots import holding, moving
 from inventory.lots.moving import Taking
 from inventory.models import Lot, Movement, Posting
 from studio import guards
@@ -179,6 +179,45 @@ def test_a_recall_takes_in_what_was_drawn_while_it_waited_for_the_lots(books, si
     jar.refresh_from_db()
     assert jar.held
     assert not recalling.fresh_since(recall)
+
+
+@pytest.mark.parametrize("stopped", [False, True])
+@pytest.mark.parametrize("ending", ["whole", "part", "given up"])
+def test_what_comes_of_melt_while_its_source_is_corrected_is_held(books, sign, stopped, ending):
+    """70 g of fragrance in 930 g of wax is 7.53 %, within 10 %; put right to 140 g it is 15.05 %. Or it was 70 g of a lot
+    that is on hold. The recovered half of it is all that the other batch is made of, which comes to its end meanwhile."""
+    books.item("wax", maximum_load_ppm=100_000, maximum_load_basis="of_wax")
+    melt, lights = books.item("melt", kind="wax", made_here=True), books.item("lights", made_here=True)
+    wax, scent = books.receive("wax", "10 kg", cost=50), books.receive("fragrance", "1 kg", cost=40)
+    bad = books.receive("fragrance", "1 kg", cost=40)
+    lines = [("wax", "wax_share", 1_000_000), ("fragrance", "of_wax", 75_000)]
+    source = books.plan(books.formula("Fig", lines, fill="100 g"), 10)
+    books.draw_into(source, (wax, "930 g"))
+    wrong = books.draw_into(source, (scent, "70 g"))
+    _, tub = books.finish(source, 5, recovered=[Recovered(melt, grams(500))])
+    other = books.plan(books.formula("Tealight", [("melt", "wax_share", 1_000_000)], fill="100 g"), 5)
+    books.draw_into(other, (tub, "500 g"))
+    holding.hold(bad.pk, signature=sign(reason="Water in it"))
+    corrected = Event()
+
+    def correct_slowly():
+        right = (bad, "70 g") if stopped else (scent, "140 g")
+        with transaction.atomic():
+            books.correct(wrong, right, despite="Read off the label afterwards" if stopped else "")
+            corrected.set()
+            sleep(0.5)  # by now the other has looked, and waits for the melt
+
+    def end():
+        corrected.wait(timeout=20)
+        if ending == "given up":
+            return abandon(other.pk, [Recovered(lights, grams(500))], signature=sign(reason="No power"))
+        return finish(other.pk, Result(good=2), signature=sign(), last=ending == "whole")
+
+    for result in at_once(correct_slowly, end):
+        assert not isinstance(result, Exception)
+
+    assert Lot.objects.get(outcomes__batch=other).held
+    assert books_agree()
 
 
 def test_codes_are_given_out_once_and_without_gaps():

@@ -1,18 +1,20 @@
 """Decanting: part of a lot moves into containers that become lots of their own, and takes its cost along."""
 
-from datetime import date
+from dataclasses import replace
+from datetime import date, timedelta
 
 import pytest
 
+from batches.runs import releasing
 from batches.tracing import trace
 from batches.tracing import tree as trace_tree
 from inventory import checks
-from inventory.ledger.books import CannotReverse, LotShort, WrongTime
+from inventory.ledger.books import CannotReverse, LotNotUsable, LotShort, WrongTime
 from inventory.lots import holding
 from inventory.lots.decanting import CannotDecant
 from inventory.models import Lot, Posting
 from studio.codes import is_valid
-from tests.house import day, grams, money, refused
+from tests.house import NOW, TODAY, day, grams, money, refused
 
 pytestmark = pytest.mark.django_db
 
@@ -111,6 +113,57 @@ def test_a_jar_filled_from_a_lot_on_hold_is_on_hold_and_says_why(books, pail):
     agree()
 
 
+def test_what_only_the_owner_may_release_stays_so_in_the_jar(books, pail, maker):
+    other = books.receive("fragrance", "1 kg", cost=40)
+    free = books.receive("fragrance", "1 kg", cost=40)
+    holding.hold_for_owner([pail.pk], signature=books.sign(reason="Above its maximum"))
+    (jar,) = books.decant((pail, "1 kg"))
+    (mixed,) = books.decant((other, "500 g"), (jar, "500 g"))
+    (clear,) = books.decant((free, "500 g"))
+
+    for lot in (jar, mixed):
+        with refused(holding.OwnerDecides, "Only the owner may release this lot.*Above its maximum"):
+            holding.release(lot.pk, signature=replace(books.sign(reason="Fine"), by=maker))
+    clear.refresh_from_db()
+    other.refresh_from_db()
+    assert (clear.held, other.held) == (False, False)
+    # Found again, it is nothing new; once the owner released the pail, what is poured of it is free.
+    assert holding.hold_for_owner([jar.pk], signature=books.sign(reason="Above its maximum")) == []
+    holding.release(pail.pk, signature=books.sign(reason="Burned two, even"))
+    (later,) = books.decant((pail, "1 kg"))
+    later.refresh_from_db()
+    assert not later.held
+    agree()
+
+
+def test_candles_that_wait_for_their_release_wait_in_their_new_box_too(books, maker):
+    """Twelve of a design that nobody approved: five are put into a box of their own. Ten bought ones wait for nobody."""
+    version = books.candle()
+    batch = books.plan(version, 12)
+    for name, much, need in (("wax", "2 kg", "1104 g"), ("fragrance", "1 kg", "96 g")):
+        books.draw_into(batch, (books.receive(name, much, cost=10), need))
+    for name in ("wick", "vessel"):
+        books.draw_into(batch, (books.receive(name, 12, cost=12), 12))
+    (made,) = books.finish(batch, 12, release=False)
+    bought = books.receive(version.formula.item.name, 10, cost=20)
+
+    (box,) = books.decant((made, 5))
+    (other,) = books.decant((bought, 5))
+
+    assert (box.awaits_release, other.awaits_release) == (True, False)
+    with refused(LotNotUsable, "waits to be looked at"):
+        books.send(box, 1)
+    ticks = {"label_right": True, "warning_on": True, "unweighed": True, "on": TODAY}
+    with refused(releasing.NeedsOwner, "The design is not approved"):
+        releasing.release(box.pk, **ticks, signature=replace(books.sign(), by=maker))
+    with refused(CannotDecant, "waits to be released. Release it first, or decant it by itself"):
+        books.decant((made, 1), (bought, 1))
+    releasing.release(box.pk, **ticks, despite="For friends who test", signature=books.sign())
+    made.refresh_from_db()
+    assert made.awaits_release
+    agree()
+
+
 @pytest.mark.parametrize(
     ("jars", "says"),
     [(["1 kg", "1 kg"], "must be the same"), ([0, "1 kg"], "above zero")],
@@ -145,6 +198,27 @@ def test_a_decanting_is_reversed_while_the_jars_are_full(books, pail):
     assert trace_tree.forward(trace.trace_of(pail)).children == []
     assert trace.balance_of_lot(pail, at_most_ppm=0).went == ()
     agree()
+
+
+def test_what_was_found_in_a_jar_is_on_hold_in_the_pail_it_is_poured_back_into(books, pail):
+    """The pail's own hold, which the jar inherited, was released since and does not come back with it."""
+    holding.hold(pail.pk, signature=books.sign(reason="Label torn"))
+    (jar,) = books.decant((pail, "1 kg"))
+    later = NOW + timedelta(hours=1)
+    holding.release(pail.pk, signature=books.sign(later, reason="It is the right one"))
+    holding.hold_for_owner([jar.pk], signature=books.sign(later, reason="Water in it"))
+
+    books.reverse(jar.movements.get().posting)
+
+    assert [record.reason for record in holding.standing_on([pail.pk])[pail.pk]] == ["Water in it"]
+    assert holding.waits_for_owner([pail.pk])
+    agree()
+
+
+def test_a_reversed_decanting_of_a_free_jar_holds_nothing(books, pail):
+    (jar,) = books.decant((pail, "1 kg"))
+    books.reverse(jar.movements.get().posting)
+    assert holding.standing_on([pail.pk, jar.pk]) == {}
 
 
 def test_a_jar_that_was_used_keeps_its_decanting_from_being_reversed(books, pail):

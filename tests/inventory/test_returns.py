@@ -1,5 +1,7 @@
 """Goods sent out and taken back: to whom, what came back on hold as a lot of its own, worth what it left with."""
 
+from dataclasses import replace
+
 import pytest
 from django.db import DatabaseError, connection, transaction
 
@@ -8,6 +10,7 @@ from batches.tracing import tree as trace_tree
 from batches.tracing.shares import Place
 from inventory.checks import CHECKS
 from inventory.ledger.books import CannotReverse, LotNotUsable, WrongTime
+from inventory.lots import holding
 from inventory.models import Channel, Customer, Dispatch, Return, ReturnLine
 from inventory.selling import customer_orders, customers
 from inventory.selling.customers import Who, customer_named
@@ -55,6 +58,21 @@ def test_what_came_back_is_a_lot_of_its_own_on_hold_worth_what_it_left_with(book
     assert returned.hold_records.get().reason == f"Came back, dispatch {dispatch.pk}: Lid was loose"
     with refused(LotNotUsable, "on hold"):
         sent(books, (returned, 1), at=NOW)
+    assert complaints() == []
+
+
+def test_what_comes_back_of_a_lot_on_the_owners_hold_is_the_owners_to_release(books, tins, maker):
+    """Of two lots in one dispatch one was put on hold for the owner since; it may be used up by then."""
+    other = books.receive("Slate tin", 5, cost="5.00")
+    dispatch = sent(books, (tins, 10), (other, 2))
+    holding.hold_for_owner([tins.pk], signature=books.sign(reason="Above its maximum"))
+
+    grave, plain = back(books, dispatch, (tins, 2), (other, 1))
+
+    with refused(holding.OwnerDecides, "Above its maximum"):
+        holding.release(grave.pk, signature=replace(books.sign(reason="Looks fine"), by=maker))
+    holding.release(plain.pk, signature=replace(books.sign(reason="Looks fine"), by=maker))
+    assert [record.owner_decides for record in plain.hold_records.filter(held=True)] == [False]
     assert complaints() == []
 
 
