@@ -155,10 +155,16 @@ def _line(need: Need, by_pour: Mapping[int, int], division: int) -> Json:
             {"target": pour, "drawn": drawn, "tolerance": allowed_off(need.line, pour, division)}
             for pour, drawn in zip(target.pours, allotted(target.pours, need.drawn, by_pour), strict=True)
         ],
-        "loose": need.is_weighed and len(target.pours) > 1 and need.drawn > sum(by_pour.values()),
+        "loose": need.is_weighed and _is_loose(len(target.pours), need.drawn, by_pour),
         "coarse": need.coarse,
         "picks": [{"lot": pick.lot.pk, "quantity": pick.quantity} for pick in need.picks],
     }
+
+
+def _is_loose(pots: int, drawn: int, by_pour: Mapping[int, int]) -> bool:
+    """Whether some of what was drawn is in no pot of the formula: it names none of several, or one beyond them."""
+    beyond = any(pour > pots for pour in by_pour)
+    return beyond or (pots > 1 and drawn > sum(by_pour.values()))
 
 
 def allotted(pours: Sequence[int], drawn: int, by_pour: Mapping[int, int]) -> list[int]:

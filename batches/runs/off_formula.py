@@ -90,7 +90,12 @@ class Made:
     @cached_property
     def pots(self) -> tuple[Pot, ...]:
         """Each pot by itself."""
-        return pots_of(self.lines, self.sheet, self.weighings)
+        return pots_of(self.lines, self.sheet, self.weighings, (reading.pour for reading in self.readings))
+
+    @property
+    def has_other_pots(self) -> bool:
+        """Whether it was divided into other pots than the formula plans: weights or readings name one more."""
+        return len(self.pots) != len(self.sheet.pours)
 
     @cached_property
     def whole(self) -> Weighed | None:
@@ -269,6 +274,14 @@ def _temperatures(made: Made, unit: Scale) -> Iterable[Deviation]:
 
 
 def _weights(made: Made) -> Iterable[Deviation]:
+    if made.has_other_pots:
+        numbers = ", ".join(str(pot.number) for pot in made.pots)
+        plans = len(made.sheet.pours)
+        yield Deviation(
+            "weight",
+            f"Divided into pots {numbers}, where the formula plans {plans} {'pots' if plans > 1 else 'pot'}: each is "
+            "judged by its load, the weights all together",
+        )
     for pot in made.pots:
         for weight in pot.weights:
             yield from _weight(made, pot.number, weight)
@@ -295,11 +308,11 @@ def _weight(made: Made, number: int, weight: PotWeight) -> Iterable[Deviation]:
 
 
 def _loose(made: Made) -> Iterable[Deviation]:
-    """Lines of which some weights do not say their pot: what all pots together still show, and that the rest is not
-    known."""
+    """Lines of which some weights do not say their pot, and all where no pot has targets of its own: what all pots
+    together still show, and of the former that the rest is not known."""
     for target in made.sheet.targets:
         weights = [weight for pot in made.pots for weight in pot.weights if weight.line.pk == target.line.key]
-        if not weights or weights[0].is_known:
+        if not weights or (weights[0].is_known and weights[0].is_planned):
             continue
         line = weights[0].line
         item, division = line.item, made.version.division_ug
@@ -314,7 +327,8 @@ def _loose(made: Made) -> Iterable[Deviation]:
                 f"{item}, all pots together: out of tolerance: {fine(item, abs(off))} {side}",
                 detail=beside,
             )
-        yield Deviation("weight", f"{item}: the weight is {NOT_KNOWN}", is_known=False)
+        if not weights[0].is_known:
+            yield Deviation("weight", f"{item}: the weight is {NOT_KNOWN}", is_known=False)
 
 
 def _counts(made: Made) -> Iterable[Deviation]:
