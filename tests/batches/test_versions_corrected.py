@@ -204,6 +204,43 @@ def test_what_is_above_a_maximum_when_it_is_corrected_is_held_for_the_owner(book
     assert Lot.objects.get(pk=lot.pk).held
 
 
+def of_wax_and_of_melt(books, name, *shares):
+    """Ten of 100 g, fragrance on several lines: 3 % of 1,000 g is 30 g; the rest is wax and 4 % of it, 932.69 and 37.31."""
+    scents = [("fragrance", basis, share) for basis, share in shares]
+    lines = [("wax", "wax_share", 1_000_000), *scents, ("wick", "per_unit", 1), ("vessel", "per_unit", 1)]
+    return books.formula("Fig", lines, fill="100 g", name=name)
+
+
+def test_an_item_on_two_lines_keeps_each_of_them(books, shelf):
+    batch = books.plan(of_wax_and_of_melt(books, "Fig", ("of_wax", 40_000), ("of_melt", 30_000)), 10)
+    of_wax, of_melt = batch.version.lines.filter(item__name="fragrance")
+    for line, scent in ((of_wax, "37 g"), (of_melt, "30 g")):
+        books.bench(batch, "draw", line=line.pk, lot=shelf["fragrance"], quantity=scent)
+    books.draw_into(batch, (shelf["wax"], "933 g"))
+    for name in ("wick", "vessel"):
+        books.draw_into(batch, (shelf[name], 10))
+    books.finish(batch, 10)
+
+    right = of_wax_and_of_melt(books, "Fig again", ("of_melt", 30_000), ("of_wax", 40_000))
+    correct(books, batch, right)
+
+    assert off(batch) == []
+    drawn = runs.drawn_by_line(batch)
+    assert drawn[right.lines.get(basis="of_wax").pk] == grams(37)
+    assert drawn[right.lines.get(basis="of_melt").pk] == grams(30)
+
+
+def test_a_late_weight_for_an_item_on_two_lines_counts_for_its_own(books, shelf):
+    batch = books.plan(of_wax_and_of_melt(books, "Fig", ("of_wax", 40_000), ("of_melt", 30_000)), 10)
+    old = batch.version.lines.get(basis="of_melt")
+    right = of_wax_and_of_melt(books, "Fig again", ("of_wax", 40_000), ("of_melt", 30_000))
+    correct(books, batch, right)
+
+    arrived = books.bench(batch, "draw", line=old.pk, lot=shelf["fragrance"], quantity="30 g", seen=0)
+
+    assert arrived.line == right.lines.get(basis="of_melt")
+
+
 def test_what_the_right_version_does_not_have_is_off_the_formula_and_can_be_put_right(books, shelf):
     batch = books.plan(in_two_pots(books), 10)
     weigh(books, shelf, batch, 35, 35)
