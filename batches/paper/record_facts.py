@@ -216,8 +216,7 @@ class RecordFacts:
     @cached_property
     def notes(self) -> list[BatchNote]:
         """Notes, and what was stirred and rested, that stand."""
-        gone = self._gone("note")
-        return [each for each in self.batch.notes.select_related("by") if each.pk not in gone]
+        return list(self.batch.notes.standing().select_related("by"))
 
     @cached_property
     def photos(self) -> list[BatchPhoto]:

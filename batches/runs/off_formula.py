@@ -123,19 +123,27 @@ class Made:
 
     def is_poured(self, pot: int) -> bool:
         """Whether a pot was poured, so that what it lacks by now was passed over."""
-        return self.is_over or any(
-            reading.kind == Reading.Kind.POUR and self.pot_of(reading) == pot for reading in self.readings
-        )
+        poured = [reading for reading in self.readings if reading.kind == Reading.Kind.POUR]
+        return self.is_over or any(self.pot_of(said) == pot for said in [*poured, *self.poured_above])
 
     def pot_of(self, said: Reading | BatchNote) -> int | None:
         """The pot that a reading or note speaks of; None where nobody said and there are several."""
         return 1 if len(self.pots) == 1 else said.pour
 
-    @cached_property
+    @property
     def is_above(self) -> bool:
         """Whether some pot is known to be above a maximum, or somebody said that such a pot was poured."""
-        loads = [pot.load for pot in self.pots] + [self.whole]
-        return any(load and load.above for load in loads) or bool(self.poured_above)
+        return self.is_load_above or bool(self.poured_above)
+
+    @cached_property
+    def is_load_above(self) -> bool:
+        """Whether some pot is known to be above a maximum by what was weighed into it."""
+        return any(load and load.above for load in [*(pot.load for pot in self.pots), self.whole])
+
+    @property
+    def was_poured_above(self) -> bool:
+        """Whether somebody said that a pot above a maximum was poured, and by the weights as they stand none is."""
+        return bool(self.poured_above) and not self.is_load_above
 
     @cached_property
     def poured_above(self) -> list[BatchNote]:
@@ -180,7 +188,9 @@ def why_held(made: Made) -> str:
 def _poured(made: Made) -> Iterable[Deviation]:
     for note in made.poured_above:
         pot = made.pot_of(note)
-        yield Deviation("poured", note.text, made.tell(pot) if pot else None)
+        back = note.taken_back_by
+        detail = f"Its temperature was taken back by {back.by}; that it was poured stands." if back else ""
+        yield Deviation("poured", note.text, made.tell(pot) if pot else None, detail=detail)
 
 
 def _loads(made: Made) -> Iterable[Deviation]:

@@ -35,8 +35,8 @@ def all_made(batches: Sequence[Batch]) -> list[Made]:
         planned.setdefault(row.batch_id, {}).setdefault(row.line_id, []).append(row.lot)
     readings = Reading.objects.standing().filter(batch__in=batches)
     readings_of = _by_batch(readings.select_related("by", "bench_entry").order_by("at", "pk"))
-    notes = BatchNote.objects.filter(batch__in=batches, bench_entry__taken_back_by__isnull=True)
-    notes_of = _by_batch(notes.select_related("by", "bench_entry"))
+    notes = BatchNote.objects.standing().filter(batch__in=batches)
+    notes_of = _by_batch(notes.select_related("by", "bench_entry__taken_back_by__by"))
     units = _units(batches)
     inside = in_lots(draw.movement.lot for rows in draws.values() for draw in rows if draw.line.in_melt)
     return [

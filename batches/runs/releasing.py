@@ -46,7 +46,8 @@ class Checks:
             words
             for words, holds in (
                 ("the fill check failed", self.verdict == Verdict.FAILED),
-                ("the load is above a maximum", self.made is not None and self.made.is_above),
+                ("the load is above a maximum", self.made is not None and self.made.is_load_above),
+                ("a pot was poured above a maximum", self.made is not None and self.made.was_poured_above),
                 ("the load is not known", self.made is not None and self.made.is_load_unknown),
                 ("the load is not known by pot", self.made is not None and not self.made.is_load_by_pot),
                 ("the design is not approved", self.version is not None and not was_approved(self.version)),
