@@ -216,6 +216,32 @@ def test_an_end_of_life_that_the_weights_contradict_is_no_pass(start_g, melt_g, 
     assert said.suggests == ("go on" if wanting else "pass")
 
 
+@pytest.mark.parametrize(
+    ("melt_g", "left_um", "until_um", "words"),
+    [
+        # It lost 54 g to its end: nine tenths of 60 g, and less of a tenth of a gram more.
+        (60, 0, 12_000, ""),
+        (60.1, 0, 12_000, "54 g of 60.1 g"),
+        (108, 0, 0, "54 g of 108 g"),
+        # Nobody asks for an end of life: it is wrong all the same.
+        (108, 0, None, "54 g of 108 g"),
+        # With a depth stated half of it is enough.
+        (108, 1_000, 12_000, ""),
+        (0, 0, 0, ""),
+    ],
+)
+def test_used_up_with_melt_left_by_weight_is_a_contradiction(melt_g, left_um, until_um, words):
+    limits, filled = replace(WHOLE, wax_left_um=until_um), {1: (334 * G, round(melt_g * G))}
+
+    said = judge([(1, whole_life(wax_left_um=left_um))], limits, filled=filled)
+
+    sentence = (
+        f"Jar 1: read as used up, with no wax left, but by weight {words} of melt had burned after cycle 3. "
+    )
+    assert plain(said.wanting) == ((f"{sentence}One of the two is wrong.",) if words else ())
+    assert said.suggests == ("go on" if words else "pass")
+
+
 @pytest.mark.parametrize(("how", "words"), [("flared", "flared up"), ("cracked", "cracked")])
 def test_a_candle_that_flares_up_or_cracks_at_its_end_speaks_for_a_fail_whatever_the_limits(how, words):
     said = judge([(1, whole_life(went_out=how))], Limits())

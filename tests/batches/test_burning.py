@@ -46,6 +46,26 @@ def missing(version):
     return approving.missing(approving.conditions(fresh))
 
 
+def test_a_jar_read_as_used_up_with_half_its_melt_left_is_the_owners_to_pass(books, maker):
+    """350 g with 100 g of melt weigh 300 g at the end: 50 g burned."""
+    version = books.candle()
+    calm = {"flame_um": 40_000, "soot": "none", "mushrooming": "none"}
+    test = books.light(version, "350 g")
+    for cycle, weight in ((1, "332 g"), (2, "316 g"), (3, "302 g")):
+        books.read(test, cycle, {"weight": weight, **calm})
+    end = {"weight": "300 g", "minutes": 10, "wax_left_um": 0, "went_out": "put_out", "soot": "none"}
+    books.read(test, 4, {**end, "flame_um": 40_000}, kind="end")
+
+    signature = maker.sign(reason="Burned evenly")
+    with pytest.raises(burning.OwnerDecides) as told:
+        burning.decide(test.pk, "passed", signature=signature)
+
+    assert [each.replace("\N{NO-BREAK SPACE}", " ") for each in told.value.why] == [
+        "Jar 1: read as used up, with no wax left, but by weight 50 g of 100 g of melt had burned after cycle 4. "
+        "One of the two is wrong."
+    ]
+
+
 def test_a_test_is_read_cycle_by_cycle_and_says_how_fast_it_burns(books, test):
     # 20 and 22 g, 22 and 24 g: 88 g in 16 h, 5.5 g an hour; 100 g of melt last 18.18 h, jar 1 alone 19.05 h.
     books.read(test, 1, {"weight": "331 g"}, {"weight": "330 g"}, at=day(10, 13))
