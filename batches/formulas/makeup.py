@@ -48,6 +48,7 @@ class Share(NamedTuple):
 @dataclass(frozen=True)
 class Makeup:
     """What burns in one candle. `shares`: of the wax, by item; `counted`: base units by item; `fill_ug`: µg of melt.
+    `jars_ug`: the same of each jar that was burned, by its number.
 
     `items` has the lines' own items as well, melt that counts by its content among them. `unknown` are the words for what
     is not known of the melt; where there are any, the shares say nothing.
@@ -58,6 +59,7 @@ class Makeup:
     counted: Mapping[int, int]
     fill_ug: Fraction
     unknown: tuple[str, ...] = ()
+    jars_ug: Mapping[int, Fraction] = field(default_factory=dict)
 
 
 @dataclass
