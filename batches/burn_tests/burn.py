@@ -198,31 +198,45 @@ def _length(um: int) -> str:
 
 
 @dataclass(frozen=True)
+class Struck:
+    """A reading of a jar that was struck out: by whom and why."""
+
+    jar: int
+    cycle: Cycle
+    by: str
+    because: str
+
+
+@dataclass(frozen=True)
 class Judgement:
     """What the readings say beside the limits, in sentences.
 
     `beyond` is what went beyond them; `missing` what they ask for and nobody observed; `wanting` what is still to burn.
-    `unjudged` are the cycles in which something is missing.
+    `unjudged` are the cycles in which something is missing. `struck` is what went beyond them by readings that were struck
+    out, with who did and why: whether that was a slip the owner says.
     """
 
     beyond: tuple[str, ...]
     missing: tuple[str, ...]
     wanting: tuple[str, ...]
     unjudged: frozenset[int] = frozenset()
+    struck: tuple[str, ...] = ()
 
     @property
     def suggests(self) -> str:
-        """ "pass", "fail", "not judged" or "go on". A suggestion: a person decides."""
+        """ "pass", "fail", "not judged", "go on" or "struck". A suggestion: a person decides."""
         if self.beyond:
             return "fail"
         if self.missing:
             return "not judged"
-        return "go on" if self.wanting else "pass"
+        if self.wanting:
+            return "go on"
+        return "struck" if self.struck else "pass"
 
     @property
     def against(self) -> tuple[str, ...]:
         """All that speaks against a pass."""
-        return (*self.beyond, *self.missing, *self.wanting)
+        return (*self.beyond, *self.struck, *self.missing, *self.wanting)
 
 
 def judge(
@@ -231,8 +245,9 @@ def judge(
     *,
     unit: Scale = "C",
     filled: Mapping[int, tuple[int, int]] | None = None,
+    struck: Sequence[Struck] = (),
 ) -> Judgement:
-    """Hold the cycles of every jar, given with its number, against the limits.
+    """Hold the cycles of every jar, given with its number, against the limits, and those that were `struck` out.
 
     `filled` says of each jar what it weighed before it was lit and how much of that was melt, both in µg.
     """
@@ -254,6 +269,11 @@ def judge(
         tuple(said for _, said in missing),
         tuple(wanting),
         frozenset(number for number, _ in missing),
+        tuple(
+            f"Jar {each.jar}, cycle {each.cycle.number}, struck out by {each.by}: {said} Why: {each.because.rstrip('. ')}."
+            for each in struck
+            for said in breaches(each.cycle, limits, unit=unit)
+        ),
     )
 
 
