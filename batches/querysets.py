@@ -7,6 +7,7 @@ from django.db import models
 if TYPE_CHECKING:
     from batches.models import (  # noqa: F401
         Batch,
+        BatchNote,
         BurnTest,
         Complaint,
         Draw,
@@ -49,6 +50,14 @@ class ReadingQuerySet(models.QuerySet["Reading"]):
     def standing(self) -> "ReadingQuerySet":
         """Readings that were neither struck out nor taken back at the bench."""
         return self.filter(bench_entry__taken_back_by__isnull=True, struck__isnull=True)
+
+
+class BatchNoteQuerySet(models.QuerySet["BatchNote"]):
+    """Questions about notes of batches."""
+
+    def standing(self) -> "BatchNoteQuerySet":
+        """Notes that count: not taken back at the bench, and that a pot was poured above a maximum whatever was."""
+        return self.filter(models.Q(bench_entry__taken_back_by__isnull=True) | models.Q(kind="poured"))
 
 
 class OutcomeQuerySet(models.QuerySet["Outcome"]):

@@ -228,7 +228,10 @@ def _photo(batch: Batch, entered: Entered, signature: Signature) -> dict[str, An
 
 
 def _undo(batch: Batch, entered: Entered, signature: Signature) -> dict[str, Any]:
-    """What an entry drew goes back to its lots; a reading, note or photo stays, marked as taken back."""
+    """What an entry drew goes back to its lots; a reading, note or photo stays, marked as taken back.
+
+    That a pot was poured above a maximum counts all the same (`BatchNote.stands`).
+    """
     if not batch.is_open:
         raise BatchError(f"{_ended(batch)} Put it right on the batch's page, with a reason.")
     entries = BenchEntry.objects.select_related("posting__reversal", "reading__struck", "taken_back_by__by")
@@ -254,9 +257,11 @@ def _ended(batch: Batch) -> str:
 
 
 def _as_planned(batch_id: int) -> None:
-    """A run of which nothing is in the pot any more, and nothing was read, is planned again and can be moved."""
+    """A run of which nothing is in the pot any more, nothing was read and no pot is said to have been poured, is planned
+    again and can be moved."""
     batch = Batch.objects.get(pk=batch_id)
-    touched = batch.draws.standing().exists() or batch.readings.standing().exists()
+    poured = batch.notes.filter(kind=BatchNote.Kind.POURED)
+    touched = batch.draws.standing().exists() or batch.readings.standing().exists() or poured.exists()
     if batch.state == Batch.State.STARTED and not touched:
         batch.state = Batch.State.PLANNED
         batch.save(update_fields=["state"])

@@ -16,7 +16,7 @@ from batches.fill_checks.checking import fine_unit
 from batches.formulas.approving import owners_word
 from batches.formulas.cautions import ALWAYS, at_step, particular
 from batches.formulas.loads import Inside, planned_pot
-from batches.models import Batch, BenchEntry, FormulaLine, Reading
+from batches.models import Batch, BatchNote, BenchEntry, FormulaLine, Reading
 from batches.planning.inside import inside_of
 from batches.planning.planning import Need, Plan, plan_of_batch
 from batches.tracing.composition import Composition
@@ -155,10 +155,16 @@ def _line(need: Need, by_pour: Mapping[int, int], division: int) -> Json:
             {"target": pour, "drawn": drawn, "tolerance": allowed_off(need.line, pour, division)}
             for pour, drawn in zip(target.pours, allotted(target.pours, need.drawn, by_pour), strict=True)
         ],
-        "loose": need.is_weighed and len(target.pours) > 1 and need.drawn > sum(by_pour.values()),
+        "loose": need.is_weighed and _is_loose(len(target.pours), need.drawn, by_pour),
         "coarse": need.coarse,
         "picks": [{"lot": pick.lot.pk, "quantity": pick.quantity} for pick in need.picks],
     }
+
+
+def _is_loose(pots: int, drawn: int, by_pour: Mapping[int, int]) -> bool:
+    """Whether some of what was drawn is in no pot of the formula: it names none of several, or one beyond them."""
+    beyond = any(pour > pots for pour in by_pour)
+    return beyond or (pots > 1 and drawn > sum(by_pour.values()))
 
 
 def allotted(pours: Sequence[int], drawn: int, by_pour: Mapping[int, int]) -> list[int]:
@@ -238,7 +244,6 @@ def lot_state(lot: Lot, now: datetime) -> Json:
 
 def entry_state(entry: BenchEntry, studio: Studio) -> Json:
     """One entry as the tablet shows it."""
-    back = getattr(entry, "taken_back_by", None)
     return {
         "key": str(entry.key),
         "kind": entry.kind,
@@ -250,8 +255,25 @@ def entry_state(entry: BenchEntry, studio: Studio) -> Json:
         "by": str(entry.by),
         "at": milliseconds(entry.at),
         "stands": stands(entry),
-        "fate": f"taken back by {back.by}" if back else "" if stands(entry) else "put right",
+        "fate": _fate(entry),
+        "poured_above": _is_poured_above(entry),
     }
+
+
+def _is_poured_above(entry: BenchEntry) -> bool:
+    """Whether it says that a pot was poured above a maximum, which stands whatever becomes of the entry."""
+    return entry.note is not None and entry.note.kind == BatchNote.Kind.POURED
+
+
+def _fate(entry: BenchEntry) -> str:
+    """What became of an entry, in words; "" where it stands."""
+    back = getattr(entry, "taken_back_by", None)
+    if back is None:
+        return "" if stands(entry) else "put right"
+    said = f"taken back by {back.by}"
+    return (
+        f"temperature {said}; that it was poured above a maximum stands" if _is_poured_above(entry) else said
+    )
 
 
 def words_of(entry: BenchEntry, studio: Studio) -> str:
@@ -263,7 +285,8 @@ def words_of(entry: BenchEntry, studio: Studio) -> str:
         item = entry.line.item
         return f"{item.quantity(_taken(entry))} of {item} from {', '.join(lots)}"
     if entry.reading:
-        return f"{entry.reading.get_kind_display()}: {reading_words(entry.reading, studio)}"
+        read = f"{entry.reading.get_kind_display()}: {reading_words(entry.reading, studio)}"
+        return f"{read}, above a maximum" if _is_poured_above(entry) else read
     if entry.note:
         parts = ("" if entry.note.seconds is None else clock(entry.note.seconds), entry.note.text)
         return f"{entry.note.get_kind_display()}: {', '.join(filter(None, parts))}"

@@ -20,6 +20,9 @@ MOST = AMOUNTS[-1]
 CYCLE, END = "cycle", "end"
 # Less of the melt than this gone by weight, and its life was not seen, whatever depth was read. Common practice, no source.
 LEAST_BURNED = Fraction(1, 2)
+# Nothing left to be seen, and less of the melt than this gone by weight: one of the two is wrong. From memory, no source: a
+# film on the glass and what the wick holds are a few percent of the melt.
+LEAST_USED_UP = Fraction(9, 10)
 # How a candle may not go out, whatever the limits.
 BAD_ENDS = {"flared": "It flared up at the end.", "cracked": "The vessel cracked at the end."}
 
@@ -195,31 +198,45 @@ def _length(um: int) -> str:
 
 
 @dataclass(frozen=True)
+class Struck:
+    """A reading of a jar that was struck out: by whom and why."""
+
+    jar: int
+    cycle: Cycle
+    by: str
+    because: str
+
+
+@dataclass(frozen=True)
 class Judgement:
     """What the readings say beside the limits, in sentences.
 
     `beyond` is what went beyond them; `missing` what they ask for and nobody observed; `wanting` what is still to burn.
-    `unjudged` are the cycles in which something is missing.
+    `unjudged` are the cycles in which something is missing. `struck` is what went beyond them by readings that were struck
+    out, with who did and why: whether that was a slip the owner says.
     """
 
     beyond: tuple[str, ...]
     missing: tuple[str, ...]
     wanting: tuple[str, ...]
     unjudged: frozenset[int] = frozenset()
+    struck: tuple[str, ...] = ()
 
     @property
     def suggests(self) -> str:
-        """ "pass", "fail", "not judged" or "go on". A suggestion: a person decides."""
+        """ "pass", "fail", "not judged", "go on" or "struck". A suggestion: a person decides."""
         if self.beyond:
             return "fail"
         if self.missing:
             return "not judged"
-        return "go on" if self.wanting else "pass"
+        if self.wanting:
+            return "go on"
+        return "struck" if self.struck else "pass"
 
     @property
     def against(self) -> tuple[str, ...]:
         """All that speaks against a pass."""
-        return (*self.beyond, *self.missing, *self.wanting)
+        return (*self.beyond, *self.struck, *self.missing, *self.wanting)
 
 
 def judge(
@@ -228,8 +245,9 @@ def judge(
     *,
     unit: Scale = "C",
     filled: Mapping[int, tuple[int, int]] | None = None,
+    struck: Sequence[Struck] = (),
 ) -> Judgement:
-    """Hold the cycles of every jar, given with its number, against the limits.
+    """Hold the cycles of every jar, given with its number, against the limits, and those that were `struck` out.
 
     `filled` says of each jar what it weighed before it was lit and how much of that was melt, both in µg.
     """
@@ -251,6 +269,11 @@ def judge(
         tuple(said for _, said in missing),
         tuple(wanting),
         frozenset(number for number, _ in missing),
+        tuple(
+            f"Jar {each.jar}, cycle {each.cycle.number}, struck out by {each.by}: {said} Why: {each.because.rstrip('. ')}."
+            for each in struck
+            for said in breaches(each.cycle, limits, unit=unit)
+        ),
     )
 
 
@@ -266,6 +289,8 @@ def _to_burn(jar: int, cycles: Sequence[Cycle], limits: Limits, filled: tuple[in
     found = []
     if len(cycles) < limits.cycles:
         found.append(f"Jar {jar}: {len(cycles)} of {limits.cycles} cycles burned.")
+    if contradicted := _not_used_up(jar, cycles, filled):
+        return [*found, contradicted]
     if limits.wax_left_um is None:
         return found
     until = "it is used up" if not limits.wax_left_um else f"{_length(limits.wax_left_um)} of wax is left"
@@ -281,12 +306,36 @@ def _to_burn(jar: int, cycles: Sequence[Cycle], limits: Limits, filled: tuple[in
     return found
 
 
+def _last_weighed(start_ug: int, cycles: Sequence[Cycle]) -> tuple[int, int] | None:
+    """The cycle after which a jar was weighed last, and the µg gone by then; None where nobody weighed."""
+    weights = [(cycle.number, cycle.weight_ug) for cycle in cycles if cycle.weight_ug is not None]
+    if not weights:
+        return None
+    cycle, weight = max(weights)
+    return cycle, start_ug - weight
+
+
+def _not_used_up(jar: int, cycles: Sequence[Cycle], filled: tuple[int, int] | None) -> str:
+    """That a jar was read as used up and its weight says otherwise, in a sentence; "" where it does not."""
+    if filled is None or not any(cycle.is_end and cycle.wax_left_um == 0 for cycle in cycles):
+        return ""
+    start_ug, melt_ug = filled
+    last = _last_weighed(start_ug, cycles)
+    if last is None or last[1] >= melt_ug * LEAST_USED_UP:
+        return ""
+    gone, melt = (format_quantity(amount, "g") for amount in (last[1], melt_ug))
+    return (
+        f"Jar {jar}: read as used up, with no wax left, but by weight {gone} of {melt} of melt had burned after cycle "
+        f"{last[0]}. One of the two is wrong."
+    )
+
+
 def _hardly_burned(jar: int, cycles: Sequence[Cycle], start_ug: int, melt_ug: int) -> list[str]:
     """That the last weighing contradicts an end of life; nothing where nobody weighed."""
-    weights = [(cycle.number, cycle.weight_ug) for cycle in cycles if cycle.weight_ug is not None]
-    if not weights or not melt_ug:
+    last = _last_weighed(start_ug, cycles)
+    if last is None or not melt_ug:
         return []
-    gone = start_ug - max(weights)[1]
+    gone = last[1]
     if gone >= melt_ug * LEAST_BURNED:
         return []
     shown = format_quantity(gone, "g"), format_quantity(melt_ug, "g")

@@ -11,6 +11,7 @@ from batches.burn_tests.burn import (
     Cycle,
     Judgement,
     Limits,
+    Struck,
     breaches,
     burned,
     hours_left,
@@ -164,6 +165,7 @@ def record_of(test: BurnTest, *, unit: Scale = "C") -> Record:
     rows: dict[int, list[Row]] = {}
     jars: list[JarRecord] = []
     of_jar: list[tuple[BurnJar, Sequence[Cycle]]] = []
+    struck: list[Struck] = []
     for jar in test.jars.all():
         readings = list(jar.readings.all())
         cycles = [as_cycle(reading, pictured) for reading in readings if reading.struck_at is None]
@@ -179,6 +181,8 @@ def record_of(test: BurnTest, *, unit: Scale = "C") -> Record:
                 tuple(unobserved(cycle, limits)) if stands else (),
             )
             rows.setdefault(reading.cycle, []).append(row)
+            if not stands:
+                struck.append(Struck(jar.number, cycle, str(reading.struck_by), reading.struck_because))
         jars.append(_jar(jar, test, cycles, together(stretches)))
         of_jar.append((jar, cycles))
     last = max((cycle.number for _, cycles in of_jar for cycle in cycles), default=0)
@@ -198,6 +202,7 @@ def record_of(test: BurnTest, *, unit: Scale = "C") -> Record:
             limits,
             unit=unit,
             filled={each.jar.number: (each.jar.start_ug, each.melt_ug) for each in jars},
+            struck=struck,
         ),
         unread=tuple(sorted(missed, key=lambda each: (each[0], each[1].number))),
     )

@@ -16,13 +16,15 @@ class Verdict:
     """`speaks` for the design: it passed, and either nothing was missing or the owner accepted what was.
 
     `hours` says how long it burned of what was expected; `lacking` what it did not show, in sentences, the first few;
-    `owners_word` by whom and why it was passed all the same, in a sentence. Empty where there is nothing to say.
+    `owners_word` by whom and why it was passed all the same, in a sentence; `struck` which readings beyond a limit were
+    struck out. Empty where there is nothing to say.
     """
 
     speaks: bool
     hours: str
     lacking: str = ""
     owners_word: str = ""
+    struck: str = ""
 
 
 def verdict_of(test: BurnTest) -> Verdict:
@@ -40,6 +42,7 @@ def verdict_from(test: BurnTest) -> Verdict:
         hours=record.hours_words,
         lacking=_few(against),
         owners_word=owners_word_of(test),
+        struck=_few(record.judgement.struck),
     )
 
 

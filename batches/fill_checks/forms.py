@@ -177,6 +177,7 @@ class ReleaseForm(forms.Form):
     """What was looked at before a lot goes on sale.
 
     `unweighed`: no fill check passed, which is ticked. `against`: what the owner releases it in spite of, and says why.
+    `shown` carries the marks of what the page told of the lot.
     """
 
     label_right = forms.BooleanField(
@@ -188,6 +189,7 @@ class ReleaseForm(forms.Form):
         error_messages={"required": "Look at every unit, and tick when each carries its warning label."},
     )
     note = forms.CharField(max_length=120, required=False)
+    shown = forms.CharField(required=False, widget=forms.HiddenInput())
 
     def __init__(self, *args: Any, unweighed: bool, against: str, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
@@ -199,7 +201,6 @@ class ReleaseForm(forms.Form):
         if against:
             self.fields["despite"] = forms.CharField(
                 label=f"Why it is released although {against}",
-                # With the words before it and a note as long as may be it fits the column.
                 max_length=80,
                 error_messages={"required": "Put that right first, or say why it is released all the same."},
             )

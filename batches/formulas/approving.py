@@ -130,8 +130,10 @@ def _burned(version: FormulaVersion, lines: Sequence[FormulaLine], sheet: Sheet)
     if found.verdict:
         said += f" Burned {found.verdict.hours}."
     said += f" {found.basis}"
-    if found.verdict and found.verdict.owners_word:
-        said += f" {found.verdict.owners_word}"
+    if found.verdict:
+        word, struck = found.verdict.owners_word, found.verdict.struck
+        # Where the owner accepted just that, it stands in what was lacking.
+        said += "".join(f" {words}" for words in (word, "" if struck in word else struck) if words)
     if tested.pk != version.pk:
         said += _within_what_was_burned(version, tested, sheet)
     return Condition(BURNED, Answer.MET, said, url=url, link=link, burn_test=found.test)

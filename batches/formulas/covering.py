@@ -125,7 +125,7 @@ def _burned(test: BurnTest, read: Burned, allowed: Tolerances) -> tuple[Makeup, 
             words = f"What was burned is taken from what was weighed into batch {test.batch.spaced_code}"
             if weighed.is_known and len(weighed.pots) > 1:
                 words += ", pot by pot; which pot the jars came from is not recorded, so each of them counts"
-            return replace(real, fill_ug=_fill(test, planned.fill_ug, allowed)), f"{words}."
+            return replace(real, jars_ug=_fills(test, planned.fill_ug, allowed)), f"{words}."
     choices = read.choices(test)
     planned = makeup(test.version, choices)
     words = f"What was burned is taken from the recipe of {test.version}"
@@ -135,17 +135,19 @@ def _burned(test: BurnTest, read: Burned, allowed: Tolerances) -> tuple[Makeup, 
     several = sorted(str(planned.items[pk]) for pk, found in choices.items() if len(found) > 1)
     if several:
         words += f"; which lot of {', '.join(several)} it was is not recorded, so each of them counts"
-    return replace(planned, fill_ug=_fill(test, planned.fill_ug, allowed)), f"{words}."
+    return replace(planned, jars_ug=_fills(test, planned.fill_ug, allowed)), f"{words}."
 
 
-def _fill(test: BurnTest, planned: Fraction, allowed: Tolerances) -> Fraction:
-    """The melt in the jars that were lit, on average, where it is known of each; the fill weight where that was met."""
-    melts = [jar.melt_ug for jar in test.jars.all()]
-    known = [melt for melt in melts if melt is not None]
-    if not known or len(known) < len(melts):
-        return planned
-    real = Fraction(sum(known), len(known))
-    return planned if close(real, planned, allowed.fill_ppm) else real
+def _fills(test: BurnTest, planned: Fraction, allowed: Tolerances) -> dict[int, Fraction]:
+    """The melt in each jar that was lit, by its number; the fill weight where that was met, or nobody noted it.
+
+    A heavy jar and a light one are not two of their average: each burned as it was filled.
+    """
+    found = {}
+    for jar in test.jars.all():
+        real = planned if jar.melt_ug is None else Fraction(jar.melt_ug)
+        found[jar.number] = planned if close(real, planned, allowed.fill_ppm) else real
+    return found
 
 
 def differences(wanted: Makeup, burned: Makeup, allowed: Tolerances) -> list[str]:
@@ -158,10 +160,21 @@ def differences(wanted: Makeup, burned: Makeup, allowed: Tolerances) -> list[str
         found += _share(items[pk], wanted.shares.get(pk, none), burned.shares.get(pk, none), allowed)
     for pk in [*wanted.counted, *(pk for pk in burned.counted if pk not in wanted.counted)]:
         found += _count(items[pk], wanted.counted.get(pk), burned.counted.get(pk))
-    if not close(wanted.fill_ug, burned.fill_ug, allowed.fill_ppm):
-        mine, theirs = _two_weights(wanted.fill_ug, burned.fill_ug)
-        found.append(f"fill {mine}, burned at {theirs}")
-    return found
+    return found + _fill(wanted.fill_ug, burned, allowed)
+
+
+def _fill(fill_ug: Fraction, burned: Makeup, allowed: Tolerances) -> list[str]:
+    """How a fill differs from that of every jar, or by number from those that were filled otherwise."""
+    jars = burned.jars_ug or {1: burned.fill_ug}
+    apart = {number: melt for number, melt in jars.items() if not close(fill_ug, melt, allowed.fill_ppm)}
+    if not apart:
+        return []
+    shown = {number: _two_weights(fill_ug, melt) for number, melt in apart.items()}
+    mine = next(iter(shown.values()))[0]
+    if len(set(jars.values())) == 1:
+        return [f"fill {mine}, burned at {next(iter(shown.values()))[1]}"]
+    each = ", ".join(f"jar {number} at {theirs}" for number, (_, theirs) in shown.items())
+    return [f"fill {mine}, burned with {each}"]
 
 
 def _not_known(wanted: Makeup, burned: Makeup) -> list[str]:

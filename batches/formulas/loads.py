@@ -4,7 +4,7 @@ A wax states how much fragrance it holds, mostly of wax; a fragrance how much of
 product (IFRA certificates; common practice). 10 % of wax is 9.09 % of melt, so neither is read for the other.
 """
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from fractions import Fraction
 
@@ -230,11 +230,18 @@ class Weighing:
     portion: Composition | None = None
 
 
-def pot_number(said: int | None, count: int) -> int | None:
-    """Which of so many pots a weight went into; None where nobody said. One pot needs nobody to say which it was."""
-    if count == 1:
-        return 1
-    return said if said and said <= count else None
+def pot_numbers(planned: int, named: Iterable[int | None]) -> list[int]:
+    """The pots of a batch, in order: those its formula plans, and every other that a weight or a reading named.
+
+    What was weighed into a pot of its own stays melt of its own, also where the batch was corrected to a version that
+    plans fewer pots: averaged with another, a load above a maximum would read as one that is right.
+    """
+    return sorted({*range(1, planned + 1), *(number for number in named if number)})
+
+
+def pot_number(said: int | None, pots: Sequence[int]) -> int | None:
+    """Which of these pots a weight went into; None where nobody said. One pot needs nobody to say which it was."""
+    return pots[0] if len(pots) == 1 else said
 
 
 @dataclass(frozen=True)

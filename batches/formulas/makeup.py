@@ -11,9 +11,9 @@ from itertools import product
 from math import prod
 from typing import NamedTuple
 
-from batches.formulas.loads import contents_of, pot_number
+from batches.formulas.loads import contents_of, pot_number, pot_numbers
 from batches.formulas.sheet import batch_sheet, pots_for
-from batches.models import Batch, BurnTest, Draw, FormulaLine, FormulaVersion
+from batches.models import Batch, BurnTest, Draw, FormulaLine, FormulaVersion, Reading
 from batches.models.formulas import DRAWN_INTO_THE_POT
 from batches.tracing.composition import Composition, compositions, mixed, opaque, without_lots
 from batches.tracing.lineage import Key
@@ -48,6 +48,7 @@ class Share(NamedTuple):
 @dataclass(frozen=True)
 class Makeup:
     """What burns in one candle. `shares`: of the wax, by item; `counted`: base units by item; `fill_ug`: µg of melt.
+    `jars_ug`: the same of each jar that was burned, by its number.
 
     `items` has the lines' own items as well, melt that counts by its content among them. `unknown` are the words for what
     is not known of the melt; where there are any, the shares say nothing.
@@ -58,6 +59,7 @@ class Makeup:
     counted: Mapping[int, int]
     fill_ug: Fraction
     unknown: tuple[str, ...] = ()
+    jars_ug: Mapping[int, Fraction] = field(default_factory=dict)
 
 
 @dataclass
@@ -217,13 +219,13 @@ class Burned:
         self.known = compositions(ours) if ours else {}
         self.plain = without_lots(planned.values()) if planned else {}
         self.weighed: dict[int | None, Weighed] = {}
-        batches = {test.batch_id: test.batch for test in tests if test.batch is not None}
+        pots = _pots(tests, draws)
         for draw in draws:
-            self._add(draw, batches[draw.batch_id])
+            self._add(draw, pots[draw.batch_id])
 
-    def _add(self, draw: Draw, batch: Batch) -> None:
-        weighed = self.weighed.setdefault(batch.pk, Weighed())
-        number = pot_number(draw.in_pot, pots_for(batch.version, batch.quantity))
+    def _add(self, draw: Draw, pots: Sequence[int]) -> None:
+        weighed = self.weighed.setdefault(draw.batch_id, Weighed())
+        number = pot_number(draw.in_pot, pots)
         if number is None:
             weighed.is_known = False
         # What names no pot stands in one of its own, so that what the batch took is read all the same.
@@ -254,3 +256,19 @@ def _draws(tests: Iterable[BurnTest]) -> Iterable[Draw]:
         return []
     draws = Draw.objects.standing().filter(DRAWN_INTO_THE_POT, batch__in=batches)
     return draws.select_related("movement__lot__item", "movement__posting__bench_entry", "line__item")
+
+
+def _pots(tests: Iterable[BurnTest], draws: Sequence[Draw]) -> dict[int, list[int]]:
+    """The pots of each batch that was drawn into; one query."""
+    named: dict[int, set[int | None]] = {draw.batch_id: set() for draw in draws}
+    for draw in draws:
+        named[draw.batch_id].add(draw.in_pot)
+    if named:
+        readings = Reading.objects.standing().filter(batch__in=named).select_related("bench_entry")
+        for reading in readings:
+            named[reading.batch_id].add(reading.pour)
+    batches = {test.batch_id: test.batch for test in tests if test.batch is not None}
+    return {
+        pk: pot_numbers(pots_for(batches[pk].version, batches[pk].quantity), said)
+        for pk, said in named.items()
+    }

@@ -1,10 +1,13 @@
 """What was entered at the bench: each entry as the tablet sent it, the notes and the photos."""
 
+from __future__ import annotations
+
 from django.db import models
 from django.db.models import Q
 
 from batches.models.formulas import FormulaLine
 from batches.models.production import Batch, Reading
+from batches.querysets import BatchNoteQuerySet
 from inventory.models import Posting
 from studio.fields import ExactIntegerField
 from studio.models import User
@@ -29,6 +32,8 @@ class BatchNote(models.Model):
     at = models.DateTimeField()
     recorded_at = models.DateTimeField()
 
+    objects = BatchNoteQuerySet.as_manager()
+
     class Meta:
         ordering = ["at", "pk"]
         constraints = [
@@ -45,6 +50,17 @@ class BatchNote(models.Model):
         """Which pot it speaks of, from 1, as the bench said; None where nobody said. Reads its bench entry."""
         entry = getattr(self, "bench_entry", None)
         return entry.pour if entry else None
+
+    @property
+    def taken_back_by(self) -> BenchEntry | None:
+        """What took its entry back at the bench, where something did. Reads its bench entry."""
+        return getattr(getattr(self, "bench_entry", None), "taken_back_by", None)
+
+    @property
+    def stands(self) -> bool:
+        """Whether it counts. That a pot was poured above a maximum does whatever is taken back: the melt is in the vessels,
+        and a temperature that was a slip of the finger changes nothing of it. Only the owner's word settles it."""
+        return self.kind == self.Kind.POURED or self.taken_back_by is None
 
 
 class BatchPhoto(models.Model):

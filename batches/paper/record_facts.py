@@ -31,7 +31,7 @@ from batches.models import (
 from batches.runs.off_formula import Made, fine
 from batches.runs.off_formula_of import made_of
 from batches.runs.passing_on import weighed
-from batches.runs.pots import NOT_KNOWN, PotWeight
+from batches.runs.pots import NOT_KNOWN, NOT_PLANNED, PotWeight
 from batches.runs.yields import Yield, came_out, yield_of
 from batches.tracing.composition import Composition, in_lines, on_shelf
 from inventory.lots.holding import overrides_used, stopped_uses_of
@@ -94,6 +94,8 @@ class LineRecord:
             return "within tolerance"
         if len(self.pots) == 1:
             return self._beside(self.pots[0])
+        if not self.pots[0].is_planned:
+            return NOT_PLANNED if self.pots[0].is_known else NOT_KNOWN
         known = [f"pot {place}: {self._beside(pot)}" for place, pot in enumerate(self.pots, 1)]
         return "; ".join(known) if self.pots[0].is_known else NOT_KNOWN
 
@@ -214,8 +216,7 @@ class RecordFacts:
     @cached_property
     def notes(self) -> list[BatchNote]:
         """Notes, and what was stirred and rested, that stand."""
-        gone = self._gone("note")
-        return [each for each in self.batch.notes.select_related("by") if each.pk not in gone]
+        return list(self.batch.notes.standing().select_related("by"))
 
     @cached_property
     def photos(self) -> list[BatchPhoto]:

@@ -40,7 +40,7 @@ def _lasted(facts: RecordFacts, kind: BatchNote.Kind) -> str:
 
 def reading_named(reading: Reading, facts: RecordFacts) -> str:
     """What was measured, and in which pour where the run has several."""
-    of_pour = reading.pour if len(facts.sheet.pours) > 1 else None
+    of_pour = reading.pour if len(facts.as_made.pots) > 1 else None
     return f"{reading.get_kind_display()}, pour {of_pour}" if of_pour else reading.get_kind_display()
 
 

@@ -11,7 +11,7 @@ from django.db import transaction
 from django.utils import timezone
 
 from batches.models import Batch, BatchEnd, Draw, Flaw, Outcome, ready_on
-from batches.runs.meanwhile import check_came_meanwhile
+from batches.runs.meanwhile import check_came_meanwhile, check_last_part
 from batches.runs.off_formula_of import hold_what_is_off
 from batches.runs.passing_on import Came, as_came, provisional, settle_cost, standing, targets
 from batches.runs.releasing import hold_what_was_released
@@ -314,14 +314,19 @@ def _keep_samples(posting: Posting, retained: int, signature: Signature) -> None
 
 
 @transaction.atomic
-def undo_finish(batch_id: int, *, signature: Signature) -> Batch:
+def undo_finish(batch_id: int, *, signature: Signature, seen: int | None = None) -> Batch:
     """Open a finished batch again, or take back its last part, because what came out was entered wrongly.
 
+    `seen` is the posting (by key, 0: none) that the page showed as the last: where another is by now, it is asked about.
     Samples kept of it are put back, and cost corrections of its lots are reversed first, the latest first. Raises
-    BatchError, books.CannotReverse (when some of it has left the shelf since).
+    BatchError, CameMeanwhile, books.CannotReverse (when some of it has left the shelf since).
     """
     batch = Batch.objects.select_for_update(of=("self",)).with_product().get(pk=batch_id)
-    outcomes = list(batch.outcomes.standing().select_related("posting").order_by("pk"))
+    outcomes = list(batch.outcomes.standing().select_related("posting__by", "lot__item").order_by("pk"))
+    if seen is not None and (outcomes or batch.state == Batch.State.ABANDONED):
+        check_last_part(
+            batch, [each for each in outcomes if each.posting_id == outcomes[-1].posting_id], seen
+        )
     if batch.state == Batch.State.ABANDONED and not outcomes:
         return _go_on(batch, signature)
     if batch.state in {Batch.State.PLANNED, Batch.State.CALLED_OFF} or not outcomes:

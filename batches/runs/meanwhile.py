@@ -1,5 +1,7 @@
 """Two people at one batch: what somebody enters without knowing what another drew or recorded meanwhile."""
 
+from collections.abc import Sequence
+
 from django.utils import timezone
 
 from batches.models import Batch, FormulaLine, Outcome
@@ -45,12 +47,36 @@ def check_came_meanwhile(batch: Batch, seen: int) -> None:
     if not lines:
         return
     last = lines[-1].posting
-    words = ", ".join(f"{batch_words(batch, line)}" for line in lines)
+    words = _words(batch, lines)
     raise CameMeanwhile(
         f"Meanwhile {last.by} recorded {words}, {timezone.localtime(last.recorded_at):%d %b, %H:%M}. Is yours output "
         "beside that? Then tick that it is and save. If it is the same output, go back to the batch: nothing of yours "
         "was saved."
     )
+
+
+def check_last_part(batch: Batch, part: Sequence[Outcome], seen: int) -> None:
+    """Ask before a part is taken back that is not the one the page showed (the key of its posting; 0: none was).
+
+    `part` is what came out last, each with its posting; none where the batch was given up. Raises CameMeanwhile.
+    """
+    if seen == (part[0].posting_id if part else 0):
+        return
+    shown = list(batch.outcomes.filter(posting=seen).select_related("posting__reversal__by", "lot__item"))
+    if shown and hasattr(shown[0].posting, "reversal"):
+        told = f"Meanwhile {shown[0].posting.reversal.by} took back {_words(batch, shown)}, which this page showed. "
+    elif part:
+        told = f"Meanwhile {part[0].posting.by} recorded {_words(batch, part)}. "
+    else:
+        told = "Meanwhile the batch was given up. "
+    last = f"What came out last is {_words(batch, part)}" if part else "Nothing of it stands"
+    raise CameMeanwhile(
+        f"{told}{last}: nothing of yours was done. If that is to be taken back too, press again."
+    )
+
+
+def _words(batch: Batch, lines: Sequence[Outcome]) -> str:
+    return ", ".join(batch_words(batch, line) for line in lines)
 
 
 def batch_words(batch: Batch, line: Outcome) -> str:

@@ -90,7 +90,12 @@ class Made:
     @cached_property
     def pots(self) -> tuple[Pot, ...]:
         """Each pot by itself."""
-        return pots_of(self.lines, self.sheet, self.weighings)
+        return pots_of(self.lines, self.sheet, self.weighings, (reading.pour for reading in self.readings))
+
+    @property
+    def has_other_pots(self) -> bool:
+        """Whether it was divided into other pots than the formula plans: weights or readings name one more."""
+        return len(self.pots) != len(self.sheet.pours)
 
     @cached_property
     def whole(self) -> Weighed | None:
@@ -118,19 +123,27 @@ class Made:
 
     def is_poured(self, pot: int) -> bool:
         """Whether a pot was poured, so that what it lacks by now was passed over."""
-        return self.is_over or any(
-            reading.kind == Reading.Kind.POUR and self.pot_of(reading) == pot for reading in self.readings
-        )
+        poured = [reading for reading in self.readings if reading.kind == Reading.Kind.POUR]
+        return self.is_over or any(self.pot_of(said) == pot for said in [*poured, *self.poured_above])
 
     def pot_of(self, said: Reading | BatchNote) -> int | None:
         """The pot that a reading or note speaks of; None where nobody said and there are several."""
         return 1 if len(self.pots) == 1 else said.pour
 
-    @cached_property
+    @property
     def is_above(self) -> bool:
         """Whether some pot is known to be above a maximum, or somebody said that such a pot was poured."""
-        loads = [pot.load for pot in self.pots] + [self.whole]
-        return any(load and load.above for load in loads) or bool(self.poured_above)
+        return self.is_load_above or bool(self.poured_above)
+
+    @cached_property
+    def is_load_above(self) -> bool:
+        """Whether some pot is known to be above a maximum by what was weighed into it."""
+        return any(load and load.above for load in [*(pot.load for pot in self.pots), self.whole])
+
+    @property
+    def was_poured_above(self) -> bool:
+        """Whether somebody said that a pot above a maximum was poured, and by the weights as they stand none is."""
+        return bool(self.poured_above) and not self.is_load_above
 
     @cached_property
     def poured_above(self) -> list[BatchNote]:
@@ -178,7 +191,9 @@ def why_held(made: Made) -> str:
 def _poured(made: Made) -> Iterable[Deviation]:
     for note in made.poured_above:
         pot = made.pot_of(note)
-        yield Deviation("poured", note.text, made.tell(pot) if pot else None)
+        back = note.taken_back_by
+        detail = f"Its temperature was taken back by {back.by}; that it was poured stands." if back else ""
+        yield Deviation("poured", note.text, made.tell(pot) if pot else None, detail=detail)
 
 
 def _loads(made: Made) -> Iterable[Deviation]:
@@ -272,6 +287,14 @@ def _temperatures(made: Made, unit: Scale) -> Iterable[Deviation]:
 
 
 def _weights(made: Made) -> Iterable[Deviation]:
+    if made.has_other_pots:
+        numbers = ", ".join(str(pot.number) for pot in made.pots)
+        plans = len(made.sheet.pours)
+        yield Deviation(
+            "weight",
+            f"Divided into pots {numbers}, where the formula plans {plans} {'pots' if plans > 1 else 'pot'}: each is "
+            "judged by its load, the weights all together",
+        )
     for pot in made.pots:
         for weight in pot.weights:
             yield from _weight(made, pot.number, weight)
@@ -298,11 +321,11 @@ def _weight(made: Made, number: int, weight: PotWeight) -> Iterable[Deviation]:
 
 
 def _loose(made: Made) -> Iterable[Deviation]:
-    """Lines of which some weights do not say their pot: what all pots together still show, and that the rest is not
-    known."""
+    """Lines of which some weights do not say their pot, and all where no pot has targets of its own: what all pots
+    together still show, and of the former that the rest is not known."""
     for target in made.sheet.targets:
         weights = [weight for pot in made.pots for weight in pot.weights if weight.line.pk == target.line.key]
-        if not weights or weights[0].is_known:
+        if not weights or (weights[0].is_known and weights[0].is_planned):
             continue
         line = weights[0].line
         item, division = line.item, made.version.division_ug
@@ -317,7 +340,8 @@ def _loose(made: Made) -> Iterable[Deviation]:
                 f"{item}, all pots together: out of tolerance: {fine(item, abs(off))} {side}",
                 detail=beside,
             )
-        yield Deviation("weight", f"{item}: the weight is {NOT_KNOWN}", is_known=False)
+        if not weights[0].is_known:
+            yield Deviation("weight", f"{item}: the weight is {NOT_KNOWN}", is_known=False)
 
 
 def _counts(made: Made) -> Iterable[Deviation]:

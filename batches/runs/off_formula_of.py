@@ -5,8 +5,10 @@ from typing import TypeVar
 
 from django.db.models import Sum, prefetch_related_objects
 
-from batches.formulas.sheet import batch_sheet
+from batches.formulas.loads import pot_numbers
+from batches.formulas.sheet import batch_sheet, pots_for
 from batches.models import Batch, BatchNote, ChosenLot, Draw, FormulaLine, Outcome, Reading
+from batches.models.formulas import DRAWN_INTO_THE_POT
 from batches.runs.off_formula import Made, why_held
 from batches.runs.yields import MADE
 from batches.tracing.composition import in_lots
@@ -33,8 +35,8 @@ def all_made(batches: Sequence[Batch]) -> list[Made]:
         planned.setdefault(row.batch_id, {}).setdefault(row.line_id, []).append(row.lot)
     readings = Reading.objects.standing().filter(batch__in=batches)
     readings_of = _by_batch(readings.select_related("by", "bench_entry").order_by("at", "pk"))
-    notes = BatchNote.objects.filter(batch__in=batches, bench_entry__taken_back_by__isnull=True)
-    notes_of = _by_batch(notes.select_related("by", "bench_entry"))
+    notes = BatchNote.objects.standing().filter(batch__in=batches)
+    notes_of = _by_batch(notes.select_related("by", "bench_entry__taken_back_by__by"))
     units = _units(batches)
     inside = in_lots(draw.movement.lot for rows in draws.values() for draw in rows if draw.line.in_melt)
     return [
@@ -51,6 +53,12 @@ def all_made(batches: Sequence[Batch]) -> list[Made]:
         )
         for batch in batches
     ]
+
+
+def last_pot(batch: Batch) -> int:
+    """The highest number of a pot that can be named of a batch: the formula plans it, or a weight went into it."""
+    draws = batch.draws.standing().filter(DRAWN_INTO_THE_POT).select_related("movement__posting__bench_entry")
+    return pot_numbers(pots_for(batch.version, batch.quantity), (draw.in_pot for draw in draws))[-1]
 
 
 def _lines(batch: Batch) -> list[FormulaLine]:

@@ -8,13 +8,15 @@ rules and a competent person decide what may be sold.
 
 from dataclasses import dataclass
 from datetime import date
+from functools import cached_property
+from hashlib import sha256
 
 from django.db import transaction
 
 from batches.fill_checks.checking import judged, latest_of
 from batches.fill_checks.net_contents import Verdict
 from batches.models import Batch, FillCheck, FormulaVersion, Outcome, Release, VersionCorrection
-from batches.runs.off_formula import Made
+from batches.runs.off_formula import Made, off_formula
 from batches.runs.off_formula_of import came_of, made_of
 from batches.tracing.lineage import descendants
 from inventory.lots import holding
@@ -23,6 +25,9 @@ from inventory.models import Kind, Lot
 from studio.models import Role
 from studio.signature import Signature
 
+UNSEEN_AT_MOST = 3
+NOTE_AT_MOST = 300
+
 
 class CannotRelease(Exception):
     """The lot may not go on sale yet. Its text is a sentence that says what is missing."""
@@ -30,6 +35,10 @@ class CannotRelease(Exception):
 
 class NeedsOwner(CannotRelease):
     """Something speaks against the lot; only the owner may release it all the same, and says why."""
+
+
+class Unseen(CannotRelease):
+    """Something is known of the lot by now that the page did not say when it was opened. Its text says what."""
 
 
 @dataclass(frozen=True)
@@ -46,18 +55,41 @@ class Checks:
     @property
     def against(self) -> str:
         """What only the owner may release the lot in spite of, in words; "" where nothing is."""
-        return " and ".join(
+        return " and ".join(self._against)
+
+    @property
+    def _against(self) -> list[str]:
+        made = self.made
+        return [
             words
             for words, holds in (
                 ("the fill check failed", self.verdict == Verdict.FAILED),
-                ("the load is above a maximum", self.made is not None and self.made.is_above),
-                ("the load is not known", self.made is not None and self.made.is_load_unknown),
-                ("the load is not known by pot", self.made is not None and not self.made.is_load_by_pot),
+                ("the load is above a maximum", made is not None and made.is_load_above),
+                ("a pot was poured above a maximum", made is not None and made.was_poured_above),
+                ("the load is not known", made is not None and made.is_load_unknown),
+                ("the load is not known by pot", made is not None and not made.is_load_by_pot),
                 ("the design is not approved", self.version is not None and not was_approved(self.version)),
                 (self._corrected_words, self.corrected is not None),
             )
             if holds
-        )
+        ]
+
+    @cached_property
+    def told(self) -> dict[str, str]:
+        """Everything that the page says of the lot and somebody answers for, each under a short mark of it: what speaks
+        against a release, and where the batch went off its formula."""
+        off = [each.words for each in off_formula(self.made)] if self.made else []
+        return {sha256(words.encode()).hexdigest()[:12]: words for words in [*self._against, *off]}
+
+    @property
+    def shown(self) -> str:
+        """The marks of all that is told, for the page to carry along."""
+        return " ".join(self.told)
+
+    def unseen(self, shown: str) -> list[str]:
+        """What is told now and was not when the page carried these marks."""
+        marks = set(shown.split())
+        return [words for mark, words in self.told.items() if mark not in marks]
 
     @property
     def _corrected_words(self) -> str:
@@ -147,15 +179,17 @@ def release(
     unweighed: bool = False,
     note: str = "",
     despite: str = "",
+    shown: str | None = None,
     on: date,
     signature: Signature,
 ) -> Release:
     """Let a lot of finished goods go on sale. `on` is the day it is.
 
     `unweighed`: the person knows that no fill check passed, because none was made or too few were weighed. Where
-    something speaks against it only the owner may, and `despite` says why; the note keeps it beside the name.
+    something speaks against it only the owner may, and `despite` says why; the note keeps it beside the name. `shown`
+    are the marks of what the page told: where there is more by now, nothing is released unseen.
 
-    Raises CannotRelease, NeedsOwner, holding.AlreadySo.
+    Raises CannotRelease, NeedsOwner, Unseen, holding.AlreadySo.
     """
     lot = Lot.objects.select_for_update(of=("self",)).select_related("item").get(pk=lot_id)
     if not lot.awaits_release:
@@ -167,12 +201,18 @@ def release(
             "Look at the label and the warning label of every unit, and tick that both are right."
         )
     found = checks_of(batch_of(lot))
+    if found.against and signature.by.role != Role.OWNER:
+        raise NeedsOwner(
+            f"{_sentence(found.against)} Put that right first, or have the owner release the lot."
+        )
+    if shown is not None and (unseen := found.unseen(shown)):
+        raise Unseen(_new(unseen))
     if found.is_unweighed and not unweighed:
         raise CannotRelease(
             "No fill check passed. Weigh some first, or tick that the lot goes on sale without."
         )
     if against := found.against:
-        note = _all_the_same(against, note, despite, signature)
+        note = _all_the_same(against, note, despite)
     holding.let_go(lot_id)
     return Release.objects.create(
         lot=lot,
@@ -197,12 +237,29 @@ def batch_of(lot: Lot) -> Batch | None:
     return None
 
 
-def _all_the_same(against: str, note: str, despite: str, signature: Signature) -> str:
-    """The note of a release in spite of something. Raises NeedsOwner."""
-    said = f"{against[:1].upper()}{against[1:]}."
-    if signature.by.role != Role.OWNER:
-        raise NeedsOwner(f"{said} Put that right first, or have the owner release the lot.")
+def _new(unseen: list[str]) -> str:
+    more = len(unseen) - UNSEEN_AT_MOST
+    said = "; ".join(words.rstrip(".") for words in unseen[:UNSEEN_AT_MOST])
+    return (
+        f"This is new since the page was opened: {said}{f'; and {more} more' if more > 0 else ''}. Look at it, and see "
+        "whether what you wrote holds for it. Then press again."
+    )
+
+
+def _sentence(against: str) -> str:
+    return f"{against[:1].upper()}{against[1:]}."
+
+
+def _all_the_same(against: str, note: str, despite: str) -> str:
+    """The note of a release in spite of something. Raises NeedsOwner, CannotRelease."""
     if not despite:
-        raise NeedsOwner(f"{said} Put that right first, or say why it is released all the same.")
+        raise NeedsOwner(
+            f"{_sentence(against)} Put that right first, or say why it is released all the same."
+        )
     kept = f"Although {against}: {despite}"
-    return f"{kept}. {note}" if note else kept
+    kept = f"{kept}. {note}" if note else kept
+    if (over := len(kept) - NOTE_AT_MOST) > 0:
+        raise CannotRelease(
+            f"The reason and the note are {over} characters too long together. Shorten one of them."
+        )
+    return kept

@@ -11,6 +11,7 @@ from django.db import transaction
 from django.db.models import prefetch_related_objects
 from django.utils import timezone
 
+from batches.formulas.same_lines import same_lines
 from batches.formulas.sheet import batch_sheet
 from batches.models import Batch, Draw, FormulaLine, FormulaVersion, Labour, Reading, StruckReading
 from batches.planning.by_hand import Chosen, choose
@@ -210,18 +211,19 @@ def draw_line(
 def line_to_draw(batch: Batch, line_id: int) -> FormulaLine:
     """The line that what went into the batch for this one counts for.
 
-    That is the line itself or, where the batch's version was corrected after it was weighed, the present line of the
-    same item; where the right version has none, the line it was weighed for. Raises BatchError.
+    That is the line itself or, where the batch's version was corrected after it was weighed, the present line that is
+    the same (`same_lines`); where the right version has none, the line it was weighed for. Raises BatchError.
     """
     prefetch_related_objects([batch], "version__lines__item")
     lines = list(batch.version.lines.all())
     if line := next((line for line in lines if line.pk == line_id), None):
         return line
     before = batch.version_corrections.values("before")
-    old = FormulaLine.objects.filter(pk=line_id, version__in=before).select_related("item").first()
-    if old is None:
+    old = FormulaLine.objects.filter(version__lines=line_id, version__in=before).select_related("item")
+    found = {line.pk: line for line in old.order_by("pk")}
+    if line_id not in found:
         raise BatchError("This line is not in the batch's formula. Reload the page.")
-    return next((line for line in lines if line.item_id == old.item_id), old)
+    return same_lines(list(found.values()), lines).get(line_id, found[line_id])
 
 
 def draw(

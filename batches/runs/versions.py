@@ -1,7 +1,7 @@
 """A batch recorded under a wrong formula version or product is corrected with a reason; the record keeps both.
 
-What was drawn is drawn again for the line of the same item in the right version, from the same lots at the same time,
-so that targets, cost and record follow. What has no line there stays with its old line: it is off the formula.
+What was drawn is drawn again for the same line of the right version, from the same lots at the same time, so that
+targets, cost and record follow. What has no line there stays with its old line: it is off the formula.
 
 Locking: the batch first, then all its lots in one query.
 """
@@ -10,8 +10,9 @@ from django.db import transaction
 from django.db.models import Min
 from django.utils import timezone
 
+from batches.formulas.same_lines import same_lines
 from batches.formulas.sheet import RecipeError, batch_sheet
-from batches.models import Batch, Draw, FormulaVersion, Outcome, VersionCorrection, ready_on
+from batches.models import Batch, Draw, FormulaLine, FormulaVersion, Outcome, VersionCorrection, ready_on
 from batches.runs.off_formula_of import hold_what_is_off
 from batches.runs.passing_on import settle_cost
 from batches.runs.releasing import hold_what_was_released
@@ -99,13 +100,13 @@ def _check_written(batch: Batch, after: FormulaVersion, signature: Signature) ->
 
 
 def _draw_for(batch: Batch, signature: Signature) -> None:
-    """Draw again, for the lines of the batch's version, what was drawn for the same items of another."""
-    lines = {line.item_id: line for line in reversed(batch.version.lines.select_related("item"))}
+    """Draw again, for the lines of the batch's version, what was drawn for the same lines of another."""
     standing = batch.draws.standing().exclude(line__version=batch.version_id)
+    lines = _same_lines(batch, set(standing.values_list("line__version", flat=True)))
     for posting in list(Posting.objects.filter(movements__draw__in=standing).distinct().order_by("pk")):
         moves = list(posting.movements.select_related("draw__line", "posting__bench_entry"))
         drawn = [move for move in moves if move.kind == Movement.Kind.DRAWN]
-        line = lines.get(drawn[0].draw.line.item_id)
+        line = lines.get(drawn[0].draw.line_id)
         if line is None:
             continue
         books.reverse(posting, signature)
@@ -120,6 +121,15 @@ def _draw_for(batch: Batch, signature: Signature) -> None:
             pot=drawn[0].draw.in_pot,
         )
         books.carry_overrides(posting, again)
+
+
+def _same_lines(batch: Batch, versions: set[int]) -> dict[int, FormulaLine]:
+    """The line of the batch's version that each line of these versions is."""
+    ours = list(batch.version.lines.all())
+    theirs: dict[int, list[FormulaLine]] = {}
+    for line in FormulaLine.objects.filter(version__in=versions):
+        theirs.setdefault(line.version_id, []).append(line)
+    return {pk: line for lines in theirs.values() for pk, line in same_lines(lines, ours).items()}
 
 
 def _cure_again(batch: Batch) -> None:

@@ -13,7 +13,6 @@ from batches.formulas.approving import owners_word
 from batches.formulas.cautions import particular
 from batches.formulas.fill_each import each_words, fill_of, melt_words
 from batches.formulas.loads import load_words
-from batches.formulas.sheet import pots_for
 from batches.models import Batch, Outcome
 from batches.paper.ticket import ticket_pdf
 from batches.paper.ticket_of import pours_words, steps, ticket_of
@@ -21,7 +20,7 @@ from batches.planning.inside import inside_of
 from batches.planning.planning import plan_of_batch
 from batches.runs import runs
 from batches.runs.forms import LabourForm, ReadingForm
-from batches.runs.off_formula_of import made_of
+from batches.runs.off_formula_of import last_pot, made_of
 from batches.runs.outcome_context import outcome_context
 from batches.runs.restoring import wax_words
 from batches.runs.yields import came_out
@@ -142,12 +141,12 @@ def _detail(
         "one_off": one_offs.all_one_off({draw.movement.posting_id for draw in stands}),
         **outcome_context(batch, stands),
         "readings": batch.readings.select_related("by", "struck", "bench_entry__taken_back_by"),
-        "several_pours": len(plan.sheet.pours) > 1,
+        "several_pours": len(made.pots) > 1,
         "notes": batch.notes.select_related("by", "bench_entry__taken_back_by"),
         "photos": batch.photos.select_related("by", "bench_entry__taken_back_by").defer("data"),
         "labour": batch.labour.select_related("person", "taken_back"),
         "minutes": sum(entry.minutes for entry in batch.labour.all()),
-        "reading_form": reading or ReadingForm(studio=studio, pots=len(plan.sheet.pours)),
+        "reading_form": reading or ReadingForm(studio=studio, pots=made.pots[-1].number),
         "labour_form": labour or LabourForm(initial={"person": request.user.pk, "worked_on": day}),
         "fill_each": each_words(fill, studio),
         "fill_now": melt_words(fill, batch.quantity, studio),
@@ -186,7 +185,7 @@ def batch_ticket(request: StudioRequest, code: str) -> HttpResponse:
 def batch_read(request: StudioRequest, code: str) -> HttpResponse:
     """Record a temperature."""
     batch = batch_of(code)
-    form = ReadingForm(request.POST, studio=request.studio, pots=pots_for(batch.version, batch.quantity))
+    form = ReadingForm(request.POST, studio=request.studio, pots=last_pot(batch))
     if form.is_valid():
         data = form.cleaned_data
         signature = sign(request, happened_at=data["at"])

@@ -10,12 +10,12 @@ from django.forms import Form
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect
 
-from batches.formulas.sheet import pots_for
 from batches.models import Batch, Draw
 from batches.planning.planning import Need, plan_of_batch
 from batches.runs import runs
 from batches.runs.forms import NOT_KNOWN, CorrectForm, DrawForm, DrawRowForm, WhenForm
 from batches.runs.meanwhile import Meanwhile, check_meanwhile
+from batches.runs.off_formula_of import last_pot
 from batches.runs.views import batch_of
 from inventory.ledger import books, closing
 from inventory.lots.moving import Taking
@@ -86,15 +86,10 @@ def _prefix(line_id: int, row: int) -> str:
     return f"line{line_id}-{row}"
 
 
-def _pots(need: Need) -> int:
-    """How many pots it goes into; what is counted out goes into none and is not asked for one."""
-    return len(need.target.pours) if need.is_weighed else 1
-
-
-def _empty_rows(need: Need) -> list[DrawRowForm]:
+def _empty_rows(need: Need, pots: int) -> list[DrawRowForm]:
     """A row for each suggested lot, or for each pot where those are more, and one for another lot. No amount is filled
     in, since nobody saw it yet; a counted row carries the planned one, for whoever says that it went in so."""
-    item, pots = need.item, _pots(need)
+    item, pots = need.item, pots if need.is_weighed else 1
     codes = [pick.lot.spaced_code for pick in need.picks]
     # Of the last lot for the pots that are left: which lot went into which is for the person to say.
     codes += codes[-1:] * (min(pots, ROWS_AT_MOST - 1) - len(codes))
@@ -135,14 +130,16 @@ def batch_draw(request: StudioRequest, code: str) -> HttpResponse:
     if not batch.is_open:
         messages.warning(request, f"Batch {batch.spaced_code} is {batch.get_state_display().lower()}.")
         return redirect(batch)
-    plan = plan_of_batch(batch, on=today(), drawn=runs.drawn_by_line(batch))
+    plan, pots = plan_of_batch(batch, on=today(), drawn=runs.drawn_by_line(batch)), last_pot(batch)
     if request.method == "POST":
         form = DrawForm(request.POST)
         as_planned = form.is_valid() and form.cleaned_data["counted_as_planned"]
         lines = [
             LineRows(
                 need,
-                _posted_rows(request, need.line.pk, need.item, _pots(need), as_planned=as_planned),
+                _posted_rows(
+                    request, need.line.pk, need.item, pots if need.is_weighed else 1, as_planned=as_planned
+                ),
                 _seen(request, need.line.pk),
             )
             for need in plan.needs
@@ -153,7 +150,7 @@ def batch_draw(request: StudioRequest, code: str) -> HttpResponse:
         if form.is_valid() and not refused and (url := _record(request, batch, form, lines)):
             return redirect(url)
     else:
-        lines = [LineRows(need, _empty_rows(need)) for need in _asked_for(request, plan.needs)]
+        lines = [LineRows(need, _empty_rows(need, pots)) for need in _asked_for(request, plan.needs)]
         form = DrawForm()
     context = {
         "batch": batch,
@@ -284,7 +281,7 @@ def draw_correct(request: StudioRequest, code: str, pk: int) -> HttpResponse:
         messages.warning(request, "This draw was put right before.")
         return redirect(batch)
     item, line_id = draws[0].line.item, draws[0].line_id
-    pots = pots_for(batch.version, batch.quantity) if draws[0].line.in_melt else 1
+    pots = last_pot(batch) if draws[0].line.in_melt else 1
     if request.method == "POST":
         rows = _posted_rows(request, line_id, item)
         form = CorrectForm(request.POST, pots=pots)

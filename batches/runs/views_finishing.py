@@ -1,8 +1,9 @@
 """The end of a batch: finished at once or in parts, given up, taken back; and the list of defects."""
 
 from collections import Counter
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from datetime import datetime, timedelta
+from functools import partial
 from typing import Any
 
 from django.contrib import messages
@@ -20,7 +21,7 @@ from batches.runs.forms_finishing import DefectForm, FinishForm, GiveUpForm
 from batches.runs.meanwhile import CameMeanwhile, batch_words, check_came_meanwhile
 from batches.runs.outcome_context import drawn_into_the_pot
 from batches.runs.views import batch_of, with_reason
-from batches.runs.yields import came_out, parts_of, yield_of
+from batches.runs.yields import Part, came_out, parts_of, yield_of
 from inventory.ledger import books, closing
 from studio.access import EVERYONE, MAKERS, allow
 from studio.requests import StudioRequest, answer, sign, today
@@ -242,7 +243,21 @@ def batch_reopen(request: StudioRequest, code: str) -> HttpResponse:
     gone = recounting.gone(parts[-1].outcomes) if parts else []
     if gone and (url := _recount(request, gone)):
         return redirect(url)
-    return with_reason(request, batch, finishing.undo_finish, {**words, "closed": closed, "gone": gone})
+    shown = ", ".join(batch_words(batch, line) for line in parts[-1].outcomes) if parts else ""
+    context = {**words, "closed": closed, "gone": gone, "seen": _last(parts), "shown": shown}
+    act = partial(finishing.undo_finish, seen=_posted_seen(request))
+    return with_reason(request, batch, act, context)
+
+
+def _last(parts: Sequence[Part]) -> int:
+    """The posting of the last part, by key; 0 where nothing stands."""
+    return parts[-1].posting.pk if parts else 0
+
+
+def _posted_seen(request: StudioRequest) -> int:
+    """What the page showed as the last part; -1, which none is, where it did not say."""
+    text = request.POST.get("seen", "")
+    return int(text) if text.isascii() and text.isdigit() and len(text) < 19 else -1
 
 
 def _recount(request: StudioRequest, gone: list[recounting.Gone]) -> str:

@@ -32,7 +32,10 @@ def lot_release(request: StudioRequest, code: str) -> HttpResponse:
     found = checks_of(batch)
     owner = request.user.role == Role.OWNER
     form = ReleaseForm(
-        request.POST or None, unweighed=found.is_unweighed, against=found.against if owner else ""
+        request.POST or None,
+        unweighed=found.is_unweighed,
+        against=found.against if owner else "",
+        initial={"shown": found.shown},
     )
     if request.method == "POST" and form.is_valid():
         try:
@@ -41,6 +44,9 @@ def lot_release(request: StudioRequest, code: str) -> HttpResponse:
             messages.warning(request, str(error))
             return redirect(lot)
         except CannotRelease as error:
+            # What is shown now is what the next press answers for.
+            form.data = form.data.copy()
+            form.data["shown"] = found.shown
             form.add_error(NON_FIELD_ERRORS, str(error))
         else:
             messages.success(request, f"Lot {lot.spaced_code} is released for sale.")
@@ -74,6 +80,7 @@ def _release(request: StudioRequest, lot: Lot, form: ReleaseForm) -> str:
         unweighed=data.get("unweighed", False),
         note=data["note"],
         despite=data.get("despite", ""),
+        shown=data["shown"],
         on=today(),
         signature=sign(request),
     )

@@ -8,7 +8,18 @@ from fractions import Fraction
 
 import pytest
 
-from batches.burn_tests.burn import Burned, Cycle, Limits, breaches, burned, hours_left, judge, life, together
+from batches.burn_tests.burn import (
+    Burned,
+    Cycle,
+    Limits,
+    Struck,
+    breaches,
+    burned,
+    hours_left,
+    judge,
+    life,
+    together,
+)
 
 G = 1_000_000
 CYCLES = [Cycle(1, 240, weight_ug=331 * G), Cycle(2, 240, weight_ug=309 * G)]
@@ -214,6 +225,47 @@ def test_an_end_of_life_that_the_weights_contradict_is_no_pass(start_g, melt_g, 
 
     assert plain(said.wanting) == wanting
     assert said.suggests == ("go on" if wanting else "pass")
+
+
+@pytest.mark.parametrize(
+    ("melt_g", "left_um", "until_um", "words"),
+    [
+        # It lost 54 g to its end: nine tenths of 60 g, and less of a tenth of a gram more.
+        (60, 0, 12_000, ""),
+        (60.1, 0, 12_000, "54 g of 60.1 g"),
+        (108, 0, 0, "54 g of 108 g"),
+        # Nobody asks for an end of life: it is wrong all the same.
+        (108, 0, None, "54 g of 108 g"),
+        # With a depth stated half of it is enough.
+        (108, 1_000, 12_000, ""),
+        (0, 0, 0, ""),
+    ],
+)
+def test_used_up_with_melt_left_by_weight_is_a_contradiction(melt_g, left_um, until_um, words):
+    limits, filled = replace(WHOLE, wax_left_um=until_um), {1: (334 * G, round(melt_g * G))}
+
+    said = judge([(1, whole_life(wax_left_um=left_um))], limits, filled=filled)
+
+    sentence = (
+        f"Jar 1: read as used up, with no wax left, but by weight {words} of melt had burned after cycle 3. "
+    )
+    assert plain(said.wanting) == ((f"{sentence}One of the two is wrong.",) if words else ())
+    assert said.suggests == ("go on" if words else "pass")
+
+
+def test_a_reading_beyond_a_limit_that_was_struck_out_is_named_and_is_no_pass():
+    slip = Cycle(1, 240, **{**SEEN, "flame_um": 150_000, "soot": "heavy"})
+    calm = Cycle(2, 240, **SEEN)
+    struck = [Struck(1, slip, "Tobin", "slip"), Struck(1, calm, "Tobin", "another jar.")]
+
+    said = judge([(1, whole_life())], WHOLE, struck=struck)
+
+    assert plain(said.struck) == (
+        "Jar 1, cycle 1, struck out by Tobin: Flame 150 mm, above 75 mm. Why: slip.",
+        "Jar 1, cycle 1, struck out by Tobin: Soot heavy, more than slight. Why: slip.",
+    )
+    assert said.suggests == "struck"
+    assert said.against == said.struck
 
 
 @pytest.mark.parametrize(("how", "words"), [("flared", "flared up"), ("cracked", "cracked")])

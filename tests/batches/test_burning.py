@@ -17,6 +17,7 @@ from batches.formulas import approving
 from batches.formulas import writing as formulas
 from batches.formulas.approving import owners_word
 from batches.models import BurnJar, BurnLimits, BurnReading, BurnTest, FormulaVersion
+from inventory.models import Item
 from studio import uploads
 from studio.models import Role, User
 from tests.files import picture
@@ -44,6 +45,73 @@ def missing(version):
     """What an approval of the version lacks, in words."""
     fresh = FormulaVersion.objects.prefetch_related("lines__item").get(pk=version.pk)
     return approving.missing(approving.conditions(fresh))
+
+
+def burned_but_for_a_slip(maker, version):
+    """A test of one jar of 350 g; of its first cycle a flame of 150 mm was read and struck out, all else is calm."""
+    calm = {"flame_um": 40_000, "soot": "none", "mushrooming": "none"}
+    test = maker.light(version, "350 g")
+    (slip,) = maker.read(test, 1, {"weight": "330 g", **calm, "flame_um": 150_000})
+    burning.strike(slip.pk, signature=maker.sign(reason="slip"))
+    for cycle, weight in ((1, "330 g"), (2, "310 g"), (3, "290 g")):
+        maker.read(test, cycle, {"weight": weight, **calm})
+    end = {"weight": "265 g", "minutes": 300, "wax_left_um": 12_000, "went_out": "put_out", "soot": "none"}
+    maker.read(test, 4, {**end, "flame_um": 40_000}, kind="end")
+    return test
+
+
+def test_a_struck_reading_beyond_a_limit_is_the_owners_to_pass_and_named_at_the_approval(books, maker):
+    version = books.candle()
+    Item.objects.filter(name__in=("wax", "fragrance")).update(
+        maximum_load_ppm=200_000, maximum_load_basis="of_wax"
+    )
+    test = burned_but_for_a_slip(maker, version)
+    words = "Jar 1, cycle 1, struck out by Tobin: Flame 150 mm, above 75 mm. Why: slip."
+
+    with pytest.raises(burning.OwnerDecides) as told:
+        burning.decide(test.pk, "passed", signature=maker.sign(reason="Burned evenly"))
+    assert [each.replace("\N{NO-BREAK SPACE}", " ") for each in told.value.why] == [words]
+    because = "I saw the jar, it was the ruler"
+    burning.decide(test.pk, "passed", accepted_because=because, signature=books.sign(reason="Burned evenly"))
+
+    fresh = FormulaVersion.objects.prefetch_related("lines__item").get(pk=version.pk)
+    found = approving.conditions(fresh)[0].found.replace("\N{NO-BREAK SPACE}", " ")
+    assert found.count(words) == 1
+    assert because in found
+    maker.approve(version)
+    assert words in owners_word(version).replace("\N{NO-BREAK SPACE}", " ")
+
+
+def test_a_struck_breach_passed_before_anybody_was_asked_does_not_speak_for_the_design(books, maker):
+    test = burned_but_for_a_slip(maker, books.candle())
+    BurnTest.objects.filter(pk=test.pk).update(
+        state="passed", verdict="Burned evenly", decided_by=maker.by, decided_at=NOW
+    )
+
+    verdict = verdict_of(test)
+
+    assert not verdict.speaks
+    assert "struck out by Tobin" in verdict.lacking
+
+
+def test_a_jar_read_as_used_up_with_half_its_melt_left_is_the_owners_to_pass(books, maker):
+    """350 g with 100 g of melt weigh 300 g at the end: 50 g burned."""
+    version = books.candle()
+    calm = {"flame_um": 40_000, "soot": "none", "mushrooming": "none"}
+    test = books.light(version, "350 g")
+    for cycle, weight in ((1, "332 g"), (2, "316 g"), (3, "302 g")):
+        books.read(test, cycle, {"weight": weight, **calm})
+    end = {"weight": "300 g", "minutes": 10, "wax_left_um": 0, "went_out": "put_out", "soot": "none"}
+    books.read(test, 4, {**end, "flame_um": 40_000}, kind="end")
+
+    signature = maker.sign(reason="Burned evenly")
+    with pytest.raises(burning.OwnerDecides) as told:
+        burning.decide(test.pk, "passed", signature=signature)
+
+    assert [each.replace("\N{NO-BREAK SPACE}", " ") for each in told.value.why] == [
+        "Jar 1: read as used up, with no wax left, but by weight 50 g of 100 g of melt had burned after cycle 4. "
+        "One of the two is wrong."
+    ]
 
 
 def test_a_test_is_read_cycle_by_cycle_and_says_how_fast_it_burns(books, test):

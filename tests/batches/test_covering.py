@@ -14,7 +14,7 @@ from batches.formulas.covering import coverage
 from batches.models import BurnLimits, FormulaVersion
 from inventory.models import Item, Lot
 from studio.models import Role, User
-from tests.house import Books, grams, refused
+from tests.house import Books, base, grams, refused
 
 pytestmark = pytest.mark.django_db
 
@@ -293,3 +293,28 @@ def test_more_tests_ask_no_more_queries(books, burned):
         pass_test(books, books.formula(f"More {number}", made_of(dye=10_000), fill="220 g"), "220 g")
 
     assert asked() == before
+
+
+@pytest.mark.parametrize(
+    ("melts", "expected"),
+    [
+        # 280 g and 160 g are 220 g on average; a jar within 5 % of 220 g counts as filled so, and one nobody noted.
+        (("280 g", "160 g"), ["fill 220 g, burned with jar 1 at 280 g, jar 2 at 160 g"]),
+        (("231 g", "160 g"), ["fill 220 g, burned with jar 2 at 160 g"]),
+        ((None, "160 g"), ["fill 220 g, burned with jar 2 at 160 g"]),
+        (("231 g", "209 g"), []),
+        ((None, None), []),
+    ],
+)
+def test_each_jar_burned_as_it_was_filled_and_not_as_all_on_average(books, melts, expected):
+    version = books.formula("Cedar", made_of(), fill="220 g")
+    jars = [burning.Weighed(grams(500), melt and base(melt)) for melt in melts]
+    test = burning.start(version.pk, jars, cycle_minutes=240, signature=books.sign())
+    calm = {"flame_um": 40_000, "soot": "none"}
+    for cycle, weight in enumerate(("480 g", "460 g", "440 g"), 1):
+        books.read(test, cycle, *[{"weight": weight, "mushrooming": "none", **calm}] * 2)
+    end = {"weight": "355 g", "wax_left_um": 12_000, "went_out": "put_out"}
+    books.read(test, 4, *[{**end, **calm}] * 2, kind="end")
+    burning.decide(test.pk, "passed", signature=books.sign(reason="Burned evenly"))
+
+    assert said(version) == expected

@@ -10,6 +10,7 @@ from types import SimpleNamespace
 
 import pytest
 
+from batches.bench.state import bench_state
 from batches.models import Batch, BatchNote, Reading
 from batches.paper.record_facts import RecordFacts
 from batches.paper.record_of import record_of
@@ -297,19 +298,51 @@ def test_the_answer_that_it_was_poured_all_the_same_stands_on_the_record_and_hol
     assert said(batch)[0] == words
     assert BatchNote.objects.get(kind="poured").batch_id == batch.pk
     assert good.held
-    assert "the load is above a maximum" in releasing.checks_of(fresh(batch)).against
+    assert "a pot was poured above a maximum" in releasing.checks_of(fresh(batch)).against
 
 
-def test_an_answer_that_was_taken_back_counts_no_longer(books, shelf, batch):
-    weigh(books, batch, shelf, 35, 35)
+def test_what_is_taken_back_is_the_temperature_and_not_that_it_was_poured(books, shelf, batch, maker, studio):
+    """Drawn at 53/465 = 11.4 %, poured so, the temperature taken back, and the weight corrected to 35/465 = 7.53 %."""
+    books.approve(batch.version, "Sold since the spring")
+    owner, books.by = books.by, maker
+    weigh(books, batch, shelf, 53, 35)
     entry = books.bench(
         batch, "reading", reading="pour", temperature_mc=60_000, pour=1, at=day(10, 11), poured_above="Above."
     )
     books.bench(batch, "undo", takes_back=entry.key, at=day(10, 12))
-    (good,) = books.finish(batch, 10, release=False)
+    wrong = batch.draws.filter(line__item__name="fragrance").order_by("pk").first().movement.posting
+    books.correct(wrong, (shelf["fragrance"], "35 g"))
+    (part,) = books.finish(batch, 4, release=False, last=False)
+    (rest,) = books.finish(batch, 6, release=False)
 
-    assert not good.held
-    assert "poured all the same" not in " ".join(said(batch))
+    assert made_of(fresh(batch)).readings == []
+    (poured,) = [each for each in off_formula(made_of(fresh(batch))) if each.kind == "poured"]
+    assert poured.words == "Pot 1: Above. It was poured all the same."
+    assert poured.detail == f"Its temperature was taken back by {maker}; that it was poured stands."
+    facts = RecordFacts(fresh(batch), books.by)
+    assert [note.kind for note in facts.notes] == ["poured"]
+    assert [
+        state["fate"] for state in bench_state(batch, studio, maker, NOW)["entries"] if state["poured_above"]
+    ] == [f"temperature taken back by {maker}; that it was poured above a maximum stands"]
+    assert releasing.checks_of(fresh(batch)).against == "a pot was poured above a maximum"
+    for lot in (part, rest):
+        assert Lot.objects.get(pk=lot.pk).held
+        with refused(holding.OwnerDecides, "Only the owner may release this lot"):
+            holding.release(lot.pk, signature=books.sign(reason="Corrected since"))
+    holding.release(rest.pk, signature=replace(books.sign(reason="Burned two of them, even"), by=owner))
+    with refused(releasing.NeedsOwner, "A pot was poured above a maximum"):
+        books.release(rest, on=day(20).date())
+
+
+def test_a_batch_of_which_a_pot_was_poured_is_not_planned_again(books, shelf, batch):
+    entry = books.bench(
+        batch, "reading", reading="pour", temperature_mc=60_000, pour=1, at=day(10, 11), poured_above="Above."
+    )
+
+    books.bench(batch, "undo", takes_back=entry.key, at=day(10, 12))
+
+    assert fresh(batch).state == Batch.State.STARTED
+    assert said(batch)[0] == "Pot 1: Above. It was poured all the same."
 
 
 # ---- The whole list ----------------------------------------------------------------------------------------------------

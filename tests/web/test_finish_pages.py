@@ -162,7 +162,9 @@ def test_a_run_is_finished_in_parts_and_the_last_part_taken_back(filled, maker, 
 
     again = url("reopen", batch)
     assert "Take back the last part" in said(maker.get(again))
-    assert maker.post(again, {"reason": "Counted again", "submission_key": key()}).status_code == 302
+    seen = str(maker.get(again).context["seen"])
+    data = {"reason": "Counted again", "seen": seen, "submission_key": key()}
+    assert maker.post(again, data).status_code == 302
     assert came(batch) == [("good", 4, "")]
     assert Batch.objects.get(pk=batch.pk).state == "started"
 
@@ -265,7 +267,9 @@ def test_a_run_is_given_up_and_taken_up_again(filled, maker, batch):
 
     again = url("reopen", batch)
     assert "Take the run up again" in said(maker.get(again))
-    assert maker.post(again, {"reason": "It melts after all", "submission_key": key()}).status_code == 302
+    seen = str(maker.get(again).context["seen"])
+    data = {"reason": "It melts after all", "seen": seen, "submission_key": key()}
+    assert maker.post(again, data).status_code == 302
     batch.refresh_from_db()
     assert (batch.state, came(batch)) == ("started", [])
 

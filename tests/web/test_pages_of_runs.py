@@ -233,10 +233,16 @@ def test_a_batch_is_finished_from_the_page(filled, maker):
     assert lot.code in text
 
 
+def opened_again(page):
+    """What the page "open again" sends, with what it showed."""
+    seen = page.context["seen"]
+    return {"reason": "Counted again", "seen": str(seen), "submission_key": key()}
+
+
 def test_a_finished_batch_is_opened_again_while_all_of_it_is_there(filled, maker):
     url = reverse("batches:batch-reopen", args=[filled.fresh.code])
 
-    assert maker.post(url, {"reason": "Counted again", "submission_key": key()}).status_code == 302
+    assert maker.post(url, opened_again(maker.get(url))).status_code == 302
 
     filled.fresh.refresh_from_db()
     assert (filled.fresh.state, filled.fresh.finished_at) == ("started", None)
@@ -247,10 +253,60 @@ def test_a_finished_batch_is_opened_again_while_all_of_it_is_there(filled, maker
 def test_a_batch_some_of_which_was_sent_is_not_opened_again(filled, maker):
     url = reverse("batches:batch-reopen", args=[filled.finished.code])
     with nothing_moves():
-        page = maker.post(url, {"reason": "Counted again", "submission_key": key()})
+        page = maker.post(url, opened_again(maker.get(url)))
 
     assert page.status_code == 422
     assert "2 was used since" in text_of(page)
+
+
+def in_two_parts(filled):
+    """Ten candles of which four came first and six then; `filled` has other runs beside them."""
+    batch = filled.books.plan(filled.candle, 10)
+    filled.books.fill(filled.shelf, batch)
+    filled.books.finish(batch, 4, last=False, release=False)
+    filled.books.finish(batch, 6, release=False)
+    return batch
+
+
+def standing(batch):
+    return list(batch.outcomes.standing().values_list("quantity", flat=True).order_by("pk"))
+
+
+def test_the_last_part_is_taken_back_once_from_two_open_pages(filled, maker):
+    batch = in_two_parts(filled)
+    url = reverse("batches:batch-reopen", args=[batch.code])
+    colleague = enter(filled.people.costly)
+    mine, theirs = opened_again(maker.get(url)), opened_again(colleague.get(url))
+    assert "What came out last: <strong>6 good</strong>" in text_of(maker.get(url))
+    assert maker.post(url, mine).status_code == 302
+
+    with nothing_moves():
+        page = colleague.post(url, theirs)
+
+    assert page.status_code == 422
+    assert (
+        f"Meanwhile {filled.people.maker} took back 6 good, which this page showed. What came out last is 4 good: "
+        "nothing of yours was done. If that is to be taken back too, press again."
+    ) in text_of(page)
+    assert standing(batch) == [4]
+    assert colleague.post(url, opened_again(page)).status_code == 302
+    assert standing(batch) == []
+
+
+def test_a_part_that_was_entered_meanwhile_is_not_taken_back_unseen(filled, maker):
+    batch = in_two_parts(filled)
+    url = reverse("batches:batch-reopen", args=[batch.code])
+    mine = opened_again(maker.get(url))
+    filled.books.undo(batch)
+    filled.books.finish(batch, 5, release=False)
+
+    with nothing_moves():
+        page = maker.post(url, mine)
+        unsaid = maker.post(url, {"reason": "Counted again", "submission_key": key()})
+
+    assert "took back 6 good, which this page showed. What came out last is 5 good" in text_of(page)
+    assert unsaid.status_code == 422
+    assert standing(batch) == [4, 5]
 
 
 def test_a_batch_with_material_in_it_is_not_called_off(filled, maker):

@@ -8,7 +8,7 @@ from django.urls import reverse
 from django.utils import timezone
 
 from batches.formulas import approving
-from batches.models import FillCheck, FillWeight, FormulaVersion, Release
+from batches.models import BatchNote, FillCheck, FillWeight, FormulaVersion, Release
 from batches.runs import releasing
 from batches.runs.releasing import CannotRelease, NeedsOwner
 from inventory.lots import holding
@@ -52,6 +52,13 @@ def looked_at(**fields):
     return {**ticks, "note": "", "submission_key": key(), **fields}
 
 
+def press(browser, lot, **fields):
+    """The page as it is now, looked at and sent."""
+    page = browser.get(url(lot))
+    shown = page.context["form"]["shown"].value() if page.status_code == 200 else ""
+    return browser.post(url(lot), looked_at(shown=shown, **fields))
+
+
 def said(page):
     return text_of(page).replace(NBSP, " ")
 
@@ -73,7 +80,7 @@ def test_a_lot_is_looked_at_and_goes_on_sale(filled, maker, waiting):
     ):
         assert words in shown, words
 
-    answer = maker.post(url(waiting), looked_at(note="Four of four"))
+    answer = press(maker, waiting, note="Four of four")
 
     assert answer.headers["Location"] == waiting.get_absolute_url()
     release = Release.objects.get(lot=waiting)
@@ -112,11 +119,11 @@ def test_a_lot_that_cures_or_is_on_hold_or_gone_waits_on(filled, maker, waiting)
 
     holding.hold(waiting.pk, signature=filled.books.sign(reason="Sooty rim"))
     with nothing_moves():
-        assert "is on hold. Take it off hold first" in said(maker.post(url(waiting), looked_at()))
+        assert "is on hold. Take it off hold first" in said(press(maker, waiting))
     holding.release(waiting.pk, signature=filled.books.sign(reason="Wiped"))
     filled.books.take_out(waiting, 3)
     with nothing_moves():
-        assert "is on the shelf" in said(maker.post(url(waiting), looked_at()))
+        assert "is on the shelf" in said(press(maker, waiting))
 
 
 def test_a_failed_fill_check_stops_a_maker_and_asks_the_owner_why(filled, maker, owner, waiting):
@@ -126,19 +133,60 @@ def test_a_failed_fill_check_stops_a_maker_and_asks_the_owner_why(filled, maker,
     assert "have the owner release the lot" in shown
     assert 'name="label_right"' not in shown
     with nothing_moves():
-        page = maker.post(url(waiting), looked_at(despite="Let me"))
+        page = press(maker, waiting, despite="Let me")
         assert page.status_code == 422
         assert "have the owner release the lot" in said(page)
-        page = owner.post(url(waiting), looked_at())
+        page = press(owner, waiting)
         refused(page, page.context["form"], "despite", "say why")
         assert 'name="unweighed"' not in text_of(page)
 
-    assert owner.post(url(waiting), looked_at(despite="Sold as 95 g", note="Relabelled")).status_code == 302
+    assert press(owner, waiting, despite="Sold as 95 g", note="Relabelled").status_code == 302
 
     release = Release.objects.get(lot=waiting)
     assert release.note == "Although the fill check failed: Sold as 95 g. Relabelled"
     assert (release.by, release.fill_check) == (filled.people.owner, check)
     assert "Sold as 95 g" in said(maker.get(waiting.get_absolute_url()))
+
+
+def test_what_came_up_after_the_page_was_opened_is_told_and_asked_again(filled, owner, waiting):
+    """The owner reads that the design is not approved and writes why; meanwhile a fill check fails."""
+    approving.change_state(filled.candle.pk, "trial", signature=filled.books.sign(reason="Other wax"))
+    shown = owner.get(url(waiting)).context["form"]["shown"].value()
+    failing(filled.books, waiting)
+    typed = looked_at(despite="Burned two of them", note="On Monday", shown=shown)
+
+    with nothing_moves():
+        page = owner.post(url(waiting), typed)
+    assert page.status_code == 422
+    assert "This is new since the page was opened: the fill check failed." in said(page)
+    form = page.context["form"]
+    assert [form[name].value() for name in ("despite", "note")] == ["Burned two of them", "On Monday"]
+    again = {**typed, "shown": form["shown"].value(), "submission_key": key()}
+    assert owner.post(url(waiting), again).status_code == 302
+    assert Release.objects.get(lot=waiting).note.startswith(
+        "Although the fill check failed and the design is not"
+    )
+
+
+def test_what_is_no_longer_so_is_not_asked_about(filled, owner, waiting):
+    failing(filled.books, waiting)
+    shown = owner.get(url(waiting)).context["form"]["shown"].value()
+    filled.books.check_fill(waiting.outcome.batch, [100, 101, 100, 100], declared="100 g")
+
+    assert owner.post(url(waiting), looked_at(shown=shown)).status_code == 302
+
+
+def test_a_reason_and_a_note_too_long_for_the_record_are_kept_and_told(filled, owner, waiting):
+    failing(filled.books, waiting)
+    approving.change_state(filled.candle.pk, "trial", signature=filled.books.sign(reason="Other wax"))
+    at = {"by": filled.people.maker, "at": day(9, 11), "recorded_at": day(9, 11)}
+    BatchNote.objects.create(batch=waiting.outcome.batch, kind="poured", text="Above.", **at)
+
+    with nothing_moves():
+        page = press(owner, waiting, despite="D" * 80, note="N" * 120)
+
+    assert page.status_code == 422
+    assert "2 characters too long together. Shorten one of them." in said(page)
 
 
 def test_a_makers_word_does_not_do_round_the_page(filled, waiting):
@@ -165,12 +213,12 @@ def test_candles_of_a_design_that_was_never_approved_are_the_owners_to_release(f
     assert "Burn-test this wax, wick, vessel and fragrance together before any is sold" in shown
     assert "The design is not approved. Put that right first, or have the owner release the lot" in shown
     with nothing_moves():
-        page = maker.post(url(waiting), looked_at(despite="Let me"))
+        page = press(maker, waiting, despite="Let me")
         assert "have the owner release the lot" in said(page)
-        page = owner.post(url(waiting), looked_at())
+        page = press(owner, waiting)
         refused(page, page.context["form"], "despite", "say why")
 
-    assert owner.post(url(waiting), looked_at(despite="Gifts, with that said")).status_code == 302
+    assert press(owner, waiting, despite="Gifts, with that said").status_code == 302
 
     assert (
         Release.objects.get(lot=waiting).note == "Although the design is not approved: Gifts, with that said"
@@ -184,9 +232,9 @@ def test_candles_with_too_much_fragrance_are_the_owners_to_release(filled, maker
     assert "is above the 8 % of wax stated for fragrance" in shown
     assert "The load is above a maximum. Put that right first" in shown
     with nothing_moves():
-        assert maker.post(url(waiting), looked_at(despite="Let me")).status_code == 422
+        assert press(maker, waiting, despite="Let me").status_code == 422
 
-    assert owner.post(url(waiting), looked_at(despite="Burned and tested")).status_code == 302
+    assert press(owner, waiting, despite="Burned and tested").status_code == 302
     assert Release.objects.get(lot=waiting).note.startswith("Although the load is above a maximum: Burned")
     page = said(maker.get(waiting.outcome.batch.get_absolute_url()))
     assert "Fragrance load as weighed" in page
@@ -212,7 +260,7 @@ def test_two_things_against_a_lot_are_both_said_and_fit_the_record(filled, owner
     failing(filled.books, waiting)
     approving.change_state(filled.candle.pk, "trial", signature=filled.books.sign(reason="Other wax"))
 
-    assert owner.post(url(waiting), looked_at(despite="D" * 80, note="N" * 120)).status_code == 302
+    assert press(owner, waiting, despite="D" * 80, note="N" * 120).status_code == 302
 
     note = Release.objects.get(lot=waiting).note
     assert note.startswith("Although the fill check failed and the design is not approved: DDD")
@@ -227,7 +275,7 @@ def test_only_the_latest_fill_check_counts(filled, maker, waiting):
     failing(filled.books, waiting, signature=filled.books.sign(at=day(18)))
     latest = filled.books.check_fill(waiting.outcome.batch, [101] * 4, declared="100 g")
 
-    assert maker.post(url(waiting), looked_at()).status_code == 302
+    assert press(maker, waiting).status_code == 302
     assert Release.objects.get(lot=waiting).fill_check == latest
 
 
@@ -236,9 +284,9 @@ def test_too_few_weighed_do_not_stop_a_release_and_are_named(filled, maker, wait
 
     assert "Not enough weighed" in said(maker.get(url(waiting)))
     with nothing_moves():
-        page = maker.post(url(waiting), looked_at(unweighed=""))
+        page = press(maker, waiting, unweighed="")
         refused(page, page.context["form"], "unweighed", "goes on sale without")
-    assert maker.post(url(waiting), looked_at()).status_code == 302
+    assert press(maker, waiting).status_code == 302
 
 
 def test_today_says_what_is_to_be_released_in_place_of_cured(filled, maker, waiting):
@@ -250,7 +298,7 @@ def test_today_says_what_is_to_be_released_in_place_of_cured(filled, maker, wait
         ]
 
     assert words() == [("To be released", url(waiting), "Release")]
-    maker.post(url(waiting), looked_at())
+    press(maker, waiting)
     assert words() == [("Cured", waiting.get_absolute_url(), "Open")]
 
 
@@ -282,12 +330,12 @@ def test_the_lots_that_wait_are_found_by_their_state(filled, maker, waiting):
 
 
 def test_a_release_sent_twice_is_kept_once_and_a_released_lot_is_left_alone(filled, maker, waiting):
-    data = looked_at()
+    data = looked_at(shown=maker.get(url(waiting)).context["form"]["shown"].value())
     for _ in range(2):
         assert maker.post(url(waiting), data).headers["Location"] == waiting.get_absolute_url()
     assert Release.objects.filter(lot=waiting).count() == 1
 
-    for answer in (maker.get(url(waiting)), maker.post(url(waiting), looked_at())):
+    for answer in (maker.get(url(waiting)), press(maker, waiting)):
         assert answer.headers["Location"] == waiting.get_absolute_url()
     assert Release.objects.filter(lot=waiting).count() == 1
 
@@ -296,7 +344,7 @@ def test_a_bookkeeper_sees_what_is_to_be_looked_at_and_releases_nothing(filled, 
     books = enter(filled.people.bookkeeper)
 
     assert 'name="label_right"' not in text_of(books.get(url(waiting)))
-    assert books.post(url(waiting), looked_at()).status_code == 403
+    assert press(books, waiting).status_code == 403
     assert Lot.objects.get(pk=waiting.pk).awaits_release
 
 

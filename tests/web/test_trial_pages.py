@@ -90,7 +90,7 @@ def test_a_burn_test_is_started_read_and_decided_from_the_pages(filled, maker):
     assert "Speaks for a pass" not in page
     assert "Jar 2: no end of life; a test runs until 12 mm of wax is left." in page
     end = {"minutes": "300", "weight": "262", "flame": "50", "wax_left": "12", "went_out": "put_out"}
-    data = seen(test, 4, end, end | {"weight": "255", "wax_left": "0"}, kind="end")
+    data = seen(test, 4, end, end | {"weight": "250", "wax_left": "0"}, kind="end")
     assert "Cycle 4: end of life" in plain(maker.get(read_url(test), {"kind": "end"}))
     assert maker.post(read_url(test), data).headers["Location"] == test.get_absolute_url()
     assert list(

@@ -223,13 +223,17 @@ class Bench extends Lots {
 
   async undo() {
     const last = this.lastEntry();
-    if (!last || !(await agreed(`Take back ${last.words}?`, "Take it back"))) return;
+    if (!last) return;
+    // That a pot was poured above a maximum is never unsaid: it goes to the studio before its temperature is taken back.
+    const poured = last.poured_above || last.content?.poured_above;
+    const stays = poured ? " That the pot was poured above the maximum stays on record, and the owner decides about it." : "";
+    if (!(await agreed(`Take back ${last.words}?${stays}`, "Take it back"))) return;
     // Asked anew: it may have been sent while the question stood.
     await this.store.reload();
     const now = this.store.outbox.find((entry) => entry.key === last.key);
-    if (now && now.tries === 0 && !this.sender.busy) await this.store.drop(last.key);
+    if (now && now.tries === 0 && !this.sender.busy && !poured) await this.store.drop(last.key);
     else await this.enter({ kind: "undo", takes_back: last.key }, `Take back ${last.words}`);
-    this.said = `Taken back: ${last.words}`;
+    this.said = `Taken back: ${last.words}${stays}`;
     this.paint();
   }
 

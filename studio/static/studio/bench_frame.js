@@ -161,7 +161,7 @@ export class Frame {
     }
     const loose = this.work.lines.filter((line) => line.loose).map((line) => line.name);
     if (loose.length && (this.step.line?.in_melt || this.step.reading === "pour")) {
-      found.push(`${loose.join(" and ")}: some weights do not say their pot, so what is in this pot and its load are not known. They are counted into the first pots.`);
+      found.push(`${loose.join(" and ")}: some weights do not say their pot, or name one that the formula does not plan, so what is in this pot and its load are not known. They are counted into the first pots.`);
     }
     if (this.step.line?.short) found.push(`Short by ${this.step.line.short}: no lot that may be used covers it.`);
     const weak = this.step.reading === "pour" || (this.isScent(this.step) && !this.isExtra) ? this.weak(this.step) : [];
