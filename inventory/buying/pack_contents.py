@@ -61,22 +61,45 @@ def known_packs(supplier_id: int | None) -> dict[int, dict[str, int]]:
     return known
 
 
+class WrongInOne(QuantityError):
+    """What is said beside packs of one of them cannot be read, or the packs say otherwise. Its text says what to do."""
+
+
 def understand(text: str, in_one: str, item: Item, known: Known) -> PackLine | None:
     """The packs a text names, with what is in one: in the text, said beside it, or known. None where it names none.
 
-    Raises PackQuestion where nobody knows, QuantityError where what was typed cannot be read.
+    Raises PackQuestion where nobody knows, WrongInOne, QuantityError where what was typed cannot be read.
     """
     packed = read_packed(text, item.dimension)
+    try:
+        beside = parse_quantity(in_one, item.dimension) if in_one.strip() else None
+    except QuantityError as error:
+        raise WrongInOne(str(error)) from error
     if packed is None:
+        if beside is not None and beside != parse_quantity(text, item.dimension):
+            raise WrongInOne(
+                f"{text} names no packs, so this is not counted in. Write what they are, for example 4 cases, or "
+                "clear this field."
+            )
         return None
     if packed.each is not None:
+        check_packs(packed, beside, item)
         return PackLine(item, packed, was_said=True)
-    if in_one.strip():
-        each = parse_quantity(in_one, item.dimension)
-        return PackLine(item, packed._replace(each=each), was_said=True)
+    if beside is not None:
+        return PackLine(item, packed._replace(each=beside), was_said=True)
     if each_known := known.get(item.pk, {}).get(packed.word):
         return PackLine(item, packed._replace(each=each_known), was_said=False)
     raise PackQuestion(packed.word, packed.number, item.dimension)
+
+
+def check_packs(packed: Packed | None, beside: int | None, item: Item) -> None:
+    """Packs that say what is in one, against what is said of it beside them. Raises WrongInOne."""
+    each = packed.each if packed else None
+    if packed and each is not None and beside is not None and each != beside:
+        said = packed.words(item.quantity(each))
+        raise WrongInOne(
+            f"The quantity says {said}, and this says {item.quantity(beside)}. Correct one of them."
+        )
 
 
 def remember(supplier: Supplier, lines: Iterable[PackLine], *, signature: Signature) -> None:

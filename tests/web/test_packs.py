@@ -30,7 +30,7 @@ def test_cases_ask_what_is_in_one_keep_what_was_typed_and_are_remembered(filled,
         refused(page, form, "in_one", "How many are in one case?", typed=["4 cases"])
         assert "lines-0-in_one" in page.content.decode()
         page = maker.post(ADD, delivery(filled, line(filled, "vessel", each="4 cases", in_one="some")))
-        refused(page, page.context["lines"].forms[0], "each", "", typed=["some"])
+        refused(page, page.context["lines"].forms[0], "in_one", "", typed=["some"])
     assert not PackContent.objects.exists()
 
     answer = maker.post(ADD, delivery(filled, line(filled, "vessel", each="4 cases", in_one="24")))
@@ -51,6 +51,31 @@ def test_cases_ask_what_is_in_one_keep_what_was_typed_and_are_remembered(filled,
     assert "2 cases of 24 = 48 of vessel." in said(answer)
     assert newest().packs * newest().pack_quantity == 48
     assert PackContent.objects.count() == 1
+
+
+@pytest.mark.parametrize(
+    ("each", "in_one", "sentence"),
+    [
+        ("4", "24", "4 names no packs, so this is not counted in. Write what they are, for example 4 cases"),
+        ("4 boxes of 10", "24", "The quantity says 4 boxes of 10, and this says 24. Correct one of them."),
+        ("box of 10", "24", "The quantity says 1 box of 10, and this says 24. Correct one of them."),
+    ],
+)
+def test_what_is_in_one_is_asked_about_where_the_line_says_otherwise(filled, maker, each, in_one, sentence):
+    with nothing_moves():
+        page = maker.post(ADD, delivery(filled, line(filled, "vessel", each=each, in_one=in_one)))
+
+    refused(page, page.context["lines"].forms[0], "in_one", sentence, typed=[each, in_one])
+    assert not PackContent.objects.exists()
+    assert maker.post(ADD, delivery(filled, line(filled, "vessel", each=each, in_one=""))).status_code == 302
+
+
+@pytest.mark.parametrize(("each", "quantity"), [("24", 24), ("2 dozen", 24), ("4 cases of 24", 96)])
+def test_what_is_in_one_may_be_said_twice_alike(filled, maker, each, quantity):
+    assert (
+        maker.post(ADD, delivery(filled, line(filled, "vessel", each=each, in_one="24"))).status_code == 302
+    )
+    assert newest().packs * newest().pack_quantity == quantity
 
 
 def test_another_item_or_another_supplier_is_asked_for_itself(filled, maker):
