@@ -5,6 +5,9 @@ What a supplier's quote says of its packs ("case of 24") is known as well; what 
 
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
+from datetime import date, datetime
+
+from django.utils import timezone
 
 from inventory.models import Item, Offer, PackContent, Supplier
 from studio.quantities import Packed, PackQuestion, QuantityError, entry_text, parse_quantity, read_packed
@@ -44,20 +47,27 @@ def _typed(quantity: int, item: Item) -> str:
 
 
 def known_packs(supplier_id: int | None) -> dict[int, dict[str, int]]:
-    """What is in one pack, by item's key and the pack's word, of everything of a supplier. Two queries."""
-    known: dict[int, dict[str, int]] = {}
+    """What is in one pack, by item's key and the pack's word, of everything of a supplier. Two queries.
+
+    A delivery or order said it on the day it was entered, a quote on its own day, whenever that was entered.
+    """
     if supplier_id is None:
-        return known
-    offers = Offer.objects.filter(supplier=supplier_id, withdrawn=False).select_related("item")
-    for offer in offers.order_by("quoted_on", "pk"):
+        return {}
+    said: list[tuple[date, datetime, int, str, int]] = []
+    for offer in Offer.objects.filter(supplier=supplier_id, withdrawn=False).select_related("item"):
         try:
             packed = read_packed(offer.typed_pack, offer.item.dimension)
         except QuantityError:
             continue
         if packed and packed.each and packed.number == 1:
-            known.setdefault(offer.item_id, {})[packed.word] = packed.each
+            said.append((offer.quoted_on, offer.recorded_at, offer.item_id, packed.word, packed.each))
     for row in PackContent.objects.filter(supplier=supplier_id).order_by("said_at", "pk"):
-        known.setdefault(row.item_id, {})[row.word] = row.quantity
+        said.append(
+            (timezone.localtime(row.said_at).date(), row.said_at, row.item_id, row.word, row.quantity)
+        )
+    known: dict[int, dict[str, int]] = {}
+    for _, _, item_id, word, quantity in sorted(said, key=lambda told: told[:2]):
+        known.setdefault(item_id, {})[word] = quantity
     return known
 
 
@@ -103,13 +113,11 @@ def check_packs(packed: Packed | None, beside: int | None, item: Item) -> None:
 
 
 def remember(supplier: Supplier, lines: Iterable[PackLine], *, signature: Signature) -> None:
-    """Keep what was said of a supplier's packs where it is new or says otherwise than before. Inside a transaction."""
-    known = known_packs(supplier.pk)
-    rows = {
-        (line.item.pk, line.packed.word): line.each
-        for line in lines
-        if line.was_said and known.get(line.item.pk, {}).get(line.packed.word) != line.each
-    }
+    """Keep what was said of a supplier's packs, also where it was known: a quote of an earlier day may be entered later.
+
+    Inside a transaction.
+    """
+    rows = {(line.item.pk, line.packed.word): line.each for line in lines if line.was_said}
     PackContent.objects.bulk_create(
         PackContent(
             supplier=supplier,

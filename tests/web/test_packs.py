@@ -4,8 +4,12 @@ import pytest
 from django.contrib.messages import get_messages
 from django.urls import reverse
 
+from inventory.buying import offers
+from inventory.buying.pack_contents import PackLine, known_packs, remember
 from inventory.models import DeliveryLine, Lot, Order, PackContent, Supplier
-from tests.house import grams
+from studio.quantities import Packed
+from studio.signature import Signature
+from tests.house import day, grams
 from tests.web.conftest import enter
 from tests.web.forms import ADD, delivery, key, line, nothing_moves, refused
 
@@ -99,6 +103,38 @@ def test_what_is_said_later_counts_from_then_and_the_row_before_stays(filled, ma
 
     assert newest().packs * newest().pack_quantity == 36
     assert list(PackContent.objects.values_list("quantity", flat=True)) == [24, 12]
+
+
+def test_a_quote_goes_before_what_was_said_on_earlier_days(filled, maker):
+    """24 on the 20th; a quote of the 22nd says 12, one of the 10th that is entered later 6, a delivery of the 25th 18."""
+    vessel = filled.books.item("vessel")
+    supplier = filled.shelf["wax"].supplier
+
+    def quote(case, quoted_on, entered_at):
+        offers.enter_offer(
+            supplier=supplier,
+            item=vessel,
+            pack_quantity=case,
+            typed_pack=f"case of {case}",
+            breaks=[offers.Break(1, 3_000_000)],
+            quoted_on=quoted_on.date(),
+            signature=Signature(filled.people.owner, entered_at, entered_at),
+        )
+        return known_packs(supplier.pk)[vessel.pk]["case"]
+
+    def delivered(case, at):
+        line = PackLine(vessel, Packed(1, "case", case), was_said=True)
+        remember(supplier, [line], signature=Signature(filled.people.owner, at, at))
+        return known_packs(supplier.pk)[vessel.pk]["case"]
+
+    maker.post(ADD, delivery(filled, line(filled, "vessel", each="1 case of 24")))
+    assert known_packs(supplier.pk)[vessel.pk]["case"] == 24
+    assert quote(12, day(22), day(22)) == 12
+    assert quote(6, day(10), day(23)) == 12
+    assert delivered(18, day(25)) == 18
+    # Said again where it was known: a quote of the day before changes nothing.
+    assert delivered(18, day(27)) == 18
+    assert quote(30, day(26), day(28)) == 18
 
 
 def test_a_weighed_items_cases_ask_for_the_weight_in_one(filled, maker):
