@@ -1,5 +1,7 @@
 """Form fields that turn what people type into exact figures, each refusal a sentence beside the field."""
 
+import hashlib
+import json
 from collections.abc import Callable
 from datetime import datetime
 from typing import Any
@@ -361,24 +363,6 @@ class WelcomeForm(StudioForm):
         return person
 
 
-class LabelWarningForm(forms.Form):
-    """The owner's warning on the label, read and vouched for."""
-
-    words = forms.CharField(
-        label="Warning on the label",
-        max_length=1000,
-        widget=forms.Textarea(attrs={"rows": 5}),
-        help_text="Printed after the sign and the word WARNING.",
-    )
-    read_it = forms.BooleanField(
-        label="I have read these words against the standard, or had them checked",
-        help_text="Your name and today's date are kept with the words.",
-        error_messages={
-            "required": "Tick this once the words are checked. Labels are printed only after that."
-        },
-    )
-
-
 class MeanwhileForm(forms.Form):
     """A form about something that a colleague may change meanwhile: it is asked once before theirs is overwritten.
 
@@ -396,14 +380,73 @@ class MeanwhileForm(forms.Form):
         """Ask before somebody else's change is overwritten; a second press, knowing of it, is taken."""
         data = super().clean() or self.cleaned_data
         if (now := self.now()) and data.get("seen") != now:
-            shown = self.data.copy()  # type: ignore[attr-defined]
-            shown[self.add_prefix("seen")] = now
-            self.data = shown
-            raise ValidationError(
-                f"Somebody changed {self.named} meanwhile. Open the page anew to see how, or press again to put yours "
-                "in its place."
-            )
+            self.ask_again(now)
         return data
+
+    def ask_again(self, now: str) -> None:
+        """Have the page carry what stands there now, and say so. Raises ValidationError."""
+        shown = self.data.copy()  # type: ignore[attr-defined]
+        shown[self.add_prefix("seen")] = now
+        self.data = shown
+        raise ValidationError(
+            f"Somebody changed {self.named} meanwhile. Open the page anew to see how, or press again to put yours "
+            "in its place."
+        )
+
+
+def _plain(text: str | None) -> str:
+    """Words without the line ends that a browser writes its own way."""
+    return " ".join((text or "").split())
+
+
+class LabelWarningForm(MeanwhileForm):
+    """The owner's warning on the label, read and vouched for.
+
+    The page carries for which market it showed which words: where either is another now, the owner reads again.
+    """
+
+    words = forms.CharField(
+        label="Warning on the label",
+        max_length=1000,
+        widget=forms.Textarea(attrs={"rows": 5}),
+        help_text="Printed after the sign and the word WARNING.",
+    )
+    read_it = forms.BooleanField(
+        label="I have read these words against the standard, or had them checked",
+        help_text="Your name and today's date are kept with the words.",
+        error_messages={
+            "required": "Tick this once the words are checked. Labels are printed only after that."
+        },
+    )
+
+    def __init__(self, *args: Any, studio: Studio, shown: str, **kwargs: Any) -> None:
+        self.studio, self.shown = studio, shown
+        super().__init__(*args, **kwargs)
+        self.initial |= {"seen": self.now(), "words": shown}
+        self.fields["words"].show_hidden_initial = True
+
+    def now(self) -> str:
+        """The market and the words that are shown for it."""
+        return hashlib.sha256(json.dumps([self.studio.market, self.shown]).encode()).hexdigest()[:32]
+
+    def ask_again(self, now: str) -> None:
+        """Show what there is to be read now; the tick was for what the page showed before, and own words stay."""
+        shown = self.data.copy()  # type: ignore[attr-defined]
+        words, carried = self.add_prefix("words"), self.add_initial_prefix("words")
+        is_own = _plain(shown.get(words)) != _plain(shown.get(carried, self.shown))
+        if not is_own:
+            shown[words] = self.shown
+        shown[self.add_prefix("seen")], shown[carried] = now, self.shown
+        shown.pop(self.add_prefix("read_it"), None)
+        self.data = shown
+        market = self.studio.get_market_display()
+        told = f"Its words now are: {self.shown} Yours are kept below." if is_own else "Its words are below."
+        raise ValidationError(
+            {
+                "words": f"The market or its words changed since this page was opened. Sold in: {market}. {told} "
+                "Read them and confirm again."
+            }
+        )
 
 
 class ReceivedField(forms.FileField):

@@ -21,7 +21,7 @@ from studio.forms import LabelWarningForm, PersonForm, SignInForm, StudioForm, W
 from studio.label_warnings import paraphrase_of, usual_of
 from studio.models import LabelWarning, Role, Studio, User
 from studio.requests import StudioRequest, answer, sign
-from studio.submissions import once
+from studio.submissions import accepted, once
 
 MODEL_BACKEND = "django.contrib.auth.backends.ModelBackend"
 
@@ -94,10 +94,11 @@ def settings(request: StudioRequest) -> HttpResponse:
 def label_warning(request: StudioRequest) -> HttpResponse:
     """The warning on the label in the studio's market: read, changed and confirmed by the owner, once or again."""
     studio = request.studio
+    if request.method == "POST" and (url := accepted(request)):
+        return redirect(url)
     newest = confirmed_warnings.confirmed_warning(studio.market)
-    form = LabelWarningForm(
-        request.POST or None, initial={"words": confirmed_warnings.words_to_read(studio, newest)}
-    )
+    shown = confirmed_warnings.words_to_read(studio, newest)
+    form = LabelWarningForm(request.POST or None, studio=studio, shown=shown)
     if request.method == "POST" and form.is_valid():
 
         def act() -> str:

@@ -1,11 +1,12 @@
 """Which designs were never approved: products for price lists and sales, and lots for whoever sends them.
 
-A product counts as approved when a version of it is, or was until it was retired; a lot by the version it was poured from.
+A product counts by the version it would be made by now, a lot by the version it was poured from. Which version a product is
+made by is asked here as well, so that what is planned, listed and called approved is one and the same.
 """
 
 from collections.abc import Collection
 
-from django.db.models import F, OuterRef, Q, QuerySet, Subquery
+from django.db.models import Case, F, OuterRef, Q, QuerySet, Subquery, Value, When
 
 from batches.models import FormulaVersion, Outcome, StateChange
 from inventory.lots.family import poured_into
@@ -24,17 +25,42 @@ def _counts(state: str, before: str | None) -> bool:
     return state == Approved or (state == Retired and before == Approved)
 
 
-def never_approved(item_ids: Collection[int] | None = None) -> set[int]:
-    """Of these products, or of all, those with a formula of which no version was ever approved, by key; one query.
+def made_first(versions: QuerySet[FormulaVersion]) -> QuerySet[FormulaVersion]:
+    """Of some versions those that may be made, the one a product is made by now before its others.
 
-    What has no formula is not made here and has no design.
+    That is the latest approved, else the latest at trial, of formulas in use.
     """
+    in_use = versions.filter(formula__retired=False).exclude(state=Retired)
+    approved_first = Case(When(state=Approved, then=Value(0)), default=Value(1))
+    return in_use.order_by(approved_first, "-written_at", "-number", "-pk")
+
+
+def never_approved(item_ids: Collection[int] | None = None) -> set[int]:
+    """Of these products, or of all, those whose design was never approved, by key; two queries at most.
+
+    That is asked of the version the product is made by now: an earlier one, retired since, says nothing of it. Where
+    nothing would be made any more, what was approved until it was retired counts. What has no formula is not made here
+    and has no design.
+    """
+    versions = _of_products(item_ids)
+    now: dict[int, bool] = {}
+    for item_id, state in made_first(versions).values_list("formula__item", "state"):
+        now.setdefault(item_id, state == Approved)
+    return {item_id for item_id, is_approved in now.items() if not is_approved} | (
+        _never_any(item_ids) - now.keys()
+    )
+
+
+def _of_products(item_ids: Collection[int] | None) -> QuerySet[FormulaVersion]:
     versions = FormulaVersion.objects.filter(formula__item__kind=Kind.FINISHED)
-    if item_ids is not None:
-        versions = versions.filter(formula__item__in=item_ids)
-    rows = versions.annotate(before=_before("pk")).values_list("formula__item", "state", "before")
+    return versions if item_ids is None else versions.filter(formula__item__in=item_ids)
+
+
+def _never_any(item_ids: Collection[int] | None) -> set[int]:
+    """Products of which no version is approved, or was until it was retired."""
+    rows = _of_products(item_ids).annotate(before=_before("pk"))
     approved: dict[int, bool] = {}
-    for item_id, state, before in rows.order_by():
+    for item_id, state, before in rows.order_by().values_list("formula__item", "state", "before"):
         approved[item_id] = approved.get(item_id, False) or _counts(state, before)
     return {item_id for item_id, is_approved in approved.items() if not is_approved}
 
@@ -43,8 +69,9 @@ def lots_never_approved(lot_ids: Collection[int]) -> set[int]:
     """Of these lots of finished goods, those poured from a version that was never approved, by key.
 
     What came back is of the design it was sent as, and what was decanted of that of the lots it was poured from: one that
-    was never approved is enough. A lot of no batch counts by its product. Two queries more for every time that something
-    was poured on, or came back and was sent again, whatever the number of lots.
+    was never approved is enough. A lot of no batch may be of any version of its product: one that was approved is enough.
+    Two queries more for every time that something was poured on, or came back and was sent again, whatever the number of
+    lots.
     """
     found: set[int] = set()
     # By lot that is looked at, the lots asked about that came of it.
@@ -78,5 +105,5 @@ def _by_product(lot_ids: Collection[int]) -> set[int]:
     if not lot_ids:
         return set()
     items = dict(Lot.objects.filter(pk__in=lot_ids).values_list("pk", "item"))
-    never = never_approved(set(items.values()))
+    never = _never_any(set(items.values()))
     return {lot_id for lot_id, item_id in items.items() if item_id in never}

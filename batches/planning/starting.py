@@ -4,6 +4,7 @@ from collections.abc import Collection
 from dataclasses import dataclass
 from datetime import date
 
+from batches.formulas.approved import made_first
 from batches.models import FormulaVersion
 from batches.planning.planning import most_from_shelf, most_of_lot
 from inventory.ledger.books import BookError, check_usable_on
@@ -38,14 +39,10 @@ def version_for(item: Item) -> FormulaVersion | None:
 
 
 def versions_for(item_ids: Collection[int]) -> dict[int, FormulaVersion]:
-    """The version to pour each product from, with its lines: the latest approved, else the latest at trial."""
-    state = FormulaVersion.State
-    versions = FormulaVersion.objects.filter(formula__item__in=item_ids, formula__retired=False)
-    rows = versions.exclude(state=state.RETIRED).select_related("formula").prefetch_related("lines__item")
+    """The version to pour each product from, with its lines; see `made_first`."""
+    versions = made_first(FormulaVersion.objects.filter(formula__item__in=item_ids))
     found: dict[int, FormulaVersion] = {}
-    for version in sorted(
-        rows, key=lambda each: (each.state == state.APPROVED, each.written_at, each.pk), reverse=True
-    ):
+    for version in versions.select_related("formula").prefetch_related("lines__item"):
         found.setdefault(version.formula.item_id, version)
     return found
 

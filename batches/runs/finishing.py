@@ -8,12 +8,13 @@ from dataclasses import dataclass, field, replace
 from datetime import timedelta
 
 from django.db import transaction
+from django.db.models import Sum
 from django.utils import timezone
 
 from batches.models import Batch, BatchEnd, Draw, Flaw, Outcome, ready_on
 from batches.runs.meanwhile import check_came_meanwhile, check_last_part
 from batches.runs.off_formula_of import hold_what_is_off
-from batches.runs.passing_on import Came, as_came, provisional, settle_cost, standing, targets
+from batches.runs.passing_on import Came, as_came, provisional, settle_cost, standing, targets, weighed
 from batches.runs.releasing import hold_what_was_released
 from batches.runs.runs import BatchError, commit_what_is_left, open_batch
 from batches.runs.stopped_lots import carrying, hold_if_stopped_went_in
@@ -22,10 +23,27 @@ from inventory.ledger import books, closing
 from inventory.lots import moving, taking_out
 from inventory.lots.moving import Making
 from inventory.models import Grade, Item, Kind, Lot, Movement, PeriodCost, Posting, Reason
+from studio.percent import WHOLE
 from studio.quantities import Dimension
 from studio.signature import Signature
 
 LOT_PREFIX = "L"
+
+
+# Units and recovered melt are taken up to so much more than the melt weighed in: a pour is a few percent off its weight,
+# and so is a scale. Common practice, no source.
+MORE_THAN_MELT_PPM = 50_000
+
+
+class MoreThanDrawn(BatchError):
+    """More melt would come back than was weighed in. `of_remelt` where it is the melt of units to remelt."""
+
+    def __init__(self, recovered: int, drawn: int, item: Item, *, of_remelt: bool) -> None:
+        super().__init__(
+            f"{item.quantity(recovered)} of melt would be recovered of {item.quantity(drawn)} that were weighed in. "
+            "Check the weight, or record the material that is missing first."
+        )
+        self.of_remelt = of_remelt
 
 
 class NothingDrawn(BatchError):
@@ -96,6 +114,19 @@ def _check(batch: Batch, result: Result) -> None:
             )
 
 
+def _check_melt(batch: Batch, result: Result, draws: Sequence[Draw]) -> None:
+    """Raise MoreThanDrawn where more melt came back, with what came back before, than was weighed into the pot."""
+    recovered = [each for each in result.recovered if each.quantity]
+    if not recovered:
+        return
+    before = batch.outcomes.standing().filter(result=Outcome.Result.MELT)
+    whole = (before.aggregate(total=Sum("quantity"))["total"] or 0) + sum(each.quantity for each in recovered)
+    drawn = weighed(draws)
+    if whole * WHOLE > drawn * (WHOLE + MORE_THAN_MELT_PPM):
+        most = max(recovered, key=lambda each: each.quantity)
+        raise MoreThanDrawn(whole, drawn, most.item, of_remelt=most.of_remelt)
+
+
 @transaction.atomic
 def finish(
     batch_id: int,
@@ -111,13 +142,14 @@ def finish(
     Who carries the material's value: see `batches.runs.passing_on`. Finished goods wait for their release. Samples kept
     of the good ones leave at once. `without` accepts lines of the formula for which nothing was drawn. `seen` is the
     latest output posting (by key) that whoever enters this was shown, 0 where none; None asks nothing. Raises BatchError,
-    NothingDrawn, CameMeanwhile, books.WrongTime.
+    MoreThanDrawn, NothingDrawn, CameMeanwhile, books.WrongTime.
     """
     batch = open_batch(batch_id)
     _check(batch, result)
     if seen is not None:
         check_came_meanwhile(batch, seen)
     draws = _draws(batch)
+    _check_melt(batch, result, draws)
     if last:
         _check_drawn(batch, draws, without)
     _check_time(batch, draws, signature)
@@ -146,7 +178,7 @@ def finish(
 def abandon(batch_id: int, recovered: Sequence[Recovered] = (), *, signature: Signature) -> Batch:
     """Give a run up of which nothing more will come, with a reason. What was drawn and not recovered is lost.
 
-    Raises BatchError when nothing was drawn (such a run is called off) or a part of it came out.
+    Raises BatchError when nothing was drawn (such a run is called off) or a part of it came out; MoreThanDrawn.
     """
     batch = open_batch(batch_id)
     draws = _draws(batch)
@@ -158,6 +190,7 @@ def abandon(batch_id: int, recovered: Sequence[Recovered] = (), *, signature: Si
     if any(each.quantity for each in recovered):
         result = Result(recovered=recovered)
         _check(batch, result)
+        _check_melt(batch, result, draws)
         _lock_for_output(batch, draws)
         posting = _yield(batch, result, [], signature, last=True)
         pass_on_holds(batch, posting, signature=signature)
@@ -172,7 +205,7 @@ def abandon(batch_id: int, recovered: Sequence[Recovered] = (), *, signature: Si
 
 
 def _draws(batch: Batch) -> list[Draw]:
-    return list(batch.draws.standing().select_related("movement__posting"))
+    return list(batch.draws.standing().select_related("movement__posting", "line__item"))
 
 
 def _lock_for_output(batch: Batch, draws: Sequence[Draw]) -> None:

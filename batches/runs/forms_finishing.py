@@ -7,7 +7,7 @@ from django import forms
 from django.utils.functional import cached_property
 
 from batches.models import Batch, Defect, Flaw, Labour, Outcome
-from batches.runs.finishing import Recovered, Result
+from batches.runs.finishing import MORE_THAN_MELT_PPM, Recovered, Result
 from batches.runs.left_over import Answer, SetOut, left
 from batches.runs.scents import another_scent
 from inventory.ledger.forms_when import HappenedField
@@ -27,9 +27,6 @@ WORKED = (Labour.Step.WEIGH, Labour.Step.POUR, Labour.Step.FINISH)
 MINUTES_OF_A_DAY = 60 * 24
 ALL, PART = "all", "part"
 LEFT = "left_{}_{}_{}"
-# Units are taken without asking up to so much more than the melt weighed in fills: a pour is a few percent off its
-# weight, and so is a scale. Common practice, no source.
-MORE_THAN_MELT_PPM = 50_000
 
 
 def _figure(label: str, unit: str, **kwargs: Any) -> forms.CharField:

@@ -167,6 +167,8 @@ def _ended(request: StudioRequest, form: Any, act: Callable[[], str]) -> str:
     except finishing.NothingDrawn as error:
         form.nothing_drawn = True
         form.add_error("without", str(error))
+    except finishing.MoreThanDrawn as error:
+        form.add_error("remelt_amount" if error.of_remelt else "melt_amount", str(error))
     except books.WrongTime as error:
         form.add_error("happened_at", str(error))
     except (runs.BatchError, books.BookError) as error:

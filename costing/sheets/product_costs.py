@@ -4,6 +4,7 @@ from collections.abc import Collection
 from dataclasses import dataclass
 from datetime import date
 
+from batches.formulas.approved import made_first
 from batches.models import FormulaVersion
 from costing.prices.pricing import UnitCost
 from costing.sheets.sheet_of_costs import CostSheet
@@ -38,23 +39,16 @@ class ProductCost:
 
 
 def products(items: Collection[int] | None = None) -> list[FormulaVersion]:
-    """The version each product is poured by: the latest that is approved, else the latest; by product's name.
+    """The version each product is made by now (see `made_first`), by product's name.
 
     With its formula, product and lines, in three queries.
     """
-    versions = FormulaVersion.objects.filter(
-        formula__item__kind=Kind.FINISHED, formula__retired=False, formula__item__retired=False
-    ).exclude(state=FormulaVersion.State.RETIRED)
+    versions = FormulaVersion.objects.filter(formula__item__kind=Kind.FINISHED, formula__item__retired=False)
     if items is not None:
         versions = versions.filter(formula__item__in=items)
     chosen: dict[int, FormulaVersion] = {}
-    for version in (
-        versions.select_related("formula__item").prefetch_related("lines__item").order_by("-number", "-pk")
-    ):
-        kept = chosen.setdefault(version.formula.item_id, version)
-        approved = FormulaVersion.State.APPROVED
-        if kept.state != approved and version.state == approved:
-            chosen[version.formula.item_id] = version
+    for version in made_first(versions).select_related("formula__item").prefetch_related("lines__item"):
+        chosen.setdefault(version.formula.item_id, version)
     return sorted(chosen.values(), key=lambda version: version.formula.item.name.lower())
 
 

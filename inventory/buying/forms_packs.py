@@ -4,7 +4,7 @@ from typing import Any
 
 from django import forms
 
-from inventory.buying.pack_contents import Known, PackLine, understand
+from inventory.buying.pack_contents import Known, PackLine, WrongInOne, understand
 from inventory.models import Item
 from studio.quantities import PackQuestion, QuantityError, parse_quantity
 
@@ -43,6 +43,9 @@ class PackedLine(forms.Form):
             self.add_error(
                 "in_one", str(error).split(" Write it")[0] + " It is remembered for this supplier."
             )
+            return
+        except WrongInOne as error:
+            self.add_error("in_one", str(error))
             return
         except QuantityError as error:
             self.add_error("each", str(error))

@@ -5,6 +5,9 @@ What a supplier's quote says of its packs ("case of 24") is known as well; what 
 
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
+from datetime import date, datetime
+
+from django.utils import timezone
 
 from inventory.models import Item, Offer, PackContent, Supplier
 from studio.quantities import Packed, PackQuestion, QuantityError, entry_text, parse_quantity, read_packed
@@ -44,49 +47,77 @@ def _typed(quantity: int, item: Item) -> str:
 
 
 def known_packs(supplier_id: int | None) -> dict[int, dict[str, int]]:
-    """What is in one pack, by item's key and the pack's word, of everything of a supplier. Two queries."""
-    known: dict[int, dict[str, int]] = {}
+    """What is in one pack, by item's key and the pack's word, of everything of a supplier. Two queries.
+
+    A delivery or order said it on the day it was entered, a quote on its own day, whenever that was entered.
+    """
     if supplier_id is None:
-        return known
-    offers = Offer.objects.filter(supplier=supplier_id, withdrawn=False).select_related("item")
-    for offer in offers.order_by("quoted_on", "pk"):
+        return {}
+    said: list[tuple[date, datetime, int, str, int]] = []
+    for offer in Offer.objects.filter(supplier=supplier_id, withdrawn=False).select_related("item"):
         try:
             packed = read_packed(offer.typed_pack, offer.item.dimension)
         except QuantityError:
             continue
         if packed and packed.each and packed.number == 1:
-            known.setdefault(offer.item_id, {})[packed.word] = packed.each
+            said.append((offer.quoted_on, offer.recorded_at, offer.item_id, packed.word, packed.each))
     for row in PackContent.objects.filter(supplier=supplier_id).order_by("said_at", "pk"):
-        known.setdefault(row.item_id, {})[row.word] = row.quantity
+        said.append(
+            (timezone.localtime(row.said_at).date(), row.said_at, row.item_id, row.word, row.quantity)
+        )
+    known: dict[int, dict[str, int]] = {}
+    for _, _, item_id, word, quantity in sorted(said, key=lambda told: told[:2]):
+        known.setdefault(item_id, {})[word] = quantity
     return known
+
+
+class WrongInOne(QuantityError):
+    """What is said beside packs of one of them cannot be read, or the packs say otherwise. Its text says what to do."""
 
 
 def understand(text: str, in_one: str, item: Item, known: Known) -> PackLine | None:
     """The packs a text names, with what is in one: in the text, said beside it, or known. None where it names none.
 
-    Raises PackQuestion where nobody knows, QuantityError where what was typed cannot be read.
+    Raises PackQuestion where nobody knows, WrongInOne, QuantityError where what was typed cannot be read.
     """
     packed = read_packed(text, item.dimension)
+    try:
+        beside = parse_quantity(in_one, item.dimension) if in_one.strip() else None
+    except QuantityError as error:
+        raise WrongInOne(str(error)) from error
     if packed is None:
+        if beside is not None and beside != parse_quantity(text, item.dimension):
+            raise WrongInOne(
+                f"{text} names no packs, so this is not counted in. Write what they are, for example 4 cases, or "
+                "clear this field."
+            )
         return None
     if packed.each is not None:
+        check_packs(packed, beside, item)
         return PackLine(item, packed, was_said=True)
-    if in_one.strip():
-        each = parse_quantity(in_one, item.dimension)
-        return PackLine(item, packed._replace(each=each), was_said=True)
+    if beside is not None:
+        return PackLine(item, packed._replace(each=beside), was_said=True)
     if each_known := known.get(item.pk, {}).get(packed.word):
         return PackLine(item, packed._replace(each=each_known), was_said=False)
     raise PackQuestion(packed.word, packed.number, item.dimension)
 
 
+def check_packs(packed: Packed | None, beside: int | None, item: Item) -> None:
+    """Packs that say what is in one, against what is said of it beside them. Raises WrongInOne."""
+    each = packed.each if packed else None
+    if packed and each is not None and beside is not None and each != beside:
+        said = packed.words(item.quantity(each))
+        raise WrongInOne(
+            f"The quantity says {said}, and this says {item.quantity(beside)}. Correct one of them."
+        )
+
+
 def remember(supplier: Supplier, lines: Iterable[PackLine], *, signature: Signature) -> None:
-    """Keep what was said of a supplier's packs where it is new or says otherwise than before. Inside a transaction."""
-    known = known_packs(supplier.pk)
-    rows = {
-        (line.item.pk, line.packed.word): line.each
-        for line in lines
-        if line.was_said and known.get(line.item.pk, {}).get(line.packed.word) != line.each
-    }
+    """Keep what was said of a supplier's packs, also where it was known: a quote of an earlier day may be entered later.
+
+    Inside a transaction.
+    """
+    rows = {(line.item.pk, line.packed.word): line.each for line in lines if line.was_said}
     PackContent.objects.bulk_create(
         PackContent(
             supplier=supplier,

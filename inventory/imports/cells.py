@@ -7,6 +7,7 @@ from datetime import date
 from difflib import get_close_matches
 from typing import Any, TypeVar
 
+from inventory.buying.pack_contents import check_packs
 from inventory.imports.columns import Headings, Shape, is_currency, plain
 from inventory.imports.days import DayError, Order, read_day, without_time
 from inventory.imports.marks import AmbiguousMark, Marks, WrongMark, as_points, near_unit, without_estimate
@@ -84,17 +85,22 @@ def fold(name: str) -> str:
 IN_ONE = "Or give the file a column In one pack, with 24 or 25 lb in each row."
 
 
-def _in_packs(text: str, told: str, in_one: str, dimension: Dimension) -> str:
-    """A quantity in packs with what is in one, gathered from three columns: "4", "cases" and "24"; else nothing."""
+def _in_packs(text: str, told: str, in_one: str, dimension: Dimension) -> tuple[str, str]:
+    """A quantity in packs with what is in one, gathered from three columns: "4", "cases" and "24"; else nothing.
+
+    With it what a column says of one pack though the quantity says it itself.
+    """
     if told and is_pack_word(told):
         text = f"{text} {told}"
     try:
         packed = read_packed(text, dimension)
     except QuantityError:
-        return text
+        return text, ""
     if packed is None:
-        return ""
-    return f"{text} of {in_one}" if packed.each is None and in_one.strip() else text
+        return "", ""
+    if packed.each is None and in_one.strip():
+        return f"{text} of {in_one}", ""
+    return text, in_one.strip()
 
 
 class Cells:
@@ -250,8 +256,11 @@ class Cells:
         if not text:
             return None
         told = self.typed(row, "unit")
-        if named := _in_packs(text, told, self.typed(row, "in_one"), item.dimension):
+        named, beside = _in_packs(text, told, self.typed(row, "in_one"), item.dimension)
+        if named:
             text, told = named, ""
+        if beside and not self._packs_agree(row, text, beside, item):
+            return None
         mark = (key, text, type(text), told, item.unit)
         if (known := self._quantities.get(mark)) is None:
             try:
@@ -266,6 +275,16 @@ class Cells:
         if assumed:
             self.assumed[assumed] = self.assumed.get(assumed, 0) + 1
         return amount
+
+    def _packs_agree(self, row: Row, text: str, beside: str, item: Item) -> bool:
+        """Whether the column In one pack says what the quantity says itself; else a problem."""
+        try:
+            packed = read_packed(self._as_points(text), item.dimension)
+            check_packs(packed, parse_quantity(self._as_points(beside), item.dimension), item)
+        except (CellError, QuantityError) as error:
+            self.fail(row, "in_one", str(error))
+            return False
+        return True
 
     def _read_quantity(self, key: str, text: str, told: str, item: Item) -> tuple[int, str]:
         """The amount, and the unit it was read in where the file names none. Raises CellError."""

@@ -18,7 +18,7 @@ from studio.forms import (
     percent_field,
     temperature_field,
 )
-from studio.models import Studio
+from studio.models import Role, Studio, User
 from studio.percent import entry_percent
 from studio.quantities import Dimension, QuantityError, entry_text, parse_quantity
 from studio.temperatures import entry_temperature
@@ -93,9 +93,10 @@ class ItemForm(ChangeModelForm):
         ]
         widgets = {"notes": forms.Textarea(attrs={"rows": 3})}
 
-    def __init__(self, *args: Any, studio: Studio, **kwargs: Any) -> None:
+    def __init__(self, *args: Any, studio: Studio, by: User, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         item = self.instance
+        self.by = by
         self.fields["density_ug_per_ml"] = ParsedField(
             read_density,
             required=False,
@@ -158,6 +159,8 @@ class ItemForm(ChangeModelForm):
             data["expected_at_most"] = None
         self._check_unit(data)
         self._check_closed(data)
+        if self.instance.pk and self.by.role != Role.OWNER:
+            self._check_limits(data)
         if data.get("maximum_load_ppm") is not None and not data.get("maximum_load_basis"):
             self.add_error("maximum_load_basis", "Say whether the maximum is of wax or of melt; they differ.")
         if data.get("made_here") and data.get("kind") == Kind.FINISHED:
@@ -182,6 +185,31 @@ class ItemForm(ChangeModelForm):
         elif _sorted_as(before.kind) != _sorted_as(data["kind"]):
             self.add_error(
                 "kind", "The books were closed while it stood there as what it is; add a new item."
+            )
+
+    def _check_limits(self, data: dict[str, Any]) -> None:
+        """Pots and releases are held against the figures on record: a maker enters and tightens them, the owner loosens."""
+        before: Item = self.instance
+        for field, named in (("maximum_load_ppm", "maximum load"), ("flash_point_mc", "flash point")):
+            stated, now = getattr(before, field), data.get(field)
+            if field not in self.changed_data or field in self.errors or stated is None:
+                continue
+            if now is None or now > stated:
+                self.add_error(
+                    field,
+                    f"Only the owner raises or removes a {named} on record. Enter a lower figure, or ask the owner.",
+                )
+        has_maximum = before.maximum_load_ppm is not None
+        if has_maximum and "maximum_load_basis" in self.changed_data and data.get("maximum_load_basis"):
+            self.add_error(
+                "maximum_load_basis",
+                "Only the owner changes what a maximum on record is a share of. Ask the owner.",
+            )
+        # A fragrance that became an additive would be looked at by nobody.
+        if "kind" in self.changed_data and (has_maximum or before.flash_point_mc is not None):
+            self.add_error(
+                "kind",
+                "Only the owner changes the kind of an item with a maximum load or flash point on record. Ask the owner.",
             )
 
     def _check_unit(self, data: dict[str, Any]) -> None:

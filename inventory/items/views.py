@@ -135,7 +135,7 @@ def _plots(request: StudioRequest, item: Any, day: date) -> dict[str, Any]:
 @allow(see=MAKERS, do=MAKERS)
 def item_add(request: StudioRequest) -> HttpResponse:
     """A new item."""
-    form = ItemForm(request.POST or None, studio=request.studio)
+    form = ItemForm(request.POST or None, studio=request.studio, by=request.user)
     if request.method == "POST" and form.is_valid():
 
         def act() -> str:
@@ -153,7 +153,7 @@ def item_add(request: StudioRequest) -> HttpResponse:
 def item_change(request: StudioRequest, pk: int) -> HttpResponse:
     """Change what is known of an item."""
     item = get_object_or_404(Item, pk=pk)
-    form = ItemForm(request.POST or None, instance=item, studio=request.studio)
+    form = ItemForm(request.POST or None, instance=item, studio=request.studio, by=request.user)
     if request.method == "POST" and form.is_valid():
         form.save()
         messages.success(request, f"{item} is saved.")

@@ -9,6 +9,7 @@ from django.core.exceptions import ValidationError
 from inventory.items.forms import find_lot, read_amount
 from inventory.ledger.forms_when import HappenedField
 from inventory.lots.decanting import Jar
+from inventory.lots.taking_out import seen_of
 from inventory.models import Item, Lot, Reason
 from studio.forms import ChangeModelForm, quantity_field
 from studio.line_forms import lines_of
@@ -182,11 +183,19 @@ class PutRightForm(WithReason):
     """More was found than the books hold, or the quantity was entered wrongly."""
 
     kinds = (Reason.Kind.FOUND, Reason.Kind.CORRECTION)
+    seen = forms.CharField(max_length=20, required=False, widget=forms.HiddenInput)
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
+        self.initial.setdefault("seen", seen_of(self.lot))
         self.fields["on_hand"] = amount_field(self.lot.item, label="There really is")
         self.order_fields(["on_hand", "reason", "note", "happened_at"])
+
+    def carry(self, seen: str) -> None:
+        """Have the page carry how the lot stands now, which it shows: a second press, knowing of it, is taken."""
+        shown = self.data.copy()  # type: ignore[attr-defined]
+        shown[self.add_prefix("seen")] = seen
+        self.data = shown
 
     def clean_on_hand(self) -> int:
         """Base units that are really there."""

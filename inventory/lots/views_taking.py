@@ -105,6 +105,8 @@ def _explain(error: BookError, form: Form, when: str, amount: str = NON_FIELD_ER
             f"{error} If the scale is right, tick to book {missing} as found; it is marked to be looked at.",
         )
     else:
+        if isinstance(error, taking_out.ChangedSince):
+            form.carry(error.seen)  # type: ignore[attr-defined]
         form.add_error(amount, str(error))
 
 
@@ -160,15 +162,17 @@ def lot_put_right(request: StudioRequest, code: str) -> HttpResponse:
     """Found stock, or a quantity that was entered wrongly."""
     lot = lot_of(code)
     # Whoever comes from a batch whose count was wrong finds the difference worked out.
-    asked = {name: request.GET.get(name, "").replace("\x00", "")[:200] for name in ("on_hand", "note")}
+    asked = {
+        name: request.GET.get(name, "").replace("\x00", "")[:200] for name in ("on_hand", "note", "seen")
+    }
     corrected = Reason.objects.filter(kind=Reason.Kind.CORRECTION, retired=False).first()
     initial = {**asked, "reason": corrected.pk if corrected else None} if asked["on_hand"] else None
     form = PutRightForm(request.POST or None, lot=lot, initial=initial)
 
     def act(data: dict[str, Any], signature: Any) -> Posting:
-        if data["reason"].kind == Reason.Kind.FOUND:
-            return taking_out.find(lot.pk, data["on_hand"], signature=signature)
-        return taking_out.put_right(lot.pk, data["on_hand"], signature=signature)
+        is_found = data["reason"].kind == Reason.Kind.FOUND
+        verb = taking_out.find if is_found else taking_out.put_right
+        return verb(lot.pk, data["on_hand"], signature=signature, seen=data["seen"])
 
     page = {
         "heading": "Put right",

@@ -1,10 +1,13 @@
-"""Which designs count as never approved: products by all their versions, lots by the one they were poured from."""
+"""Which designs count as never approved: products by the version made now, lots by the one they were poured from."""
 
 import pytest
 
 from batches.formulas import approving
 from batches.formulas import writing as formulas
 from batches.formulas.approved import lots_never_approved, never_approved
+from batches.models import Formula
+from batches.planning.starting import version_for
+from costing.sheets.product_costs import products
 from inventory.selling.customers import Who
 from inventory.sending import dispatching
 from inventory.sending.dispatching import Back
@@ -45,22 +48,68 @@ def test_a_product_is_approved_as_its_version_is_or_was_until_it_was_retired(boo
 def test_one_approved_version_is_enough_and_what_has_no_formula_has_no_design(books, version):
     books.item("Matches", kind="finished", unit="each")
     books.approve(version, at=day(1))
-    lines = [formulas.Ingredient(line.item, line.basis, line.amount) for line in version.lines.all()]
-    process = {"fill_ug": grams(120), "loss_ppm": 0, "division_ug": grams(1)}
-    formulas.write_version(version.formula, process, lines, signature=books.sign())
+    next_version(books, version)
 
     assert never_approved() == set()
+
+
+def next_version(books, version, formula=None):
+    lines = [formulas.Ingredient(line.item, line.basis, line.amount) for line in version.lines.all()]
+    process = {"fill_ug": grams(120), "loss_ppm": 0, "division_ug": grams(1)}
+    return formulas.write_version(formula or version.formula, process, lines, signature=books.sign())
+
+
+def test_a_product_counts_by_the_version_it_is_made_by_now(books, version):
+    """An approved version that was retired says nothing of the trial that took its place."""
+    books.approve(version, at=day(1))
+    second = next_version(books, version)
+    assert (products(), never_approved()) == ([version], set())
+
+    state(books, version, "retired", day(2))
+
+    item_id = version.formula.item_id
+    assert (products(), never_approved()) == ([second], {item_id})
+    assert never_approved([item_id]) == {item_id}
+    assert version_for(version.formula.item) == second
+
+    books.approve(second, at=day(3))
+    assert never_approved() == set()
+
+
+def test_an_approved_version_of_a_retired_formula_says_nothing_of_the_next(books, version):
+    books.approve(version, at=day(1))
+    other = Formula.objects.create(name="Rain on Slate, cotton", item=version.formula.item)
+    trial = next_version(books, version, other)
+    assert never_approved() == set()
+
+    Formula.objects.filter(pk=version.formula_id).update(retired=True)
+
+    assert (products(), never_approved()) == ([trial], {version.formula.item_id})
+    # Where nothing is made any more, what is left was approved.
+    Formula.objects.filter(pk=other.pk).update(retired=True)
+    assert (products(), never_approved()) == ([], set())
+
+
+def test_what_stands_on_the_shelf_keeps_the_design_it_was_made_by(books, shelf, version):
+    """Whatever became of the versions since. What came from no batch may be of the approved one."""
+    books.approve(version, at=day(1))
+    batch = books.plan(version, 10)
+    books.fill(shelf, batch, 10)
+    (made,) = books.finish(batch, 10)
+    found = books.receive(version.formula.item.name, 5, cost=20)
+    next_version(books, version)
+    state(books, version, "retired", day(2))
+
+    assert never_approved() == {version.formula.item_id}
+    assert lots_never_approved([made.pk, found.pk]) == set()
 
 
 @pytest.fixture
 def poured(books, shelf, version):
     """Ten of an approved first version, ten of a second on trial."""
     books.approve(version, at=day(1))
-    lines = [formulas.Ingredient(line.item, line.basis, line.amount) for line in version.lines.all()]
-    process = {"fill_ug": grams(100), "loss_ppm": 0, "division_ug": grams(1)}
-    second = formulas.write_version(version.formula, process, lines, signature=books.sign())
     lots = []
-    for made in (version, second):
+    for made in (version, next_version(books, version)):
         batch = books.plan(made, 10)
         books.fill(shelf, batch, 10)
         lots += books.finish(batch, 10)

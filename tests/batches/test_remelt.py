@@ -6,13 +6,14 @@ import pytest
 
 from batches import checks
 from batches.models import Outcome
+from batches.runs import finishing
 from batches.runs.finishing import Recovered
 from batches.runs.runs import BatchError
 from batches.tracing.composition import compositions
 from batches.tracing.lineage import Key
 from batches.tracing.trace import balance_of_batch, trace_of
 from inventory.models import Lot
-from tests.house import day, grams, money, refused
+from tests.house import day, grams, money, refused, snapshot
 
 pytestmark = [pytest.mark.django_db, pytest.mark.usefixtures("agreeing")]
 
@@ -139,3 +140,31 @@ def test_melt_of_units_to_remelt_needs_units(books, batch):
         books.finish(batch, good=8, recovered=[kept])
     with refused(BatchError, "is one lot"):
         books.finish(batch, good=8, rework=2, recovered=[kept, kept])
+
+
+def test_no_more_melt_comes_back_than_was_weighed_in(books, batch):
+    """1,000 g were drawn. A scale may be off by a few percent; beyond that a weight is wrong or missing."""
+    before = snapshot()
+    with pytest.raises(
+        finishing.MoreThanDrawn, match=r"5,000.g of melt would be recovered of 1,000.g"
+    ) as told:
+        remelt(books, batch, units=10, weight=5_000, weighed=True, good=0)
+    assert told.value.of_remelt
+    assert snapshot() == before
+
+    assert remelt(books, batch, units=10, weight=1_050, weighed=True, good=0).on_hand == grams(1_050)
+
+
+def test_what_was_recovered_in_an_earlier_part_counts_and_what_is_given_up_as_well(books, batch):
+    item = books.item("old melt", kind="wax", made_here=True)
+    books.finish(batch, 2, recovered=[Recovered(item, grams(700))], last=False)
+    with pytest.raises(finishing.MoreThanDrawn, match=r"1,100.g of melt would be recovered"):
+        books.finish(batch, 2, recovered=[Recovered(item, grams(400))])
+    books.finish(batch, 2, recovered=[Recovered(item, grams(100))])
+
+    given_up = books.plan(batch.version, 10)
+    books.draw_into(given_up, (books.receive("wax", "100 g", cost=1), "100 g"))
+    with pytest.raises(finishing.MoreThanDrawn, match=r"200.g of melt would be recovered of 100.g"):
+        finishing.abandon(
+            given_up.pk, [Recovered(item, grams(200))], signature=books.sign(reason="The pot cracked")
+        )

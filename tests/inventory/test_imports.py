@@ -259,6 +259,22 @@ def test_a_bare_number_is_in_the_unit_beside_it_or_in_the_heading_or_in_the_item
     assert [entry.what.quantity for entry in plan.new] == [quantity]
 
 
+def test_packs_that_say_what_is_in_one_agree_with_the_column_for_it(books):
+    heads = "Item,Qty,In one pack,Cost,Arrived"
+    rows = ["Amber jar 220 g,4 cases of 24,12,1,2026-01-20", "Amber jar 220 g,3 cases of 24,24,1,2026-01-20"]
+    plan = plan_of(books, "lots", "\n".join((heads, *rows)))
+
+    assert told(plan) == [
+        (
+            2,
+            "In one pack",
+            "The quantity says 4 cases of 24, and this says 12. Correct one of them.",
+            "",
+        )
+    ]
+    assert [entry.what.quantity for entry in plan.new] == [72]
+
+
 @pytest.mark.parametrize("cells", ["4 cases,", "4,cases"])
 def test_packs_of_a_size_nobody_names_are_a_problem_and_never_pieces(books, cells):
     plan = plan_of(books, "lots", f"Item,Qty,Unit,Cost,Arrived\nAmber jar 220 g,{cells},1,2026-01-20\n")

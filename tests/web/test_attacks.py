@@ -227,31 +227,33 @@ def test_two_people_changing_different_fields_keep_both(filled, of, first, secon
         ]
 
 
-def test_what_a_colleague_wrote_meanwhile_is_not_overwritten_unseen(filled, maker):
+def test_what_a_colleague_wrote_meanwhile_is_not_overwritten_unseen(filled):
+    owner = enter(filled.people.owner)
     wax = Item.objects.get(name="wax")
     url = reverse("inventory:item-change", args=[wax.pk])
-    shown = as_shown(maker.get(url))
+    shown = as_shown(owner.get(url))
     Item.objects.filter(pk=wax.pk).update(flash_point_mc=140_000)
 
-    page = maker.post(url, shown | {"flash_point_mc": "230"})
+    page = owner.post(url, shown | {"flash_point_mc": "230"})
 
     refused(page, page.context["form"], "flash_point_mc", "meanwhile", typed=["230"])
     wax.refresh_from_db()
     assert wax.flash_point_mc == 140_000
     # Pressed again, knowing of it, it is taken.
-    assert maker.post(url, as_shown(page)).status_code == 302
+    assert owner.post(url, as_shown(page)).status_code == 302
     wax.refresh_from_db()
     assert wax.flash_point_mc == 230_000
 
 
-def test_a_field_can_still_be_emptied_and_a_tick_taken_away(filled, maker):
+def test_a_field_can_still_be_emptied_and_a_tick_taken_away(filled):
+    owner = enter(filled.people.owner)
     wax = Item.objects.get(name="wax")
     Item.objects.filter(pk=wax.pk).update(place="Shelf B2", flash_point_mc=140_000, retired=True)
     url = reverse("inventory:item-change", args=[wax.pk])
-    data = as_shown(maker.get(url)) | {"place": "", "flash_point_mc": ""}
+    data = as_shown(owner.get(url)) | {"place": "", "flash_point_mc": ""}
     del data["retired"]
 
-    assert maker.post(url, data).status_code == 302
+    assert owner.post(url, data).status_code == 302
     wax.refresh_from_db()
     assert (wax.place, wax.flash_point_mc, wax.retired) == ("", None, False)
 

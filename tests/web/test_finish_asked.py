@@ -8,7 +8,7 @@ from inventory.models import Lot, Posting
 from studio.numerals import NBSP
 from tests.house import day
 from tests.web.conftest import enter
-from tests.web.forms import key, nothing_moves
+from tests.web.forms import key, nothing_moves, refused
 from tests.web.inspection import text_of
 
 
@@ -147,13 +147,49 @@ def test_a_count_corrected_after_some_were_shipped_leads_to_adjusting_the_lot(cu
     form = led.context["form"]
     assert form["on_hand"].value() == "5"
     assert form["note"].value().replace(NBSP, " ") == f"9 good came of batch {batch.spaced_code}, not 10"
-    reason = form["reason"].value()
-    data = {"on_hand": "5", "reason": str(reason), "note": form["note"].value(), "submission_key": key()}
-    assert maker.post(led.request["PATH_INFO"], data).status_code == 302
+    assert maker.post(led.request["PATH_INFO"], adjusting(form)).status_code == 302
     lot.refresh_from_db()
     assert (lot.on_hand, lot.value) == (5, worth)
     assert "was adjusted by" in said(maker.get(batch.get_absolute_url()))
     assert Batch.objects.get(pk=batch.pk).state == "finished"
+
+
+def adjusting(form):
+    """What the form that adjusts a lot sends as it came."""
+    shown = {field.html_name: "" if field.value() is None else str(field.value()) for field in form}
+    return shown | {"submission_key": key()}
+
+
+def test_a_count_that_was_corrected_already_is_not_corrected_twice(cured, maker):
+    """Nine came, not ten, and four were sent: five are left, whoever asks again. Eight came: four are."""
+    batch, lot = cured
+    asked = {f"came-{lot.code}": "9"}
+    led = maker.get(url("reopen", batch), asked, follow=True)
+    assert maker.post(led.request["PATH_INFO"], adjusting(led.context["form"])).status_code == 302
+
+    page = maker.get(url("reopen", batch), asked)
+
+    assert page.status_code == 200
+    assert "10 was recorded, and the lot was adjusted to 9 since. Nothing needs adjusting." in said(page)
+    # The link that was worked out before the first press, pressed once more.
+    stale = maker.get(led.request["PATH_INFO"], {**led.context["form"].initial, "on_hand": "4"})
+    again = maker.post(led.request["PATH_INFO"], adjusting(stale.context["form"]))
+    refused(again, again.context["form"], "on_hand", "books hold 5 now", "press again")
+    eight = maker.get(url("reopen", batch), {f"came-{lot.code}": "8"}, follow=True).context["form"]
+    assert (eight["on_hand"].value(), eight["note"].value().replace(NBSP, " ")[-7:]) == ("4", ", not 9")
+    lot.refresh_from_db()
+    assert lot.on_hand == 5
+
+
+def test_a_count_that_a_stock_take_found_already_is_not_corrected_twice(filled, cured, maker):
+    batch, lot = cured
+    count = filled.books.start_count("item", lot.item.name, items=[lot.item.name])
+    others = [(line.lot, line.lot.on_hand) for line in count.lines.exclude(lot=lot)]
+    filled.books.look(count, *others, (lot, 5))
+    filled.books.look(count, (lot, 5))
+    filled.books.post_count(count)
+
+    assert "Nothing needs adjusting" in said(maker.get(url("reopen", batch), {f"came-{lot.code}": "9"}))
 
 
 @pytest.mark.parametrize(

@@ -416,6 +416,16 @@ def test_melt_of_another_scent_is_asked_about_and_what_was_typed_stays(filled, m
     assert Lot.objects.get(outcome__batch=batch, item=blend).on_hand == grams(250)
 
 
+def test_more_melt_than_was_weighed_in_is_refused_beside_its_field_whoever_is_sure(filled, maker, batch):
+    kept = filled.books.item("Kept melt", kind="wax", made_here=True)
+    data = ended(good="7", melt_item=str(kept.pk), melt_amount="2,500", sure="on", left_unknown="on")
+
+    with nothing_moves():
+        answer = maker.post(url("finish", batch), data)
+
+    refused(answer, answer.context["form"], "melt_amount", "would be recovered of", typed=["2,500"])
+
+
 def test_melt_kept_with_its_own_scent_is_not_asked_about(filled, maker, batch):
     kept = filled.books.item("Kept melt", kind="wax", made_here=True)
     data = {"melt_item": str(kept.pk), "left_unknown": "on"}

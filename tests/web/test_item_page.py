@@ -8,9 +8,10 @@ from django.db import connection
 from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 
-from inventory.models import Lot, Movement
+from inventory.models import Item, Lot, Movement
 from tests.house import day
 from tests.web.conftest import enter
+from tests.web.forms import key, refused
 from tests.web.inspection import csv_of, inspect, text_of
 
 
@@ -213,3 +214,72 @@ def test_the_ledger_of_everything_is_the_books(filled, owner):
         assert len(told) == lines.count()
         on_hand = sum(lines.values_list("quantity", flat=True))
         assert float(told[0]["Then there"]) * (10**6 if lot.item.unit == "g" else 1) == on_hand
+
+
+# The figures that pots and releases are held against
+
+STATED = {"maximum_load_ppm": 100_000, "maximum_load_basis": "of_wax", "flash_point_mc": 93_000}
+OWNERS = {
+    "a maximum raised": ({"maximum_load_ppm": "10.1"}, "maximum_load_ppm", "Only the owner raises"),
+    "a maximum removed": (
+        {"maximum_load_ppm": "", "maximum_load_basis": ""},
+        "maximum_load_ppm",
+        "Only the owner raises or removes",
+    ),
+    "another basis": ({"maximum_load_basis": "of_melt"}, "maximum_load_basis", "Only the owner changes"),
+    "another basis and a lower figure": (
+        {"maximum_load_ppm": "9.5", "maximum_load_basis": "of_melt"},
+        "maximum_load_basis",
+        "Only the owner changes",
+    ),
+    "a flash point raised": ({"flash_point_mc": "94"}, "flash_point_mc", "Only the owner raises"),
+    "a flash point removed": ({"flash_point_mc": ""}, "flash_point_mc", "Only the owner raises or removes"),
+    "another kind": ({"kind": "additive"}, "kind", "Only the owner changes the kind"),
+}
+
+
+@pytest.mark.parametrize(("typed", "field", "sentence"), OWNERS.values(), ids=OWNERS.keys())
+def test_the_owner_alone_loosens_a_limit_on_record(filled, maker, owner, typed, field, sentence):
+    scent = filled.books.item("fragrance")
+    Item.objects.filter(pk=scent.pk).update(**STATED)
+    url = reverse("inventory:item-change", args=[scent.pk])
+    data = shown_by(maker.get(url)) | {"place": "Shelf C1"} | typed
+
+    page = maker.post(url, data)
+
+    refused(page, page.context["form"], field, sentence, "the owner", typed=["Shelf C1"])
+    scent.refresh_from_db()
+    assert {name: getattr(scent, name) for name in STATED} == STATED
+    assert (scent.kind, scent.place) == ("fragrance", "")
+
+    assert owner.post(url, data).status_code == 302
+    scent.refresh_from_db()
+    assert scent.place == "Shelf C1"
+    assert {name: getattr(scent, name) for name in STATED} != STATED or scent.kind == "additive"
+
+
+def test_a_maker_enters_a_limit_and_makes_it_stricter(filled, maker):
+    scent = filled.books.item("fragrance")
+    Item.objects.filter(pk=scent.pk).update(
+        maximum_load_ppm=None, maximum_load_basis="", flash_point_mc=None, kind="fragrance"
+    )
+    url = reverse("inventory:item-change", args=[scent.pk])
+    first = {"maximum_load_ppm": "10", "maximum_load_basis": "of_wax", "flash_point_mc": "93"}
+    assert maker.post(url, shown_by(maker.get(url)) | first).status_code == 302
+    scent.refresh_from_db()
+    assert {name: getattr(scent, name) for name in STATED} == STATED
+
+    stricter = {"maximum_load_ppm": "9.5", "flash_point_mc": "90", "notes": "Sheet of March"}
+    assert maker.post(url, shown_by(maker.get(url)) | stricter).status_code == 302
+
+    scent.refresh_from_db()
+    assert (scent.maximum_load_ppm, scent.flash_point_mc, scent.notes) == (95_000, 90_000, "Sheet of March")
+
+
+def shown_by(page):
+    """What the form sends where nothing is touched."""
+    form, data = page.context["form"], {"submission_key": key()}
+    for field in form:
+        value = "" if field.value() is None else str(field.value())
+        data |= {field.html_initial_name: value} | ({} if value == "False" else {field.html_name: value})
+    return data

@@ -95,6 +95,61 @@ def test_no_signal_word_is_chosen_for_whoever_reads_the_document(filled, maker):
 # The warning
 
 
+def read(browser, page=None, **typed):
+    """What the page of the warning sends, as it is shown."""
+    form = (page or browser.get(WARNING)).context["form"]
+    words = form["words"].value()
+    return {
+        "seen": form["seen"].value(),
+        "initial-words": words,
+        "words": words,
+        "submission_key": key(),
+    } | typed
+
+
+@pytest.mark.parametrize("typed", ["", "Mind the flame."])
+def test_words_read_for_another_market_are_read_again(owner, typed):
+    """Own words stay in the field; words as they were shown give way to those of the market that holds now."""
+    Studio.objects.update(market="gb")
+    sent = read(owner, read_it="on") | ({"words": typed} if typed else {})
+    Studio.objects.update(market="us")
+    usual, before = USUAL["us"].words, LabelWarning.objects.count()
+    confirmed = LabelWarning.objects.filter(market="us").first()
+    shown = confirmed.words if confirmed else usual
+
+    page = owner.post(WARNING, sent)
+
+    refused(
+        page,
+        page.context["form"],
+        "words",
+        "Sold in: United States",
+        "confirm again",
+        *[shown] * bool(typed),
+    )
+    assert "Sold in: United States" in text_of(page)
+    assert page.context["form"]["words"].value() == (typed or shown)
+    assert not page.context["form"]["read_it"].value()
+    assert LabelWarning.objects.count() == before
+    # The tick is asked for again; with it the words are confirmed for the market that was read.
+    again = read(owner, page)
+    assert owner.post(WARNING, again).status_code == 422
+    assert owner.post(WARNING, again | {"read_it": "on", "submission_key": key()}).status_code == 302
+    newest = LabelWarning.objects.order_by("-pk")[0]
+    assert (newest.market, newest.words) == ("us", typed or shown)
+
+
+def test_words_that_a_colleague_confirmed_since_are_read_first(filled, owner):
+    sent = read(owner, read_it="on")
+    confirmed_warnings.confirm("eu", "Trim the wick.", signature=filled.books.sign())
+
+    page = owner.post(WARNING, sent)
+
+    refused(page, page.context["form"], "words", "changed since")
+    assert page.context["form"]["words"].value() == "Trim the wick."
+    assert LabelWarning.objects.filter(market="eu").first().words == "Trim the wick."
+
+
 def test_nothing_is_printed_before_the_owner_confirmed_the_warning_of_the_market(filled, owner, maker):
     # "gb" has no confirmed words here; those of the EU and the US do not stand for it.
     Studio.objects.update(market="gb")
@@ -109,12 +164,12 @@ def test_nothing_is_printed_before_the_owner_confirmed_the_warning_of_the_market
 
     told = text_of(owner.get(WARNING))
     assert "Not confirmed yet" in told
-    page = owner.post(WARNING, {"words": "Mind the flame.", "submission_key": key()})
+    page = owner.post(WARNING, read(owner, words="Mind the flame."))
     refused(page, page.context["form"], "read_it", "Tick this")
     assert "Mind the flame.</textarea>" in text_of(page)
-    page = owner.post(WARNING, {"words": "  ", "read_it": "on", "submission_key": key()})
+    page = owner.post(WARNING, read(owner, words="  ", read_it="on"))
     assert page.status_code == 422
-    sent = {"words": "Mind the flame.", "read_it": "on", "submission_key": key()}
+    sent = read(owner, words="Mind the flame.", read_it="on")
     assert owner.post(WARNING, sent).status_code == 302
     assert owner.post(WARNING, sent).status_code == 302  # pressed twice: one row
 
@@ -127,7 +182,7 @@ def test_a_new_text_is_a_new_row_the_newest_counts_and_only_the_owner_confirms(f
     assert "Confirm" not in text_of(maker.get(WARNING)).replace("Confirmed", "")
     before = LabelWarning.objects.filter(market="eu").count()
 
-    owner.post(WARNING, {"words": "Stay with it.", "read_it": "on", "submission_key": key()})
+    owner.post(WARNING, read(owner, words="Stay with it.", read_it="on"))
 
     rows = LabelWarning.objects.filter(market="eu")
     assert rows.count() == before + 1

@@ -27,6 +27,11 @@ def taking(kind, words, **fields):
     return {"reason": str(Reason.objects.get(kind=kind, words=words).pk), "submission_key": key(), **fields}
 
 
+def seen(browser, lot):
+    """What the page carries of how the lot stood."""
+    return {"seen": browser.get(page(lot, "put-right")).context["form"]["seen"].value()}
+
+
 @pytest.fixture
 def pail(filled):
     return filled.books.receive("fragrance", "10 kg", cost="300.00", supplier_lot="SF-99")
@@ -143,10 +148,27 @@ def test_a_reason_for_something_else_is_not_taken(filled, owner_page):
 
 def test_a_delivery_keyed_in_kilograms_is_put_right_in_pounds(owner_page, pail):
     reason = taking("correction", "Delivery entered in the wrong unit", on_hand="10 lb")
-    owner_page.post(page(pail, "put-right"), reason)
+    owner_page.post(page(pail, "put-right"), reason | seen(owner_page, pail))
 
     pail.refresh_from_db()
     assert (pail.on_hand, pail.value) == (4_535_923_700, money("300.00"))  # 10 lb, exactly
+
+
+@pytest.mark.parametrize(
+    ("kind", "words"), [("correction", "Delivery mis-keyed"), ("found", "Miscounted earlier")]
+)
+def test_what_left_since_the_page_was_opened_is_asked_about(filled, owner_page, pail, kind, words):
+    """11 kg were there of 10 by the books; 3 kg go before the press: 8 are right, and 11 would book them back."""
+    sent = taking(kind, words, on_hand="11 kg") | seen(owner_page, pail)
+    filled.books.draw(pail, "3 kg")
+    with nothing_moves():
+        answer = owner_page.post(page(pail, "put-right"), sent)
+
+    refused(answer, answer.context["form"], "on_hand", "books hold 7,000", "press again", typed=["11 kg"])
+    carried = {"seen": answer.context["form"]["seen"].value(), "submission_key": key(), "on_hand": "8 kg"}
+    assert owner_page.post(page(pail, "put-right"), sent | carried).status_code == 302
+    pail.refresh_from_db()
+    assert pail.on_hand == grams(8000)
 
 
 @pytest.mark.parametrize(
@@ -160,7 +182,8 @@ def test_a_delivery_keyed_in_kilograms_is_put_right_in_pounds(owner_page, pail):
 )
 def test_what_cannot_be_right_is_refused(owner_page, pail, kind, words, on_hand, says):
     with nothing_moves():
-        answer = owner_page.post(page(pail, "put-right"), taking(kind, words, on_hand=on_hand))
+        sent = taking(kind, words, on_hand=on_hand) | seen(owner_page, pail)
+        answer = owner_page.post(page(pail, "put-right"), sent)
 
     refused(answer, answer.context["form"], "on_hand", says, typed=[on_hand])
 
