@@ -383,7 +383,7 @@ class Books:
         TODAY released for sale."""
         result = finishing.Result(good, seconds, scrap or {}, **more)
         posting = finishing.finish(batch.pk, result, signature=self.sign(at), without=without, last=last)
-        for lot in Lot.objects.filter(outcomes__posting=posting, awaits_release=True):
+        for lot in Lot.objects.on_shelf().filter(outcomes__posting=posting, awaits_release=True):
             if release and not (lot.ready_on and lot.ready_on > TODAY):
                 self.release(lot)
         return [

@@ -178,7 +178,7 @@ class BatchesMachine(RuleBasedStateMachine):
         # Remelt is poured after it came back.
         sign = self.books.sign(day(12 if batch.item.name == "tin" else 11))
         posting = finishing.finish(batch.pk, result, signature=sign, without=True, last=last)
-        for lot in Lot.objects.filter(outcomes__posting=posting, awaits_release=True):
+        for lot in Lot.objects.on_shelf().filter(outcomes__posting=posting, awaits_release=True):
             self.books.release(lot)
         return posting
 
