@@ -1,6 +1,7 @@
 """The page where a version's chemical hazard labeling is entered and read."""
 
 from collections import defaultdict
+from typing import Any
 
 from django.contrib import messages
 from django.core.exceptions import NON_FIELD_ERRORS
@@ -37,7 +38,7 @@ def version_hazard_label(request: StudioRequest, pk: int, number: int) -> HttpRe
         documents[document.item_id].append(document)
     standing = hazard_standing(version, sheet)
     label = standing.label
-    start = {} if label is None else {"pictograms": label.pictograms.split()}
+    start: dict[str, Any] = {} if label is None else {"pictograms": label.pictograms.split()}
     if label is not None:
         start |= {
             name: getattr(label, name)

@@ -123,8 +123,8 @@ class Made:
 
     def is_poured(self, pot: int) -> bool:
         """Whether a pot was poured, so that what it lacks by now was passed over."""
-        poured = [reading for reading in self.readings if reading.kind == Reading.Kind.POUR]
-        return self.is_over or any(self.pot_of(said) == pot for said in [*poured, *self.poured_above])
+        poured = [self.pot_of(reading) for reading in self.readings if reading.kind == Reading.Kind.POUR]
+        return self.is_over or pot in [*poured, *map(self.pot_of, self.poured_above)]
 
     def pot_of(self, said: Reading | BatchNote) -> int | None:
         """The pot that a reading or note speaks of; None where nobody said and there are several."""

@@ -45,8 +45,9 @@ def lot_release(request: StudioRequest, code: str) -> HttpResponse:
             return redirect(lot)
         except CannotRelease as error:
             # What is shown now is what the next press answers for.
-            form.data = form.data.copy()
-            form.data["shown"] = found.shown
+            data_again = request.POST.copy()
+            data_again["shown"] = found.shown
+            form.data = data_again
             form.add_error(NON_FIELD_ERRORS, str(error))
         else:
             messages.success(request, f"Lot {lot.spaced_code} is released for sale.")
