@@ -422,7 +422,7 @@ class LabelWarningForm(MeanwhileForm):
     def __init__(self, *args: Any, studio: Studio, shown: str, **kwargs: Any) -> None:
         self.studio, self.shown = studio, shown
         super().__init__(*args, **kwargs)
-        self.initial |= {"seen": self.now(), "words": shown}
+        self.initial.update(seen=self.now(), words=shown)
         self.fields["words"].show_hidden_initial = True
 
     def now(self) -> str:

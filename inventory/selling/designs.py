@@ -31,3 +31,8 @@ def lots_not_approved(lots: Iterable[Lot]) -> set[int]:
     """Those of some lots of finished goods whose design was never approved, by key; a few queries for any number."""
     keys = {lot.pk for lot in lots}
     return {pk for told in _of_lots for pk in told(keys)} if keys else set()
+
+
+def design_cell(is_unapproved: bool) -> str:
+    """The cell of the column Design in a table that leaves: empty of what was approved, or is not made here."""
+    return NOT_APPROVED if is_unapproved else ""

@@ -16,7 +16,7 @@ from inventory.models import CustomerOrder, Item, Kind, OrderDispatch
 from inventory.selling import customer_orders
 from inventory.selling.customer_orders import CustomerOrderError, Said
 from inventory.selling.customers import customers_like
-from inventory.selling.designs import products_not_approved
+from inventory.selling.designs import design_cell, products_not_approved
 from inventory.selling.forms import LINES_AT_MOST, CustomerOrderForm, CustomerOrderLines
 from inventory.selling.order_progress import progress_of
 from inventory.selling.order_standing import Standing, standings
@@ -135,7 +135,7 @@ def _with_sums(orders: list[CustomerOrder]) -> list[tuple[CustomerOrder, Sums, t
 def _export(request: StudioRequest, orders: Any) -> HttpResponse:
     """A row for each line; how to reach the customer is left out."""
     head = ["Order", "State", "Customer", "Channel", "Reference", "Wanted on", "Taken", "By", "Product"]
-    head += ["Wanted", "Sent", "Ready", "Curing", "Being made", "To be poured"]
+    head += ["Design", "Wanted", "Sent", "Ready", "Curing", "Being made", "To be poured"]
 
     def cells(order: CustomerOrder, line: Standing, word: str) -> list[object]:
         figures = (line.line.quantity, line.sent, line.ready, line.curing, line.making)
@@ -143,9 +143,11 @@ def _export(request: StudioRequest, orders: Any) -> HttpResponse:
         to_pour = tables.exact_cell(to_unit(line.to_pour if order.is_open else 0, line.item.unit))
         to, by = order.customer.called(request.user), str(order.channel or "")
         said = [order.code, word, to, by, order.reference, order.wanted_on]
-        return [*said, order.taken_at, str(order.taken_by), line.item.name, *exact, to_pour]
+        design = design_cell(line.item.pk in unapproved)
+        return [*said, order.taken_at, str(order.taken_by), line.item.name, design, *exact, to_pour]
 
     rows = _with_sums(list(orders.select_related("taken_by")))
+    unapproved = products_not_approved(line.item for _, sums, _ in rows for line in sums.lines)
     return tables.export(
         request,
         "customers-orders",

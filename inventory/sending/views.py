@@ -1,6 +1,7 @@
 """What left to whom, and what came back: the list, one dispatch with its packing slip, and returns."""
 
-from collections.abc import Iterable
+from collections.abc import Collection, Iterable, Iterator
+from itertools import islice
 from typing import Any
 
 from django.contrib import messages
@@ -13,7 +14,7 @@ from django.utils import timezone
 from inventory.ledger.books import BookError, WrongTime
 from inventory.models import Dispatch, Lot, Movement, Return, ReturnLine
 from inventory.selling.customers import customers_like
-from inventory.selling.designs import lots_not_approved
+from inventory.selling.designs import design_cell, lots_not_approved
 from inventory.sending import dispatching
 from inventory.sending.dispatching import CannotReturn, still_out
 from inventory.sending.forms import ChangeHeadForm, DispatchFilter, ReturnForm
@@ -26,6 +27,7 @@ from studio.requests import StudioRequest, answer, page_of, printed_by, shown_pd
 from studio.submissions import once
 
 LINES_SHOWN = 4
+CHUNK = 2000  # lines of a table that leaves, read at once
 
 
 # The list
@@ -74,7 +76,7 @@ def _filtered(request: StudioRequest, form: DispatchFilter) -> Any:
 def _export(request: StudioRequest, rows: Any) -> HttpResponse:
     """A row for each lot of each dispatch; how to reach a customer only for those who may know."""
     head = ["Dispatch", "State", "What", "Left", "By", "Channel", "Reference", "Customer no.", "Customer"]
-    head += ["Product", "Lot", "Quantity", "Unit", "Came back"]
+    head += ["Product", "Lot", "Design", "Quantity", "Unit", "Came back"]
     makes = request.user.makes
     if makes:
         head += ["Whom to ask for", "How to reach them"]
@@ -92,7 +94,7 @@ def _export(request: StudioRequest, rows: Any) -> HttpResponse:
     )
     back = _back_by_line()
 
-    def cells(line: Movement) -> list[object]:
+    def cells(line: Movement, unapproved: Collection[int]) -> list[object]:
         posting, lot, unit = line.posting, line.lot, line.lot.item.unit
         dispatch = posting.dispatch
         row: list[object] = [
@@ -107,6 +109,7 @@ def _export(request: StudioRequest, rows: Any) -> HttpResponse:
             dispatch.customer.called(request.user) if dispatch.customer else "",
             lot.item.name,
             lot.code,
+            design_cell(lot.pk in unapproved),
             tables.exact_cell(to_unit(-line.quantity, unit)),
             unit,
             tables.exact_cell(to_unit(back.get((dispatch.pk, lot.pk), 0), unit)),
@@ -114,7 +117,13 @@ def _export(request: StudioRequest, rows: Any) -> HttpResponse:
         who = dispatch.customer
         return [*row, who.contact if who else "", who.reach if who else ""] if makes else row
 
-    return tables.export(request, "sent-out", head, map(cells, lines.iterator(chunk_size=2000)))
+    def every_line() -> Iterator[list[object]]:
+        left = lines.iterator(chunk_size=CHUNK)
+        while some := list(islice(left, CHUNK)):
+            unapproved = lots_not_approved(line.lot for line in some)
+            yield from (cells(line, unapproved) for line in some)
+
+    return tables.export(request, "sent-out", head, every_line())
 
 
 def _back_by_line() -> dict[tuple[int, int], int]:
@@ -256,8 +265,11 @@ def _export_returns(request: StudioRequest, rows: Iterable[ReturnLine]) -> HttpR
         "Product",
         "Lot it was sent of",
         "Lot it is now",
+        "Design",
     ]
     head += ["Quantity", "Unit", "On hand", "State"]
+    rows = list(rows)
+    unapproved = lots_not_approved(line.lot for line in rows)
 
     def cells(line: ReturnLine) -> list[object]:
         posting, dispatch, unit = line.goods_return.posting, line.goods_return.dispatch, line.lot.item.unit
@@ -270,6 +282,7 @@ def _export_returns(request: StudioRequest, rows: Iterable[ReturnLine]) -> HttpR
             line.lot.item.name,
             line.source.code,
             line.lot.code,
+            design_cell(line.lot_id in unapproved),
             tables.exact_cell(to_unit(line.quantity, unit)),
             unit,
             tables.exact_cell(to_unit(line.lot.on_hand, unit)),

@@ -1,6 +1,6 @@
 """What people say of a shop: its name, what its columns hold, and which of its products are which of ours."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from typing import Any
 
 from django import forms
@@ -8,6 +8,7 @@ from django.core.exceptions import ValidationError
 
 from inventory.buying.forms_offers import choices_of
 from inventory.models import Channel, Item, Shop
+from inventory.selling.designs import NOT_APPROVED
 from inventory.shop_orders.reading import FIELDS, NEEDED, Product
 from studio.forms import ChangeModelForm
 
@@ -89,6 +90,7 @@ class ProductsForm(forms.Form):
         words: Sequence[str],
         items: Sequence[Item],
         known: Mapping[str, Product] | None = None,
+        unapproved: Collection[int] = (),
         **kwargs: Any,
     ) -> None:
         super().__init__(*args, **kwargs)
@@ -96,7 +98,11 @@ class ProductsForm(forms.Form):
         same: dict[str, int | str] = {item.name.casefold(): item.pk for item in items}
         kept = known or {}
         same |= {text.casefold(): each.item_id or NOT_OURS for text, each in kept.items()}
-        offered = [*choices_of(list(items), "Choose a product"), (NOT_OURS, "None of ours: leave it out")]
+        ours = [
+            (pk, f"{name} ({NOT_APPROVED})" if pk in unapproved else name)
+            for pk, name in choices_of(list(items), "Choose a product")
+        ]
+        offered = [*ours, (NOT_OURS, "None of ours: leave it out")]
         for place, text in enumerate(self.words):
             self.fields[f"item-{place}"] = forms.ChoiceField(
                 label=text[:120], choices=offered, initial=same.get(text.casefold(), "")

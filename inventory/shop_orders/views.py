@@ -11,9 +11,10 @@ from django.utils import timezone
 from inventory.imports.cells import Problem
 from inventory.imports.forms import TableFileForm, harmless_name
 from inventory.ledger.books import BookError
-from inventory.models import Item, Kind, Shop, ShopOrder, ShopProduct, WaitingOrders
+from inventory.models import Item, Kind, Lot, Shop, ShopOrder, ShopProduct, WaitingOrders
 from inventory.selling.customer_orders import CustomerOrderError
 from inventory.selling.customers import channel_named
+from inventory.selling.designs import lots_not_approved, products_not_approved
 from inventory.shop_orders import bringing_in
 from inventory.shop_orders.bringing_in import NotAsShown
 from inventory.shop_orders.forms import ColumnsForm, ProductsForm, ShopForm
@@ -77,11 +78,13 @@ def shop_detail(request: StudioRequest, pk: int) -> HttpResponse:
     came = ShopOrder.objects.filter(shop=shop).select_related("order", "dispatch", "by")
     if tables.wanted(request):
         return _export_came(request, came)
+    products = list(shop.products.select_related("item"))
     context = {
         "shop": shop,
         "form": form,
+        "unapproved": products_not_approved(product.item for product in products if product.item),
         "columns": [(label, shop.columns.get(name, "")) for name, label in FIELDS.items()],
-        "products": shop.products.select_related("item"),
+        "products": products,
         "waiting": bringing_in.still_waiting(timezone.now())
         .filter(shop=shop)
         .select_related("by")
@@ -149,7 +152,10 @@ def shop_product(request: StudioRequest, pk: int, product: int) -> HttpResponse:
     kept = get_object_or_404(ShopProduct.objects.select_related("shop"), pk=product, shop__pk=pk)
     items = list(Item.objects.filter(Q(kind=Kind.FINISHED) & (Q(retired=False) | Q(pk=kept.item_id))))
     known = {kept.words: Product(kept.item_id, kept.pieces)}
-    form = ProductsForm(request.POST or None, words=[kept.words], items=items, known=known)
+    unapproved = products_not_approved(items)
+    form = ProductsForm(
+        request.POST or None, words=[kept.words], items=items, known=known, unapproved=unapproved
+    )
     if request.method == "POST" and form.is_valid():
         bringing_in.keep_products(pk, form.products())
         return redirect(kept.shop)
@@ -164,7 +170,7 @@ def _columns_form(waiting: WaitingOrders, plan: OrderPlan, data: Any = None) -> 
 
 def _products_form(plan: OrderPlan, data: Any = None) -> ProductsForm:
     items = list(Item.objects.current().filter(kind=Kind.FINISHED))
-    return ProductsForm(data, words=plan.read.unknown, items=items)
+    return ProductsForm(data, words=plan.read.unknown, items=items, unapproved=products_not_approved(items))
 
 
 def _bring_in(request: StudioRequest, waiting: WaitingOrders) -> HttpResponse:
@@ -209,9 +215,24 @@ def _file_page(
         ],
         "changed": plan.changed[:PROBLEMS_SHOWN],
         "notices": plan.notices[:PROBLEMS_SHOWN],
+        **_unapproved(plan),
     }
     refused = refused or columns is not None or products is not None
     return answer(request, "inventory/shop_file.html", context, refused=refused)
+
+
+def _unapproved(plan: OrderPlan) -> dict[str, Any]:
+    """Which of the new orders' products and lots are of designs that were never approved, and the names of all of them.
+
+    What left of lots counts by its lots, what is only wanted by its product.
+    """
+    picked = list(Lot.objects.filter(pk__in={taking.lot_id for each in plan.new for _, taking in each.picks}))
+    never = lots_not_approved(picked)
+    lots = {lot.code: lot.item_id for lot in picked if lot.pk in never}
+    wanted = {key for each in plan.new if not each.picks for key in each.order.wanted}
+    items = products_not_approved(plan.items[key] for key in wanted)
+    names = sorted({plan.items[key].name for key in {*items, *lots.values()}})
+    return {"unapproved": items, "unapproved_lots": lots, "unapproved_names": names}
 
 
 def _export_problems(request: StudioRequest, plan: OrderPlan) -> HttpResponse:

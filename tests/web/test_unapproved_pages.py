@@ -11,6 +11,11 @@ from openpyxl import load_workbook
 from pypdf import PdfReader
 
 from costing.prices import channels
+from inventory.sending import dispatching
+from inventory.sending.dispatching import Back
+from inventory.shop_orders import bringing_in
+from inventory.shop_orders.planning import plan_of
+from inventory.shop_orders.reading import Product
 from studio.numerals import NBSP
 from tests.house import NOW, money
 from tests.web.conftest import enter
@@ -124,6 +129,60 @@ def test_the_pages_that_sell_mark_products_and_lots(filled, names):
 
     for what, url in (pages | marked | {"lot": lot}).items():
         assert "ot approved" not in plain(maker.get(url)), what
+
+
+def test_the_files_of_orders_and_of_what_was_sent_name_designs_never_approved(filled, names):
+    maker, (trial, approved) = enter(filled.people.maker), names
+    filled.books.order_of("Ida Fennimore", (trial, 2), (approved, 1))
+    sent = filled.books.send(filled.cured, 2)
+    dispatching.take_back(
+        sent.dispatch.pk,
+        [Back(filled.cured.pk, 1)],
+        signature=filled.books.sign(reason="Not as ordered"),
+    )
+    orders = f"{reverse('inventory:customer-order-list')}?show=all&format=csv"
+    assert {(row["Product"], row["Design"]) for row in csv_of(maker, orders)} >= {
+        (trial, "not approved"),
+        (approved, ""),
+    }
+    files = {
+        "sent": f"{reverse('inventory:dispatch-list')}?format=csv",
+        "came back": f"{reverse('inventory:return-list')}?format=csv",
+    }
+    for what, url in files.items():
+        assert {row["Design"] for row in csv_of(maker, url) if row["Product"] == trial} == {"not approved"}, (
+            what
+        )
+
+    filled.books.approve(filled.candle)
+
+    for what, url in (files | {"orders": orders}).items():
+        assert {row["Design"] for row in csv_of(maker, url) if row["Product"] == trial} == {""}, what
+
+
+def test_a_shops_file_and_its_products_mark_designs_never_approved(filled, names):
+    maker, (trial, approved) = enter(filled.people.maker), names
+    shop = plain(maker.get(filled.shop.get_absolute_url()))
+    assert shop.count("Design not approved") == 1
+    for url in (
+        reverse("inventory:shop-product", args=[filled.shop.pk, filled.shop_product.pk]),
+        filled.shop_file.get_absolute_url(),
+    ):
+        page = plain(maker.get(url))
+        assert f"{trial} (not approved)" in page, url
+        assert f"{approved} (not approved)" not in page, url
+    unknown = {words: Product(filled.rain.formula.item_id, 1) for words in unknown_words(filled)}
+    bringing_in.keep_products(filled.shop.pk, unknown)
+
+    page = plain(maker.get(filled.shop_file.get_absolute_url()))
+
+    assert "Designs that were never approved" in page
+    assert f"These orders take: {trial}." in page
+    assert page.count("Design not approved") >= 1
+
+
+def unknown_words(filled):
+    return plan_of(filled.shop_file, NOW.date()).read.unknown
 
 
 def scanned(lot):
