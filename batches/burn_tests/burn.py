@@ -331,9 +331,11 @@ def _not_used_up(jar: int, cycles: Sequence[Cycle], filled: tuple[int, int] | No
 
 
 def _hardly_burned(jar: int, cycles: Sequence[Cycle], start_ug: int, melt_ug: int) -> list[str]:
-    """That the last weighing contradicts an end of life; nothing where nobody weighed."""
+    """That the last weighing contradicts an end of life, or that there was none to tell by."""
     last = _last_weighed(start_ug, cycles)
-    if last is None or not melt_ug:
+    if last is None:
+        return [f"Jar {jar}: it was never weighed after burning, so whether its whole life was seen is not known."]
+    if not melt_ug:
         return []
     gone = last[1]
     if gone >= melt_ug * LEAST_BURNED:

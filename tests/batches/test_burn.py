@@ -253,6 +253,19 @@ def test_used_up_with_melt_left_by_weight_is_a_contradiction(melt_g, left_um, un
     assert said.suggests == ("go on" if words else "pass")
 
 
+def test_a_life_that_nobody_weighed_is_not_known_to_be_whole():
+    """Four minutes of burning and "no wax left" speak for nothing, even where the studio does not ask for weights."""
+    limits = replace(WHOLE, weight_asked=False)
+    never = [replace(cycle, minutes=1, weight_ug=None) for cycle in whole_life(wax_left_um=0)]
+
+    said = judge([(1, never)], limits, filled={1: (334 * G, 108 * G)})
+
+    assert said.wanting == (
+        "Jar 1: it was never weighed after burning, so whether its whole life was seen is not known.",
+    )
+    assert said.suggests == "go on"
+
+
 def test_a_reading_beyond_a_limit_that_was_struck_out_is_named_and_is_no_pass():
     slip = Cycle(1, 240, **{**SEEN, "flame_um": 150_000, "soot": "heavy"})
     calm = Cycle(2, 240, **SEEN)
