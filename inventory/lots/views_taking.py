@@ -161,13 +161,11 @@ def lot_take_out(request: StudioRequest, code: str) -> HttpResponse:
 def lot_put_right(request: StudioRequest, code: str) -> HttpResponse:
     """Found stock, or a quantity that was entered wrongly."""
     lot = lot_of(code)
-    # Whoever comes from a batch whose count was wrong finds the difference worked out.
+    # Whoever comes from a batch whose count was wrong finds the difference worked out; the reason is theirs to say.
     asked = {
         name: request.GET.get(name, "").replace("\x00", "")[:200] for name in ("on_hand", "note", "seen")
     }
-    corrected = Reason.objects.filter(kind=Reason.Kind.CORRECTION, retired=False).first()
-    initial = {**asked, "reason": corrected.pk if corrected else None} if asked["on_hand"] else None
-    form = PutRightForm(request.POST or None, lot=lot, initial=initial)
+    form = PutRightForm(request.POST or None, lot=lot, initial=asked if asked["on_hand"] else None)
 
     def act(data: dict[str, Any], signature: Any) -> Posting:
         is_found = data["reason"].kind == Reason.Kind.FOUND

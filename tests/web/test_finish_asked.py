@@ -4,7 +4,7 @@ import pytest
 from django.urls import reverse
 
 from batches.models import Batch, FormulaVersion, Outcome
-from inventory.models import Lot, Posting
+from inventory.models import Lot, Posting, Reason
 from studio.numerals import NBSP
 from tests.house import day
 from tests.web.conftest import enter
@@ -155,9 +155,11 @@ def test_a_count_corrected_after_some_were_shipped_leads_to_adjusting_the_lot(cu
 
 
 def adjusting(form):
-    """What the form that adjusts a lot sends as it came."""
+    """What the form that adjusts a lot sends as it came, and the reason, which nobody chose before."""
     shown = {field.html_name: "" if field.value() is None else str(field.value()) for field in form}
-    return shown | {"submission_key": key()}
+    assert shown["reason"] == ""
+    reason = Reason.objects.filter(kind="correction", retired=False).first()
+    return shown | {"reason": str(reason.pk), "submission_key": key()}
 
 
 def test_a_count_that_was_corrected_already_is_not_corrected_twice(cured, maker):
