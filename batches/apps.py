@@ -157,9 +157,9 @@ class BatchesConfig(AppConfig):
         from batches.planning.for_orders import being_made, lots_of_codes, runs_of_order
         from batches.planning.materials_of_orders import materials_of_orders
         from batches.runs.late_cost_panel import batches_of_late_costs
-        from batches.runs.succession import lots_instead
+        from batches.runs.succession import lots_instead, open_again
         from batches.tracing.lot_panel import batch_of_posting, lot_history, lot_width
-        from inventory.lots.succession import tell_what_leads_on
+        from inventory.lots.succession import tell_what_is_awaited, tell_what_leads_on
         from inventory.reorder.facts import tell_what_orders_take
         from inventory.selling.customers import Asked, ask_before_erasing
         from inventory.selling.designs import tell_what_was_never_approved
@@ -169,6 +169,7 @@ class BatchesConfig(AppConfig):
         tell_what_is_made(being_made)
         tell_what_was_never_approved(never_approved, lots_never_approved)
         tell_what_leads_on(lots_instead)
+        tell_what_is_awaited(open_again)
         ask_before_erasing(Asked(still_needed, needed, erase_along))
         panels.add("customer", complaints_of_customer)
         panels.add("trace", complaints_of_trace)

@@ -334,7 +334,9 @@ def _hardly_burned(jar: int, cycles: Sequence[Cycle], start_ug: int, melt_ug: in
     """That the last weighing contradicts an end of life, or that there was none to tell by."""
     last = _last_weighed(start_ug, cycles)
     if last is None:
-        return [f"Jar {jar}: it was never weighed after burning, so whether its whole life was seen is not known."]
+        return [
+            f"Jar {jar}: it was never weighed after burning, so whether its whole life was seen is not known."
+        ]
     if not melt_ug:
         return []
     gone = last[1]

@@ -146,7 +146,25 @@ def lots_instead(lot_ids: Collection[int]) -> dict[int, list[int]]:
     return found
 
 
+def open_again(lot_ids: Collection[int]) -> dict[int, tuple[str, str]]:
+    """Of lots that a batch made and of which nothing stands, those whose batch is open again, by key: what is to be
+    done, and where. One query."""
+    return {
+        lot_id: (
+            f"Batch {batch.spaced_code} is open again: what came out of it is still to be entered.",
+            batch.get_absolute_url(),
+        )
+        for lot_id, batch in batches_of_keys(lot_ids).items()
+        if batch.is_open
+    }
+
+
 def batches_of(lots: Collection[Lot]) -> dict[int, Batch]:
     """The batch that made each of these lots, by the lot's key, whether its result stands or not. One query."""
-    begun = Outcome.objects.filter(begins__in=lots).select_related("batch__version__formula__item")
+    return batches_of_keys([lot.pk for lot in lots])
+
+
+def batches_of_keys(lot_ids: Collection[int]) -> dict[int, Batch]:
+    """`batches_of` by the keys of lots."""
+    begun = Outcome.objects.filter(begins__in=lot_ids).select_related("batch__version__formula__item")
     return {line.begins_id: line.batch for line in begun if line.begins_id}

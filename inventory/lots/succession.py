@@ -16,6 +16,9 @@ from inventory.models import Lot, Movement, Posting, ReturnLine
 # By the keys of lots that ended those that another package knows, and the keys of the lots in their place.
 Told = Callable[[Collection[int]], Mapping[int, Sequence[int]]]
 _told: list[Told] = []
+# By the keys of lots that ended those whose result is to be entered anew: a sentence that says so, and where.
+Awaited = Callable[[Collection[int]], Mapping[int, tuple[str, str]]]
+_awaited: list[Awaited] = []
 # What brings a lot; what was found or counted in one does not.
 ORIGINS = (Movement.Kind.RECEIVED, Movement.Kind.MADE, Movement.Kind.DECANTED, Movement.Kind.RETURNED)
 # A chain of corrections of corrections is followed so far.
@@ -24,11 +27,16 @@ STEPS_AT_MOST = 20
 
 @dataclass
 class Ending:
-    """A lot whose origin was reversed: what brought it, what reversed that, and the lots its code leads on to."""
+    """A lot whose origin was reversed: what brought it, what reversed that, and the lots its code leads on to.
+
+    `awaited` says that nothing stands in its place yet because that is still to be entered, at `awaited_at`.
+    """
 
     lot: Lot
     reversal: Posting
     lots: list[Lot] = field(default_factory=list)
+    awaited: str = ""
+    awaited_at: str = ""
 
     @property
     def is_replaced(self) -> bool:
@@ -46,13 +54,22 @@ class Ending:
             return f"The code {self.lot.spaced_code} was replaced by {there}: trace that instead."
         by, at = self.reversal.by, timezone.localtime(self.reversal.recorded_at)
         said = self.reversal.reason or "no reason is on record"
-        return f"What brought {self.lot.spaced_code} was reversed by {by}, {at:%d %b %Y, %H:%M}: {said}."
+        reversed_words = (
+            f"What brought {self.lot.spaced_code} was reversed by {by}, {at:%d %b %Y, %H:%M}: {said}."
+        )
+        return f"{reversed_words} {self.awaited}" if self.awaited else reversed_words
 
 
 def tell_what_leads_on(told: Told) -> None:
     """Have a package further up say which lots stand in the place of those it made; called while Django starts."""
     if told not in _told:
         _told.append(told)
+
+
+def tell_what_is_awaited(awaited: Awaited) -> None:
+    """Have a package further up say what is to be entered anew in the place of lots; called while Django starts."""
+    if awaited not in _awaited:
+        _awaited.append(awaited)
 
 
 def ended(lots: QuerySet[Lot]) -> QuerySet[Lot]:
@@ -85,13 +102,18 @@ def endings(lot_ids: Collection[int]) -> dict[int, Ending]:
         front = {lot_id for lots in further.values() for lot_id in lots} - seen
     reached = {lot_id for lots in onward.values() for lot_id in lots} | set(reversals)
     lots = Lot.objects.select_related("item").in_bulk(reached)
-    return {
+    found = {
         lot_id: Ending(
             lots[lot_id], reversals[lot_id], [lots[pk] for pk in _follow(lot_id, onward, reversals)]
         )
         for lot_id in lot_ids
         if lot_id in reversals
     }
+    nowhere = [lot_id for lot_id, ending in found.items() if not ending.lots]
+    for awaited in _awaited:
+        for lot_id, (words, url) in awaited(nowhere).items() if nowhere else ():
+            found[lot_id].awaited, found[lot_id].awaited_at = words, url
+    return found
 
 
 def _follow(lot_id: int, onward: Mapping[int, Sequence[int]], ended: Collection[int]) -> list[int]:

@@ -51,6 +51,20 @@ def test_the_lot_its_trace_and_the_search_say_what_replaced_it(replaced, maker):
     assert f"{new.spaced_code} replaced {old.spaced_code}" in said(asked)
 
 
+def test_while_its_batch_is_open_again_a_code_is_said_to_wait_for_what_came_out(filled, replaced, maker):
+    """The jars stand on the shelf with their code; only the record of them was taken back."""
+    _, lot = replaced
+    filled.books.undo(lot.outcome.batch)
+
+    for page in (lot.get_absolute_url(), reverse("batches:trace-code", args=[lot.code])):
+        told = said(maker.get(page))
+        assert (
+            f"Batch {lot.outcome.batch.spaced_code} is open again: what came out of it is still to be" in told
+        )
+        for words in ("nothing stands in its place", "Nothing of this code is anywhere"):
+            assert words not in told, page
+
+
 def test_a_recall_of_it_is_of_what_replaced_it(replaced, maker):
     old, new = replaced
     data = {"codes": old.code, "is_drill": "yes", "why": "It cracked", "look": "1", "submission_key": key()}
