@@ -473,7 +473,7 @@ def test_reading_how_a_batch_was_made_takes_as_many_queries_for_many_draws(
     books, shelf, batch, django_assert_max_num_queries
 ):
     weigh(books, batch, shelf, 20, 20)
-    with django_assert_max_num_queries(7) as first:
+    with django_assert_max_num_queries(8) as first:
         off_formula(made_of(fresh(batch)))
     weigh(books, batch, shelf, 15, 15)
     read(books, batch, 1, 82, 70, 58, 120)
