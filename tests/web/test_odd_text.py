@@ -161,7 +161,7 @@ def test_an_odd_question_gets_a_page(filled, maker, odd):
 
 # Names that are more than names
 
-NASTY = '<script>alert("x")</script>{{ 7*191 }}{% now "Y" %}${7*191}\'"&amp;'
+NASTY = '<script>alert("x")</script>{{ 907*9091 }}{% now "Y" %}${907*9091}\'"&amp;'
 SHORT = '"><img src=x onerror=alert(1)>'
 
 
@@ -370,7 +370,7 @@ def test_what_would_run_is_shown_as_it_was_typed_on_every_page(filled):
         text = page.content.decode()
         assert "<script>alert" not in text, what
         assert "<img src=x" not in text, what
-        assert "1337" not in text, what  # 7 × 191, had a template worked it out
+        assert "8245537" not in text, what  # 907 × 9091, had a template worked it out; no key is as high
         seen += "&lt;script&gt;alert" in text
     assert seen >= 30
 
