@@ -161,7 +161,9 @@ export function loadOf(state, work, pour, lineId, adding) {
   const found = [judged(bound, overshoot({ ...figures, fragrance: now.scent, other: now.other, wanted: state.wanted.map(BigInt), ...maxima(bound) }))];
   for (const scent of alone ? [] : scents.filter((each) => each.maximum !== null)) {
     const own = { fragrance: scent.amount, other: now.other + now.scent - scent.amount };
-    const wanted = [planned.scents.get(scent.item).amount, planned.wax];
+    // Where so little is planned for this pot that it comes to nothing on the scale, only the maximum binds.
+    const share = planned.scents.get(scent.item).amount;
+    const wanted = share > 0n && planned.wax > 0n ? [share, planned.wax] : [BigInt(scent.maximum), MILLION];
     found.push(judged([scent], overshoot({ ...figures, ...own, wanted, ...maxima([scent]) })));
   }
   const waxToAdd = up(found.reduce((most, each) => (each.waxToAdd > most ? each.waxToAdd : most), 0n), times);
