@@ -170,10 +170,11 @@ export function overshoot({ fragrance, wax, other, wanted, fill, loss, maximum, 
   if (wax <= 0n || fragrance < 0n || other < 0n) throw new RangeError("Weigh the wax first.");
   const loadOfWax = [fragrance, wax];
   const loadOfMelt = [fragrance, fragrance + wax + other];
-  const needed = [up(fragrance * wanted[1], wanted[0])];
-  if (maximum !== null) needed.push(up(fragrance * maximum[1], maximum[0]));
-  if (maximumOfMelt !== null) needed.push(up(fragrance * maximumOfMelt[1], maximumOfMelt[0]) - fragrance - other);
-  const most = needed.reduce((one, two) => (one > two ? one : two));
+  // Of what may not be in it at all no wax makes little enough.
+  const needed = wanted[0] > 0n ? [up(fragrance * wanted[1], wanted[0])] : [];
+  if (maximum !== null && maximum[0] > 0n) needed.push(up(fragrance * maximum[1], maximum[0]));
+  if (maximumOfMelt !== null && maximumOfMelt[0] > 0n) needed.push(up(fragrance * maximumOfMelt[1], maximumOfMelt[0]) - fragrance - other);
+  const most = needed.reduce((one, two) => (one > two ? one : two), 0n);
   const waxToAdd = most > wax ? most - wax : 0n;
   const melt = fragrance + wax + other + waxToAdd;
   return {

@@ -53,3 +53,19 @@ def test_wax_to_restore_a_load_is_what_the_table_says(bench):
 
     names = ("wax_to_add", "melt", "units", "above_maximum")
     assert found == [[True, True, *(case[name] for name in names)] for case in OVERSHOOT["cases"]]
+
+
+def test_what_may_not_be_in_a_melt_at_all_is_above_its_maximum_and_no_wax_mends_it(bench):
+    """80 in 920 is above nothing at all; for the tenth that is wanted 800 of wax would do, so none is to be added."""
+    found = bench.page.evaluate(
+        f"""async () => {{
+          const {{ overshoot }} = {SUMS};
+          const found = overshoot({{
+            fragrance: 80n, wax: 920n, other: 0n, wanted: [1n, 10n], fill: null, loss: 0n,
+            maximum: [0n, 1000000n], maximumOfMelt: [0n, 1000000n],
+          }});
+          return [found.aboveMaximum, Number(found.waxToAdd)];
+        }}"""
+    )
+
+    assert found == [True, 0]
