@@ -3,8 +3,8 @@
 from django.apps import AppConfig
 
 from inventory.apps import CLOSED, closed_at
-from studio import panels
 from studio.guards import Guard, append_only, differs, guard, kept
+from studio.web import panels
 
 USED_VERSION = (
     "(EXISTS (SELECT 1 FROM batches_batch AS used WHERE used.version_id = {row}.{column}) "
@@ -153,18 +153,18 @@ class BatchesConfig(AppConfig):
         from batches.complaints.panels import complaints_of_customer, complaints_of_trace
         from batches.formulas.approved import lots_never_approved, never_approved
         from batches.models.formulas import PROCESS
-        from batches.paper.record_panel import record_of_batch
         from batches.planning.for_orders import being_made, lots_of_codes, runs_of_order
-        from batches.planning.materials_of_orders import materials_of_orders
-        from batches.runs.late_cost_panel import batches_of_late_costs
-        from batches.runs.succession import lots_instead, open_again
+        from batches.planning.sales_order_demand import materials_of_orders
+        from batches.production.late_cost_panel import batches_of_late_costs
+        from batches.production.succession import lots_instead, open_again
+        from batches.records.record_panel import record_of_batch
         from batches.tracing.lot_panel import batch_of_posting, lot_history, lot_width
+        from inventory.customers.customers import Asked, ask_before_erasing
         from inventory.lots.succession import tell_what_is_awaited, tell_what_leads_on
-        from inventory.reorder.facts import tell_what_orders_take
-        from inventory.selling.customers import Asked, ask_before_erasing
-        from inventory.selling.designs import tell_what_was_never_approved
-        from inventory.selling.order_standing import tell_what_is_made
-        from inventory.sending.scanning import tell_what_codes_mean
+        from inventory.replenishment.facts import tell_what_orders_take
+        from inventory.sales_orders.designs import tell_what_was_never_approved
+        from inventory.sales_orders.order_standing import tell_what_is_made
+        from inventory.shipments.scanning import tell_what_codes_mean
 
         tell_what_is_made(being_made)
         tell_what_was_never_approved(never_approved, lots_never_approved)

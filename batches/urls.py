@@ -2,19 +2,17 @@
 
 from django.urls import path
 
+from batches.analysis import views as views_lessons
 from batches.bench import views as views_bench
 from batches.burn_tests import views as views_burning
 from batches.complaints import views as views_complaints
 from batches.fill_checks import views as views_fill_checks
 from batches.formulas import views as views_formulas
 from batches.formulas import views_fill_weight, views_hazard_label, views_versions
-from batches.lessons import views as views_lessons
-from batches.paper import views_jar_labels, views_record
 from batches.planning import views as views_planning
 from batches.planning import views_week
-from batches.recalls import views as views_recalls
-from batches.runs import views as views_runs
-from batches.runs import (
+from batches.production import views as views_runs
+from batches.production import (
     views_draws,
     views_finishing,
     views_one_off,
@@ -22,6 +20,8 @@ from batches.runs import (
     views_remelt,
     views_version,
 )
+from batches.recalls import views as views_recalls
+from batches.records import views_jar_labels, views_record
 from batches.tracing import views as views_trace
 
 app_name = "batches"

@@ -2,8 +2,8 @@
 
 from django.apps import AppConfig
 
-from studio import panels
 from studio.guards import Guard, append_only, differs, guard, kept
+from studio.web import panels
 
 # What a scenario says; that it was put away, and what was made of it, is written on it afterwards.
 THOUGHT = (
@@ -35,8 +35,8 @@ class CostingConfig(AppConfig):
 
     def ready(self) -> None:
         """Show what a batch cost on its page; keep rates as they were set."""
-        from costing.runs.batch_panel import batch_cost
-        from costing.sheets.product_panel import link_of_stock, links_of_formula, links_of_item
+        from costing.actual.batch_panel import batch_cost
+        from costing.standard.product_panel import link_of_stock, links_of_formula, links_of_item
 
         panels.add("batch", batch_cost)
         panels.add("item", links_of_item)

@@ -2,14 +2,14 @@
 
 from django.urls import path
 
-from costing.earnings import views as views_earnings
-from costing.goods import views as views_goods
+from costing.actual import views as views_runs
+from costing.contribution import views as views_earnings
+from costing.new_products import views as views_scenarios
 from costing.prices import views as views_prices
 from costing.prices import views_channels
 from costing.rates import views as views_rates
-from costing.runs import views as views_runs
-from costing.scenarios import views as views_scenarios
-from costing.sheets import views as views_standards
+from costing.standard import views as views_standards
+from costing.valuation import views as views_goods
 from costing.variances import views as views_variances
 
 app_name = "costing"

@@ -2,27 +2,27 @@
 
 from django.urls import path
 
-from inventory.buying import views_offers, views_ordering, views_orders
-from inventory.counts import views as views_counts
-from inventory.counts import views_counting
+from inventory.counting import views as views_counts
+from inventory.counting import views_counting
+from inventory.customers import views
 from inventory.deliveries import views as views_deliveries
 from inventory.deliveries import views_late_costs
-from inventory.imports import views as views_imports
-from inventory.items import views as views_items
-from inventory.items import views_ledger
+from inventory.documents import views as views_documents
+from inventory.importing import views as views_imports
+from inventory.item_pages import views as views_items
+from inventory.item_pages import views_ledger
 from inventory.labels import views as views_labels
 from inventory.ledger import views as views_books
 from inventory.lots import views as views_lots
-from inventory.lots import views_taking
-from inventory.papers import views as views_documents
-from inventory.reorder import views as views_reorder
-from inventory.reorder import views_purchase
-from inventory.selling import views as views_customer_orders
-from inventory.selling import views_customers
-from inventory.selling import views_sending as views_customer_sending
-from inventory.sending import views as views_dispatches
-from inventory.sending import views_sending
-from inventory.shop_orders import views as views_shops
+from inventory.lots import views_adjusting
+from inventory.purchasing import views_offers, views_ordering, views_orders
+from inventory.replenishment import views as views_reorder
+from inventory.replenishment import views_purchase
+from inventory.sales_orders import views as views_customer_orders
+from inventory.shipments import views as views_dispatches
+from inventory.shipments import views_for_order as views_customer_sending
+from inventory.shipments import views_sending
+from inventory.shop_files import views as views_shops
 
 app_name = "inventory"
 urlpatterns = [
@@ -88,11 +88,11 @@ urlpatterns = [
     path("orders/<str:code>/close/", views_ordering.order_close, name="order-close"),
     path("orders/<str:code>/call-off/", views_ordering.order_call_off, name="order-call-off"),
     path("orders/<str:code>/open-again/", views_ordering.order_reopen, name="order-reopen"),
-    path("customers/", views_customers.customer_list, name="customer-list"),
-    path("customers/kept/", views_customers.customer_retention, name="customer-retention"),
-    path("customers/<int:pk>/", views_customers.customer_detail, name="customer-detail"),
-    path("customers/<int:pk>/change/", views_customers.customer_change, name="customer-change"),
-    path("customers/<int:pk>/erase/", views_customers.customer_erase, name="customer-erase"),
+    path("customers/", views.customer_list, name="customer-list"),
+    path("customers/kept/", views.customer_retention, name="customer-retention"),
+    path("customers/<int:pk>/", views.customer_detail, name="customer-detail"),
+    path("customers/<int:pk>/change/", views.customer_change, name="customer-change"),
+    path("customers/<int:pk>/erase/", views.customer_erase, name="customer-erase"),
     path("dispatches/", views_dispatches.dispatch_list, name="dispatch-list"),
     path("dispatches/returns/", views_dispatches.return_list, name="return-list"),
     path("dispatches/send/", views_sending.dispatch_add, name="dispatch-add"),
@@ -124,12 +124,12 @@ urlpatterns = [
     path("lots/<str:code>/release/", views_lots.lot_release, name="lot-release"),
     path("lots/<str:code>/allow/", views_lots.lot_allow, name="lot-allow"),
     path("lots/<str:code>/disallow/", views_lots.lot_disallow, name="lot-disallow"),
-    path("lots/<str:code>/decant/", views_taking.lot_decant, name="lot-decant"),
-    path("lots/<str:code>/take-out/", views_taking.lot_take_out, name="lot-take-out"),
-    path("lots/<str:code>/put-right/", views_taking.lot_put_right, name="lot-put-right"),
-    path("reasons/", views_taking.reason_list, name="reason-list"),
-    path("reasons/add/", views_taking.reason_add, name="reason-add"),
-    path("reasons/<int:pk>/", views_taking.reason_change, name="reason-change"),
+    path("lots/<str:code>/decant/", views_adjusting.lot_decant, name="lot-decant"),
+    path("lots/<str:code>/take-out/", views_adjusting.lot_take_out, name="lot-take-out"),
+    path("lots/<str:code>/put-right/", views_adjusting.lot_put_right, name="lot-put-right"),
+    path("reasons/", views_adjusting.reason_list, name="reason-list"),
+    path("reasons/add/", views_adjusting.reason_add, name="reason-add"),
+    path("reasons/<int:pk>/", views_adjusting.reason_change, name="reason-change"),
     path("lots/<str:code>/send/", views_sending.lot_send, name="lot-send"),
     path("counts/", views_counts.count_list, name="count-list"),
     path("counts/start/", views_counts.count_start, name="count-start"),

@@ -2,7 +2,8 @@
 
 from django.urls import include, path
 
-from studio import health, search, today, views
+from studio import health
+from studio.home import search, today, views
 
 urlpatterns = [
     path("", today.today, name="today"),

@@ -42,15 +42,16 @@ from batches.models import (
     Release,
     StateChange,
 )
+from batches.production import finishing, releasing, runs
 from batches.recalls import recalling
-from batches.runs import finishing, releasing, runs
-from inventory.buying import offers, ordering
-from inventory.counts import counting
+from inventory.counting import counting
+from inventory.customers.customers import Who
 from inventory.deliveries import receiving as deliveries
 from inventory.deliveries.receiving import Arrival
-from inventory.imports import bringing_in
+from inventory.documents import services
+from inventory.importing import import_service
 from inventory.ledger import books, closing
-from inventory.lots import decanting, moving, taking_out
+from inventory.lots import decanting, moving, write_offs
 from inventory.lots.moving import Taking
 from inventory.models import (
     Closing,
@@ -80,14 +81,13 @@ from inventory.models import (
     Supplier,
     WaitingTable,
 )
-from inventory.papers import documents
-from inventory.selling import customer_orders
-from inventory.selling.customers import Who
-from inventory.sending import dispatching
-from studio import uploads
+from inventory.purchasing import offers, ordering
+from inventory.sales_orders import customer_orders
+from inventory.shipments import dispatching
+from studio.core.quantities import Dimension
 from studio.models import Market, Studio, User
-from studio.quantities import Dimension
-from studio.signature import Signature
+from studio.people.signature import Signature
+from studio.web import uploads
 from tests.files import pdf
 
 ARRIVED = datetime(2026, 3, 1, 9, 0, tzinfo=UTC)
@@ -475,7 +475,7 @@ class Books:
     def take_out(self, lot: Lot, quantity: str | int, kind: str = "scrap", *, at: datetime = NOW) -> Posting:
         """Scrap, a sample, or back to the supplier."""
         amount = base(quantity, lot.item.dimension)
-        return taking_out.take_out(lot.pk, amount, kind=Reason.Kind(kind), signature=self.sign(at, "Spilled"))
+        return write_offs.take_out(lot.pk, amount, kind=Reason.Kind(kind), signature=self.sign(at, "Spilled"))
 
     def start_count(
         self,
@@ -565,19 +565,19 @@ class Books:
     ) -> Document:
         """A paper beside an item or one of its lots; each time another one, unless its bytes are given."""
         file = uploads.receive(f"{kind}.pdf", data or pdf(f"{name} {Document.objects.count()}"))
-        paper = documents.Paper(Document.Kind(kind), **said)
+        paper = services.Paper(Document.Kind(kind), **said)
         item = self.item(name)
-        return documents.add(item.pk, paper, file, signature=self.sign(), lot_id=lot.pk if lot else None)
+        return services.add(item.pk, paper, file, signature=self.sign(), lot_id=lot.pk if lot else None)
 
     def keep_table(self, table: str, text: str, *, name: str = "notebook.csv") -> WaitingTable:
         """A file of this text, read and waiting; cells stand between commas."""
-        return bringing_in.keep(Import.Table(table), name, text.encode(), by=self.by, now=NOW)
+        return import_service.keep(Import.Table(table), name, text.encode(), by=self.by, now=NOW)
 
     def bring_in(self, table: str, text: str, *, name: str = "notebook.csv") -> Import:
         """A file of this text, brought in as it was shown."""
         waiting = self.keep_table(table, text, name=name)
-        plan = bringing_in.look(waiting, Studio.objects.get(), NOW)
-        return bringing_in.bring_in(waiting, shown=plan.fingerprint, signature=self.sign())
+        plan = import_service.look(waiting, Studio.objects.get(), NOW)
+        return import_service.bring_in(waiting, shown=plan.fingerprint, signature=self.sign())
 
     def complain(self, lot: Lot | None = None, *, at: datetime = NOW, **said) -> Complaint:
         """Somebody complains of a candle of this lot, or of a product whose code is lost."""

@@ -20,10 +20,10 @@ from batches.models import (
     BurnTest,
     FormulaVersion,
 )
+from studio.core.quantities import format_quantity
 from studio.models import Role
-from studio.quantities import format_quantity
-from studio.signature import Signature
-from studio.uploads import Received
+from studio.people.signature import Signature
+from studio.web.uploads import Received
 
 JARS_AT_MOST = 12
 CYCLES_AT_MOST = 60

@@ -7,7 +7,11 @@ from django import forms
 from batches.burn_tests.burning import CYCLES_AT_MOST, JARS_AT_MOST, NOT_STARTED, Seen, Weighed
 from batches.burn_tests.sources import CYCLE_SOURCE, sources
 from batches.models import Amount, Batch, BurnJar, BurnLimits, BurnReading, BurnTest, FormulaVersion, WentOut
-from studio.forms import (
+from studio.core.percent import entry_percent
+from studio.core.quantities import Dimension, entry_text
+from studio.core.temperatures import entry_temperature
+from studio.models import Studio
+from studio.web.forms import (
     ChangeModelForm,
     ParsedField,
     ReceivedField,
@@ -16,11 +20,7 @@ from studio.forms import (
     quantity_field,
     temperature_field,
 )
-from studio.line_forms import lines_of
-from studio.models import Studio
-from studio.percent import entry_percent
-from studio.quantities import Dimension, entry_text
-from studio.temperatures import entry_temperature
+from studio.web.line_forms import lines_of
 
 A_DAY = 24 * 60
 # Beyond these a figure is a slip of the unit. Micrometres: no flame and no vessel in a studio is larger.

@@ -23,8 +23,8 @@ from batches.burn_tests.burn import (
 )
 from batches.models import BurnJar, BurnLimits, BurnPhoto, BurnReading, BurnTest
 from batches.querysets import BurnTestQuerySet
-from studio.numerals import hours_text
-from studio.temperatures import Scale
+from studio.core.numerals import hours_text
+from studio.core.temperatures import Scale
 
 
 @dataclass(frozen=True)

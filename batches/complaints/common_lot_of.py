@@ -6,8 +6,8 @@ from dataclasses import dataclass, replace
 from batches.complaints import units_had
 from batches.complaints.common_lot import Counted, Shared, in_words, shared_lots
 from batches.complaints.pointing import place
+from batches.lineage.lineage import Key, ancestors, descendants
 from batches.models import Complaint, Draw
-from batches.tracing.lineage import Key, ancestors, descendants
 from inventory.models import Kind, Lot
 
 SHOWN = 30

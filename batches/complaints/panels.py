@@ -7,7 +7,7 @@ from django.utils.safestring import SafeString
 from batches.models import Complaint
 from batches.tracing.trace import Trace
 from inventory.models import Customer
-from studio.requests import StudioRequest
+from studio.web.requests import StudioRequest
 
 SHOWN = 20
 

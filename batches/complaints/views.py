@@ -17,15 +17,15 @@ from batches.complaints.patterns import Pattern, by_lot, by_product
 from batches.complaints.pointing import WHY
 from batches.complaints.reporting import duties
 from batches.models import Batch, Complaint, ComplaintPhoto
+from inventory.customers.customers import Who, customer_named
 from inventory.models import Item, Lot
-from inventory.selling.customers import Who, customer_named
-from studio import tables
-from studio.access import MAKERS, OWNER, allow
-from studio.codes import normalise
-from studio.days import begin, first_instant_after
-from studio.forms import ReasonForm
-from studio.requests import StudioRequest, answer, page_of, shown_picture, sign, today
-from studio.submissions import once
+from studio.core.codes import normalise
+from studio.core.days import begin, first_instant_after
+from studio.people.access import MAKERS, OWNER, allow
+from studio.web import tables
+from studio.web.forms import ReasonForm
+from studio.web.requests import StudioRequest, answer, page_of, shown_picture, sign, today
+from studio.web.submissions import once
 
 STATES = {"": "Open ones", "closed": "Closed", "all": "All"}
 COMPARED_AT_MOST = 500

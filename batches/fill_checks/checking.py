@@ -16,9 +16,9 @@ from batches.fill_checks.net_contents import (
 )
 from batches.models import Batch, FillCheck, FillWeight
 from inventory.models import Unit
+from studio.core.quantities import format_quantity
 from studio.models import Market, Studio
-from studio.quantities import format_quantity
-from studio.signature import Signature
+from studio.people.signature import Signature
 
 WEIGHTS_AT_MOST = 500
 # Great Britain keeps the average system by SI 2006/659, with the same tolerances and lot tests (LEG-UK, read).

@@ -7,9 +7,9 @@ from fractions import Fraction
 from batches.fill_checks.checking import shown
 from batches.fill_checks.control_chart import ROW, Chart, Limits, in_a_row
 from inventory.models import Unit
-from studio import plots
-from studio.plots import Guide, Mark, Plot, Row, Tick
-from studio.quantities import from_unit, split_quantity, to_unit
+from studio.core.quantities import from_unit, split_quantity, to_unit
+from studio.web import plots
+from studio.web.plots import Guide, Mark, Plot, Row, Tick
 
 TICKS_ACROSS = 8
 DOTS_AT_MOST = 40

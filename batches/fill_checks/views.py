@@ -14,14 +14,14 @@ from batches.fill_checks.forms import ChartForm, FillForm
 from batches.fill_checks.net_contents import Judgement
 from batches.fill_checks.plots import sentences, weight_plots
 from batches.models import Batch, FillCheck
-from batches.runs.views import batch_of
-from batches.runs.yields import came_out, yield_of
+from batches.output.yields import came_out, yield_of
+from batches.production.views import batch_of
 from inventory.models import Unit
-from studio.access import EVERYONE, MAKERS, allow
+from studio.core.quantities import entry_text
 from studio.models import Market
-from studio.quantities import entry_text
-from studio.requests import StudioRequest, answer, sign
-from studio.submissions import once
+from studio.people.access import EVERYONE, MAKERS, allow
+from studio.web.requests import StudioRequest, answer, sign
+from studio.web.submissions import once
 
 
 @allow(see=MAKERS, do=MAKERS)

@@ -7,10 +7,10 @@ from fractions import Fraction
 from batches.formulas.sheet import Sheet, batch_sheet
 from batches.models import FormulaLine, FormulaVersion
 from inventory.models import Item
+from studio.core.percent import WHOLE, format_percent
+from studio.core.quantities import format_quantity
+from studio.core.temperatures import format_temperature
 from studio.models import Studio
-from studio.percent import WHOLE, format_percent
-from studio.quantities import format_quantity
-from studio.temperatures import format_temperature
 
 NONE = "–"
 KILOGRAM = 1_000_000_000

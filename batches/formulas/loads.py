@@ -8,12 +8,12 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from fractions import Fraction
 
-from batches.formulas.recipe import Basis
 from batches.formulas.sheet import Sheet
+from batches.lineage.composition import Composition
 from batches.models import FormulaLine
-from batches.tracing.composition import Composition
+from batches.recipe import Basis
 from inventory.models import Item, Kind, LoadBasis
-from studio.percent import WHOLE, format_percent
+from studio.core.percent import WHOLE, format_percent
 
 
 @dataclass(frozen=True)
@@ -163,7 +163,7 @@ def planned_pot(lines: Iterable[FormulaLine], sheet: Sheet, inside: Inside) -> C
 def loads(lines: Iterable[FormulaLine], sheet: Sheet | None, inside: Inside | None = None) -> list[Load]:
     """One for every item of the melt, in the order of the lines; none where there is no wax or no fragrance.
 
-    `inside` says what is in melt that was recovered, and in blends (see `batches.tracing.composition`); its fragrance,
+    `inside` says what is in melt that was recovered, and in blends (see `batches.lineage.composition`); its fragrance,
     wax and dye count with all the other. Of what is not known `unknown_in` tells.
 
     A blend of fragrances alone is not burned as it is: its maximum is judged in the candle it goes into.

@@ -13,12 +13,12 @@ from typing import NamedTuple
 
 from batches.formulas.loads import contents_of, pot_number, pot_numbers
 from batches.formulas.sheet import batch_sheet, pots_for
+from batches.lineage.composition import Composition, compositions, mixed, opaque, without_lots
+from batches.lineage.lineage import Key
 from batches.models import Batch, BurnTest, Draw, FormulaLine, FormulaVersion, Reading
 from batches.models.formulas import DRAWN_INTO_THE_POT
-from batches.tracing.composition import Composition, compositions, mixed, opaque, without_lots
-from batches.tracing.lineage import Key
 from inventory.models import Item, Kind, Lot
-from studio.percent import WHOLE
+from studio.core.percent import WHOLE
 
 # These do not burn: a lid, a label or a box more changes nothing.
 NOT_BURNED = (Kind.LID, Kind.LABEL, Kind.PACKAGING)
@@ -177,7 +177,7 @@ def _ranged(
 
 def on_the_shelf(version: FormulaVersion) -> Choices:
     """What a version may be poured of: everything that is in any lot on the shelf, of each item of its melt that is made
-    here. Where there is none, what `batches.tracing.composition` says of it."""
+    here. Where there is none, what `batches.lineage.composition` says of it."""
     ours = _made_here([version])
     if not ours:
         return {}

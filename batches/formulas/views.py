@@ -19,17 +19,17 @@ from batches.formulas.cautions import particular
 from batches.formulas.forms import INGREDIENTS_AT_MOST, FormulaForm, IngredientForm, Ingredients, VersionForm
 from batches.formulas.hazard_labels import CLP_MARKETS, hazard_standing
 from batches.formulas.loads import load_words
-from batches.formulas.recipe import RecipeError
 from batches.formulas.sheet import batch_sheet
+from batches.lineage.composition import on_shelf
 from batches.models import BurnTest, Formula, FormulaVersion
-from batches.paper.ticket_of import steps
-from batches.tracing.composition import on_shelf
+from batches.recipe import RecipeError
+from batches.records.ticket_text import steps
 from inventory.models import Item, Kind
-from studio import panels, tables
-from studio.access import EVERYONE, MAKERS, allow
-from studio.line_forms import ADD_LINE, hush, with_another_line
-from studio.requests import StudioRequest, answer, page_of, sign
-from studio.submissions import once
+from studio.people.access import EVERYONE, MAKERS, allow
+from studio.web import panels, tables
+from studio.web.line_forms import ADD_LINE, hush, with_another_line
+from studio.web.requests import StudioRequest, answer, page_of, sign
+from studio.web.submissions import once
 
 LINES_PREFIX = "lines"
 # Pressed on the page that works out the fill weight: the form comes back as it was typed, with that weight in it.

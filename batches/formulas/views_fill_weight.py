@@ -11,18 +11,18 @@ from django.urls import reverse
 from batches.formulas.fill_weight import Filled, fill_of_volume, melt_density, volume_of_water, water_density
 from batches.formulas.forms import Ingredients
 from batches.formulas.forms_fill_weight import FILLED, WATER, FillWeightForm
-from batches.formulas.recipe import Basis, Recipe, RecipeError, RecipeLine
 from batches.formulas.sheet import batch_sheet
 from batches.formulas.views import LINES_PREFIX, USE_FILL, materials_for
 from batches.models import Formula, FormulaLine
+from batches.recipe import Basis, Recipe, RecipeError, RecipeLine
 from inventory.models import Item, Kind
-from studio.access import MAKERS, allow
-from studio.line_forms import ADD_LINE
-from studio.numerals import NBSP, decimal_text
-from studio.percent import WHOLE, format_percent
-from studio.quantities import to_unit
-from studio.requests import StudioRequest, answer
-from studio.temperatures import format_temperature
+from studio.core.numerals import NBSP, decimal_text
+from studio.core.percent import WHOLE, format_percent
+from studio.core.quantities import to_unit
+from studio.core.temperatures import format_temperature
+from studio.people.access import MAKERS, allow
+from studio.web.line_forms import ADD_LINE
+from studio.web.requests import StudioRequest, answer
 
 PREFIX = "work"
 WORK_OUT = "work-out"

@@ -20,9 +20,9 @@ from batches.formulas.hazard_labels import (
 from batches.formulas.sheet import batch_sheet
 from batches.formulas.views import SHOWN_MASS, SHOWN_UNITS, version_of
 from inventory.models import Document
-from studio.access import EVERYONE, MAKERS, allow
-from studio.requests import StudioRequest, answer, sign
-from studio.submissions import once
+from studio.people.access import EVERYONE, MAKERS, allow
+from studio.web.requests import StudioRequest, answer, sign
+from studio.web.submissions import once
 
 
 @allow(see=EVERYONE, do=MAKERS)

@@ -11,9 +11,9 @@ from batches.formulas.comparing import compare
 from batches.formulas.forms_approving import CompareForm, CopyForm, StateForm
 from batches.formulas.views import version_of
 from batches.models import FormulaVersion
-from studio.access import EVERYONE, MAKERS, allow
-from studio.requests import StudioRequest, answer, sign
-from studio.submissions import once
+from studio.people.access import EVERYONE, MAKERS, allow
+from studio.web.requests import StudioRequest, answer, sign
+from studio.web.submissions import once
 
 
 @allow(see=EVERYONE, do=MAKERS)

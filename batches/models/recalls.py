@@ -11,7 +11,7 @@ from batches.models.production import Batch
 from batches.querysets import RecallAnswerQuerySet
 from inventory.models import Channel, Customer, Dispatch, Item, Lot
 from inventory.models.dispatches import party_called
-from studio.codes import spaced
+from studio.core.codes import spaced
 from studio.fields import ExactIntegerField
 from studio.models import User
 

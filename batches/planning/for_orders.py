@@ -8,7 +8,7 @@ from django.utils.safestring import SafeString
 
 from batches.models import Batch, Outcome
 from inventory.models import CustomerOrder
-from studio.requests import StudioRequest
+from studio.web.requests import StudioRequest
 
 
 def being_made(line_ids: Collection[int]) -> dict[int, int]:

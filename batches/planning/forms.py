@@ -6,15 +6,15 @@ from typing import Any
 from django import forms
 from django.core.exceptions import ValidationError
 
+from batches.lineage.recall_scope import Width, widths
 from batches.models import Batch, FormulaVersion
 from batches.planning.planning import Need
 from batches.planning.starting import version_for
-from batches.recalls.width import Width, widths
 from inventory.items.forms import find_lot, read_amount
 from inventory.models import CustomerOrderLine, Item, Lot
-from inventory.selling.order_standing import Standing
-from studio.forms import ChangeForm, DayField
-from studio.quantities import Dimension, QuantityError, entry_text, parse_quantity
+from inventory.sales_orders.order_standing import Standing
+from studio.core.quantities import Dimension, QuantityError, entry_text, parse_quantity
+from studio.web.forms import ChangeForm, DayField
 
 STARTS = {
     "units": "How many",

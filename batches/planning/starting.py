@@ -9,7 +9,7 @@ from batches.models import FormulaVersion
 from batches.planning.planning import most_from_shelf, most_of_lot
 from inventory.ledger.books import BookError, check_usable_on
 from inventory.models import CustomerOrderLine, Item, Lot
-from inventory.selling.order_standing import Standing, standings
+from inventory.sales_orders.order_standing import Standing, standings
 
 
 class CannotStart(Exception):

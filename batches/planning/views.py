@@ -14,24 +14,24 @@ from batches.formulas.approving import owners_word
 from batches.formulas.cautions import particular
 from batches.formulas.hazard_labels import hazard_standing
 from batches.formulas.loads import load_words
-from batches.formulas.recipe import RecipeError
 from batches.models import Batch, FormulaVersion
-from batches.paper.ticket_of import pours_words
-from batches.planning.by_hand import ByHand, ChoiceError, chosen_of
 from batches.planning.forms import STARTS, ChosenForm, ReplanForm, StartForm, take_name
-from batches.planning.inside import inside_of
+from batches.planning.lot_allocation import ByHand, ChoiceError, chosen_of
+from batches.planning.plan_composition import inside_of
 from batches.planning.planning import Plan, most_from_shelf, plan_of, plan_of_batch, with_widths
 from batches.planning.starting import CannotStart, Start, from_lot, from_order, from_shelf, order_lines
-from batches.runs import runs
-from batches.runs.views import batch_of
-from inventory.buying.where_to_buy import Missing, advice
+from batches.production import runs
+from batches.production.views import batch_of
+from batches.recipe import RecipeError
+from batches.records.ticket_text import pours_words
 from inventory.items.stock import shelves
 from inventory.models import Lot
-from studio.access import MAKERS, allow
-from studio.codes import normalise
-from studio.quantities import Dimension, entry_text
-from studio.requests import StudioRequest, answer, sign, today
-from studio.submissions import once
+from inventory.replenishment.where_to_buy import Missing, advice
+from studio.core.codes import normalise
+from studio.core.quantities import Dimension, entry_text
+from studio.people.access import MAKERS, allow
+from studio.web.requests import StudioRequest, answer, sign, today
+from studio.web.submissions import once
 
 # The name of the button that asks for the sheet: pressed with nothing chosen, it is told what is missing.
 ASKED = "show"

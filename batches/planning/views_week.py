@@ -5,12 +5,12 @@ from datetime import date, timedelta
 
 from django.http import HttpResponse
 
-from batches.planning.projection import Step
 from batches.planning.week import DAYS, Material, Row, Week, monday, week_of
-from studio import tables
-from studio.access import EVERYONE, allow
-from studio.quantities import to_unit
-from studio.requests import StudioRequest, answer, printed_by, today
+from batches.planning.week_projection import Step
+from studio.core.quantities import to_unit
+from studio.people.access import EVERYONE, allow
+from studio.web import tables
+from studio.web.requests import StudioRequest, answer, printed_by, today
 
 WORDS = {Step.COMES: "Delivery", Step.MADE: "Made here", Step.NEEDED: "Run"}
 

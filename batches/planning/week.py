@@ -14,12 +14,12 @@ from django.db.models import Prefetch, Q, Sum
 
 from batches.formulas.sheet import batch_sheet
 from batches.models import Batch, Draw, FormulaLine, Outcome
-from batches.planning.projection import After, Event, Step, first_short, project
-from inventory.buying.ordering import expected_lines
-from inventory.buying.where_to_buy import Advice, Missing, advice
+from batches.planning.week_projection import After, Event, Step, first_short, project
 from inventory.items.stock import shelves
 from inventory.models import CustomerOrder, Item, Lot, Order, OrderLine
-from inventory.selling.order_standing import Standing, standings
+from inventory.purchasing.ordering import expected_lines
+from inventory.replenishment.where_to_buy import Advice, Missing, advice
+from inventory.sales_orders.order_standing import Standing, standings
 
 DAYS = 7
 

@@ -6,9 +6,9 @@ from datetime import datetime
 
 from django.db.models import QuerySet
 
+from batches.lineage import lineage
+from batches.lineage.lineage import Flow, Lineage, descendants
 from batches.models import Batch, RecallSent
-from batches.tracing import lineage
-from batches.tracing.lineage import Flow, Lineage, descendants
 from inventory.models import Dispatch, Lot, ReturnLine
 
 

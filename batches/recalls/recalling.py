@@ -27,8 +27,8 @@ from batches.recalls.facts import Reach, Went, reach
 from inventory.lots.holding import hold_all
 from inventory.models import HoldRecord, Item, Lot
 from studio.numbering import next_codes
-from studio.pdf import clipped
-from studio.signature import Signature
+from studio.people.signature import Signature
+from studio.web.pdf import clipped
 
 RECALL_PREFIX = "R"
 REASON_AT_MOST = 300

@@ -10,15 +10,16 @@ from django.shortcuts import get_object_or_404, redirect
 from django.utils import timezone
 
 from batches.complaints.reporting import duties, notice_rule
+from batches.lineage.recall_scope import Width, widths
 from batches.models import Complaint, Recall, RecallAnswer
 from batches.recalls import recalling
 from batches.recalls.facts import Reach, came_back, reach
 from batches.recalls.forms import AnswerForm, CloseForm, RecallForm, suppliers_siblings
 from batches.recalls.letters import Letter
-from batches.recalls.letters_of import letter_to
+from batches.recalls.letters_text import letter_to
 from batches.recalls.progress import PartyProgress, Progress, progress_of
-from batches.recalls.report import report_pdf
-from batches.recalls.report_of import (
+from batches.recalls.report_pdf import report_pdf
+from batches.recalls.report_text import (
     ANSWERS_HEAD,
     CUSTOMERS_HEAD,
     LOTS_HEAD,
@@ -31,15 +32,14 @@ from batches.recalls.report_of import (
     report_of,
     sent_rows,
 )
-from batches.recalls.width import Width, widths
 from inventory.models import Item, Kind, Lot
 from inventory.models.dispatches import party_called
-from studio import tables
-from studio.access import EVERYONE, MAKERS, allow
-from studio.codes import normalise
-from studio.forms import ReasonForm
-from studio.requests import StudioRequest, answer, page_of, printed_by, shown_pdf, sign, today
-from studio.submissions import once
+from studio.core.codes import normalise
+from studio.people.access import EVERYONE, MAKERS, allow
+from studio.web import tables
+from studio.web.forms import ReasonForm
+from studio.web.requests import StudioRequest, answer, page_of, printed_by, shown_pdf, sign, today
+from studio.web.submissions import once
 
 
 def recall_of(code: str) -> Recall:

@@ -8,13 +8,13 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import NamedTuple
 
+from batches.lineage.lineage import Key
 from batches.models import Batch
 from batches.tracing.layout import Box, Line, Measures, Placed, lay_out
-from batches.tracing.lineage import Key
 from batches.tracing.shares import Place
 from batches.tracing.trace import Edge, Trace
 from inventory.models import Lot
-from studio.codes import spaced
+from studio.core.codes import spaced
 
 # More cannot be taken in at a glance; the nearest are drawn, and the list and the table have all.
 BOXES_AT_MOST = 150

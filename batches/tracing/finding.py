@@ -15,7 +15,7 @@ from django.db.models import Q, QuerySet
 from batches.models import Batch, Complaint, Recall
 from inventory.lots.succession import standing_for
 from inventory.models import CustomerOrder, Delivery, Dispatch, Lot, Movement, Order
-from studio.codes import near, normalise, spaced
+from studio.core.codes import near, normalise, spaced
 from studio.models import User
 
 REPLACED = "replaced"

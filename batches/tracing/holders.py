@@ -10,8 +10,8 @@ from batches.models import Batch
 from batches.tracing.trace import Left, Trace
 from inventory.models import Channel, Customer, Item
 from inventory.models.dispatches import party_called
+from studio.core.quantities import Dimension
 from studio.models import User
-from studio.quantities import Dimension
 
 NO_BREAK = "\N{NO-BREAK SPACE}"
 

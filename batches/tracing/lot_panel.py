@@ -4,10 +4,10 @@ from django.db.models import Q
 from django.template.loader import render_to_string
 from django.utils.safestring import SafeString
 
+from batches.lineage.recall_scope import widths
 from batches.models import Batch, Draw, Outcome
-from batches.recalls.width import widths
 from inventory.models import Lot, Posting
-from studio.requests import StudioRequest
+from studio.web.requests import StudioRequest
 
 SHOWN = 50
 

@@ -19,7 +19,7 @@ from enum import StrEnum
 from fractions import Fraction
 from typing import TypeVar
 
-from batches.tracing.lineage import Came, Flow, Key, Lineage
+from batches.lineage.lineage import Came, Flow, Key, Lineage
 
 NOTHING = Fraction(0)
 REMELT = ("rework", "emptied")

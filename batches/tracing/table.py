@@ -5,14 +5,14 @@ from dataclasses import dataclass
 from datetime import datetime
 from fractions import Fraction
 
+from batches.lineage.lineage import Key
 from batches.models import Batch
-from batches.tracing.lineage import Key
 from batches.tracing.shares import Place
 from batches.tracing.trace import Edge, Trace
 from inventory.models import Dispatch, Item, Lot
+from studio.core.quantities import from_unit, to_unit
 from studio.models import User
-from studio.quantities import from_unit, to_unit
-from studio.tables import exact_cell
+from studio.web.tables import exact_cell
 
 HEAD = (
     "Way",

@@ -13,9 +13,10 @@ from functools import cached_property
 
 from django.db.models.expressions import RawSQL
 
+from batches.lineage import lineage
+from batches.lineage.lineage import Flow, Key, Lineage, Sent
 from batches.models import Batch, Outcome
-from batches.tracing import lineage, mass_balance, shares
-from batches.tracing.lineage import Flow, Key, Lineage, Sent
+from batches.tracing import mass_balance, shares
 from batches.tracing.mass_balance import Balance
 from batches.tracing.shares import End, Place, Run, Shares
 from inventory.lots.family import among

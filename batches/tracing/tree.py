@@ -6,8 +6,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field
 from fractions import Fraction
 
+from batches.lineage.lineage import Key, Lineage
 from batches.models import Batch
-from batches.tracing.lineage import Key, Lineage
 from batches.tracing.shares import End
 from batches.tracing.trace import Edge, Left, Trace
 from inventory.models import Item, Lot

@@ -6,23 +6,23 @@ from django.contrib import messages
 from django.http import Http404, HttpResponse
 from django.shortcuts import redirect
 
+from batches.lineage.recall_scope import widths
 from batches.models import Batch
-from batches.recalls.width import widths
 from batches.tracing import drawing as trace_drawing
 from batches.tracing import finding
 from batches.tracing import tree as trace_tree
 from batches.tracing.holders import Holder, holders_of
-from batches.tracing.paper import trace_pdf
-from batches.tracing.paper_of import sheet_of
 from batches.tracing.table import HEAD, rows_of
 from batches.tracing.trace import Trace, balance_of_batch, balance_of_lot, trace_of
+from batches.tracing.trace_pdf import trace_pdf
+from batches.tracing.trace_text import sheet_of
 from inventory.lots.succession import endings
 from inventory.models import Item, Lot
-from studio import panels, tables
-from studio.access import EVERYONE, allow
-from studio.codes import is_valid, normalise, spaced
+from studio.core.codes import is_valid, normalise, spaced
 from studio.models import User
-from studio.requests import StudioRequest, answer, page_of, printed_by, shown_pdf, today
+from studio.people.access import EVERYONE, allow
+from studio.web import panels, tables
+from studio.web.requests import StudioRequest, answer, page_of, printed_by, shown_pdf, today
 
 HOLDERS_SHOWN = 50
 # A longer list is folded away on the screen.

@@ -10,11 +10,11 @@ from django.db import transaction
 
 from costing.models import AskedPrice, ChannelTerms, PriceRounding
 from costing.prices.pricing import PricePoints, Tax, Terms, Way
+from inventory.customers.customers import channel_named
 from inventory.models import Channel, Item
-from inventory.selling.customers import channel_named
+from studio.core.money import CURRENCIES
+from studio.core.percent import WHOLE
 from studio.models import User
-from studio.money import CURRENCIES
-from studio.percent import WHOLE
 
 NO_TERMS = Terms()
 

@@ -13,7 +13,7 @@ from enum import StrEnum
 from fractions import Fraction
 from math import ceil, floor
 
-from studio.percent import WHOLE, format_percent
+from studio.core.percent import WHOLE, format_percent
 
 Money = Fraction | int
 

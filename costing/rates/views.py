@@ -14,10 +14,10 @@ from costing.models import LabourRate, OverheadPaid, OverheadRate
 from costing.rates import rates as verbs
 from costing.rates.forms import LabourRateForm, OverheadPaidForm, OverheadRateForm
 from costing.rates.rates import RateError, Rates
-from studio import tables
-from studio.access import BOOKS, EVERYONE, allow
-from studio.requests import StudioRequest, answer, today
-from studio.submissions import once
+from studio.people.access import BOOKS, EVERYONE, allow
+from studio.web import tables
+from studio.web.requests import StudioRequest, answer, today
+from studio.web.submissions import once
 
 MONTHS_SHOWN = 12
 

@@ -9,22 +9,22 @@ from django.forms import BaseFormSet
 from django.http import HttpResponse, QueryDict
 from django.shortcuts import get_object_or_404, redirect
 
-from inventory.buying.forms_packs import supplier_key
-from inventory.buying.ordering import OrderError, more_than_ordered
-from inventory.buying.pack_contents import known_packs, remember
 from inventory.deliveries.forms import LINES_AT_MOST, DeliveryForm, DeliveryLines
 from inventory.deliveries.late_costs import shares_of
 from inventory.deliveries.receiving import CannotSpread, receive
 from inventory.ledger.books import BookError, WrongTime
 from inventory.models import Delivery, Item, Order, OrderLine
-from studio import panels, tables
-from studio.access import EVERYONE, MAKERS, allow
-from studio.codes import normalise
-from studio.line_forms import ADD_LINE, hush, with_another_line
-from studio.money import MoneyError, entry_money
-from studio.quantities import entry_text
-from studio.requests import StudioRequest, answer, page_of, sign
-from studio.submissions import once
+from inventory.purchasing.forms_packs import supplier_key
+from inventory.purchasing.ordering import OrderError, more_than_ordered
+from inventory.purchasing.pack_contents import known_packs, remember
+from studio.core.codes import normalise
+from studio.core.money import MoneyError, entry_money
+from studio.core.quantities import entry_text
+from studio.people.access import EVERYONE, MAKERS, allow
+from studio.web import panels, tables
+from studio.web.line_forms import ADD_LINE, hush, with_another_line
+from studio.web.requests import StudioRequest, answer, page_of, sign
+from studio.web.submissions import once
 
 LINES_PREFIX = "lines"
 LINES_AT_FIRST = 3

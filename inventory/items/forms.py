@@ -8,8 +8,12 @@ from django.core.validators import MaxValueValidator
 
 from inventory.models import COMPONENT_KINDS, DIMENSION_OF, ClosedStock, Item, Kind, Lot, Supplier, Unit
 from inventory.models.items import wrong_unit
-from studio.codes import is_valid, near, normalise, spaced
-from studio.forms import (
+from studio.core.codes import is_valid, near, normalise, spaced
+from studio.core.percent import entry_percent
+from studio.core.quantities import Dimension, QuantityError, entry_text, parse_quantity
+from studio.core.temperatures import entry_temperature
+from studio.models import Role, Studio, User
+from studio.web.forms import (
     ChangeForm,
     ChangeModelForm,
     DayField,
@@ -18,10 +22,6 @@ from studio.forms import (
     percent_field,
     temperature_field,
 )
-from studio.models import Role, Studio, User
-from studio.percent import entry_percent
-from studio.quantities import Dimension, QuantityError, entry_text, parse_quantity
-from studio.temperatures import entry_temperature
 
 
 class SupplierForm(ChangeModelForm):

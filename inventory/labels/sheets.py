@@ -14,7 +14,7 @@ from typing import Protocol, TypeVar
 from reportlab.pdfgen.canvas import Canvas
 
 from inventory.labels.face import Label, face
-from studio.quantities import format_quantity
+from studio.core.quantities import format_quantity
 
 __all__ = ["Label", "Layout", "LayoutError", "labels_pdf"]
 

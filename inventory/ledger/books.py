@@ -16,7 +16,6 @@ from django.db import transaction
 from django.db.models import Max
 from django.utils import timezone
 
-from inventory.buying import ordering
 from inventory.ledger import closing
 from inventory.lots import holding
 from inventory.models import (
@@ -33,9 +32,10 @@ from inventory.models import (
     Return,
     StoppedUse,
 )
-from inventory.selling import order_progress
-from studio.money import share
-from studio.signature import Signature
+from inventory.purchasing import ordering
+from inventory.sales_orders import order_progress
+from studio.core.money import share
+from studio.people.signature import Signature
 
 
 class BookError(Exception):

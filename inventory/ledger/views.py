@@ -10,14 +10,14 @@ from django.shortcuts import get_object_or_404, redirect
 from inventory.ledger import books, closing
 from inventory.lots.holding import stopped_uses_of
 from inventory.models import Movement, OneOff, Posting, Review
-from inventory.reorder.one_offs import USES
-from studio import panels, tables
-from studio.access import EVERYONE, MAKERS, allow
-from studio.forms import ReasonForm
+from inventory.replenishment.one_offs import USES
+from studio.core.quantities import to_unit
 from studio.models import User
-from studio.quantities import to_unit
-from studio.requests import StudioRequest, answer, page_of, sign
-from studio.submissions import once
+from studio.people.access import EVERYONE, MAKERS, allow
+from studio.web import panels, tables
+from studio.web.forms import ReasonForm
+from studio.web.requests import StudioRequest, answer, page_of, sign
+from studio.web.submissions import once
 
 # Draws and yields belong to a batch and are put right on its page, so that the batch follows.
 REVERSED_HERE = {

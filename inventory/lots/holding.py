@@ -8,9 +8,9 @@ from django.db import transaction
 from django.db.models import Exists, OuterRef, QuerySet
 
 from inventory.models import HoldRecord, Lot, LotChange, Override, StoppedUse
+from studio.core.quantities import format_quantity
 from studio.models import Role
-from studio.quantities import format_quantity
-from studio.signature import Signature
+from studio.people.signature import Signature
 
 # What is written on a container, and what the record of a change calls it.
 WRITTEN = {"place": "place", "expires_on": "expiry", "supplier_lot": "supplier's lot"}

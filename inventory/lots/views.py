@@ -9,22 +9,22 @@ from django.db.models import Q, QuerySet
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect
 
-from inventory.counts.figures import last_look
-from inventory.items import ledger
+from inventory.counting.figures import last_look
+from inventory.documents.queries import beside
+from inventory.items import ledger_lines
 from inventory.items.forms import AllowForm, LotForm
 from inventory.lots import holding
 from inventory.lots.family import poured_from, poured_into
 from inventory.lots.succession import Ending, endings
 from inventory.models import Item, Kind, Lot, Movement
-from inventory.papers.papers import beside
-from studio import panels, tables
-from studio.access import EVERYONE, MAKERS, OWNER, allow
-from studio.codes import normalise
-from studio.forms import ReasonForm
-from studio.quantities import to_unit
-from studio.requests import StudioRequest, answer, page_of, sign, today
-from studio.signature import Signature
-from studio.submissions import once
+from studio.core.codes import normalise
+from studio.core.quantities import to_unit
+from studio.people.access import EVERYONE, MAKERS, OWNER, allow
+from studio.people.signature import Signature
+from studio.web import panels, tables
+from studio.web.forms import ReasonForm
+from studio.web.requests import StudioRequest, answer, page_of, sign, today
+from studio.web.submissions import once
 
 STATES = {
     "shelf": "On the shelf",
@@ -134,8 +134,8 @@ def lot_detail(request: StudioRequest, code: str) -> HttpResponse:
     lot = lot_of(code)
     day = today()
     lines = Movement.objects.filter(lot=lot)
-    page = page_of(request, ledger.latest_first(lines))
-    levels = ledger.levels(lines, [line.pk for line in page])
+    page = page_of(request, ledger_lines.latest_first(lines))
+    levels = ledger_lines.levels(lines, [line.pk for line in page])
     hold_records = list(lot.hold_records.select_related("by"))
     ending = endings([lot.pk]).get(lot.pk)
     context = {

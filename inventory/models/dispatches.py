@@ -37,7 +37,7 @@ class Channel(models.Model):
 
 
 class Customer(models.Model):
-    """Somebody who gets goods: a person, a shop, a market, a venue. `inventory.selling.customers` is the only writer.
+    """Somebody who gets goods: a person, a shop, a market, a venue. `inventory.customers.customers` is the only writer.
 
     As text it is a number and never a name, so that nothing personal is shown, exported or logged by accident; pages
     for people who may know ask `called`.
@@ -175,7 +175,7 @@ class DispatchChange(models.Model):
 
 
 class Return(models.Model):
-    """Goods of a dispatch that came back. `inventory.sending.dispatching` is the only writer."""
+    """Goods of a dispatch that came back. `inventory.shipments.dispatching` is the only writer."""
 
     posting = models.OneToOneField(Posting, on_delete=models.PROTECT, related_name="goods_return")
     dispatch = models.ForeignKey(Dispatch, on_delete=models.PROTECT, related_name="returns")

@@ -6,8 +6,8 @@ from django.db.models.functions import Lower
 from django.urls import reverse
 
 from inventory.querysets import ItemQuerySet
+from studio.core.quantities import Dimension, format_quantity
 from studio.fields import ExactIntegerField
-from studio.quantities import Dimension, format_quantity
 
 
 class Supplier(models.Model):

@@ -16,10 +16,10 @@ from django.utils import timezone
 
 from batches.models import FormulaVersion
 from batches.planning import planning
-from batches.runs import runs
+from batches.production import runs
 from inventory.lots.decanting import Jar, decant
 from inventory.lots.moving import Taking
-from inventory.lots.taking_out import take_out
+from inventory.lots.write_offs import take_out
 from inventory.models import Lot, Posting, Reason
 from studio.demonstration import complaints, story
 from studio.demonstration.at_bench import weigh_up
@@ -43,7 +43,7 @@ from studio.demonstration.sent import Sending, bring_in_orders, tell_who_is_who
 from studio.demonstration.stage import People, working_day
 from studio.demonstration.work import Workshop
 from studio.models import Role, Studio, User
-from studio.signature import Signature
+from studio.people.signature import Signature
 
 
 @dataclass(frozen=True)

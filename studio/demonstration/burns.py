@@ -14,7 +14,7 @@ from batches.models import Amount, Batch, BurnJar, BurnReading, BurnTest, Formul
 from studio.demonstration.goods import MM, G
 from studio.demonstration.stage import Product, Stage
 from studio.models import User
-from studio.signature import Signature
+from studio.people.signature import Signature
 
 # By vessel: its weight empty, what burns in an hour, how wide the pool gets, and what the last 12 mm of wax weigh (a disk
 # of that width at 0.9 g/mL).

@@ -5,18 +5,18 @@ from datetime import date, timedelta
 
 from batches.models import Batch
 from batches.planning.planning import plan_of
-from batches.runs import runs
+from batches.production import runs
 from inventory.items.stock import shelves
 from inventory.lots.moving import Taking
 from inventory.models import CustomerOrder, Lot
-from inventory.selling import customer_orders
-from inventory.selling.customer_orders import Said
-from inventory.selling.order_standing import ready_lots, standings
+from inventory.sales_orders import customer_orders
+from inventory.sales_orders.customer_orders import Said
+from inventory.sales_orders.order_standing import ready_lots, standings
 from studio.demonstration import story
 from studio.demonstration.stage import working_day
 from studio.demonstration.work import Workshop
 from studio.models import User
-from studio.signature import Signature
+from studio.people.signature import Signature
 
 FAVOURS = 48
 TO_POUR = 18

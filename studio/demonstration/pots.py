@@ -11,11 +11,11 @@ from batches.bench import entries as bench
 from batches.formulas import writing
 from batches.models import Batch, BatchNote, BenchEntry, Formula, Reading
 from batches.planning import planning
-from batches.runs import finishing, runs
+from batches.production import finishing, runs
 from inventory.models import Item, Kind, Unit
 from studio.demonstration.goods import G
 from studio.demonstration.stage import Stage
-from studio.signature import Signature
+from studio.people.signature import Signature
 
 SPACE = UUID("0d9b7c52-2a53-4a0e-8f64-5b1e0f6f2c77")
 TINS, FILL = 10, 60 * G

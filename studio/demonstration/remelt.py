@@ -8,13 +8,13 @@ from datetime import datetime, timedelta
 
 from batches.models import Batch, FormulaVersion, Outcome
 from batches.planning import planning
-from batches.runs import finishing, runs
-from batches.runs.finishing import Recovered, Result
+from batches.production import finishing, runs
+from batches.production.finishing import Recovered, Result
 from inventory.lots.moving import Taking
 from inventory.models import Lot
 from studio.demonstration.goods import G
 from studio.demonstration.work import Workshop
-from studio.signature import Signature
+from studio.people.signature import Signature
 
 MADE, WET, WET_LATER = 6, 2, 1
 SCENTED = ("cedar_tin", "cedar_jar")  # whose melt is kept as recovered cedar melt

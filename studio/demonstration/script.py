@@ -6,7 +6,7 @@ from datetime import timedelta
 
 from batches.models import Batch, Labour, Reading
 from batches.planning import planning
-from batches.runs import runs
+from batches.production import runs
 from inventory.deliveries.late_costs import add_cost
 from inventory.lots.holding import allow_use, hold
 from inventory.lots.moving import Taking

@@ -6,21 +6,21 @@ forgotten, and a file of the web shop's own orders. All of it invented.
 
 from collections.abc import Callable
 
-from inventory.lots import taking_out
+from inventory.customers import customers, retention
+from inventory.customers.customers import Who
+from inventory.lots import write_offs
 from inventory.lots.moving import Taking
 from inventory.models import Customer, Dispatch, Grade, Lot, Reason, Shop
-from inventory.selling import customers, retention
-from inventory.selling.customers import Who
-from inventory.selling.order_standing import ready_lots
-from inventory.sending import dispatching
-from inventory.sending.dispatching import Back
-from inventory.shop_orders import bringing_in
-from inventory.shop_orders.planning import plan_of
-from inventory.shop_orders.reading import Product
+from inventory.sales_orders.order_standing import ready_lots
+from inventory.shipments import dispatching
+from inventory.shipments.dispatching import Back
+from inventory.shop_files import import_service
+from inventory.shop_files.planning import plan_of
+from inventory.shop_files.reading import Product
 from studio.demonstration import story
 from studio.demonstration.work import Workshop
 from studio.models import User
-from studio.signature import Signature
+from studio.people.signature import Signature
 
 MONTHS_KEPT = 36
 COLUMNS = {
@@ -78,7 +78,7 @@ class Sending:
         (back,) = self._take_back(dispatch, lot, "The glass was cracked when it arrived")
         reason = Reason.objects.filter(kind=Reason.Kind.SCRAP, retired=False).order_by("pk")[0]
         signature = shop.sign(shop.people.owner, 11 * 60 + 20, f"{reason.words}: cracked in the post")
-        taking_out.take_out(back.pk, 1, kind=Reason.Kind.SCRAP, signature=signature)
+        write_offs.take_out(back.pk, 1, kind=Reason.Kind.SCRAP, signature=signature)
         self._send(1, dispatch.customer, Dispatch.Kind.REPLACEMENT, dispatch.reference, lot.item_id)
 
     def drowned(self) -> None:
@@ -144,10 +144,10 @@ def bring_in_orders(shop: Workshop, ago: Ago) -> None:
         words: Product(shop.products[key].item.pk if key in shop.products else None)
         for words, key in zip(names, keys, strict=False)
     }
-    bringing_in.keep_products(kept.pk, {**known, names[2]: Product(None)})
+    import_service.keep_products(kept.pk, {**known, names[2]: Product(None)})
     signature = ago(25, owner)
     data = "\n".join(rows).encode()
-    waiting = bringing_in.keep(kept, FILE, data, by=owner, now=signature.recorded_at)
+    waiting = import_service.keep(kept, FILE, data, by=owner, now=signature.recorded_at)
     plan = plan_of(waiting, shop.today)
     if plan.ready:
-        bringing_in.bring_in(waiting.pk, shown=plan.fingerprint, signature=signature)
+        import_service.bring_in(waiting.pk, shown=plan.fingerprint, signature=signature)

@@ -16,16 +16,16 @@ from batches.formulas import approving
 from batches.formulas import writing as formulas
 from batches.formulas.writing import Ingredient
 from batches.models import Formula, FormulaVersion
-from inventory.buying import ordering
-from inventory.buying.ordering import Wanted
 from inventory.deliveries.receiving import Arrival, receive
 from inventory.items.stock import items_with_stock
 from inventory.models import Delivery, Item, Kind, Order, Supplier
+from inventory.purchasing import ordering
+from inventory.purchasing.ordering import Wanted
+from studio.core.money import parse_price
+from studio.core.quantities import Dimension, parse_quantity
 from studio.demonstration import goods, story
 from studio.models import User
-from studio.money import parse_price
-from studio.quantities import Dimension, parse_quantity
-from studio.signature import Signature
+from studio.people.signature import Signature
 
 
 def working_day(day: date) -> date:

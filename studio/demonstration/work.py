@@ -7,14 +7,14 @@ from typing import Any
 
 from batches.models import Batch, FormulaVersion, Labour, Reading
 from batches.planning import planning
-from batches.runs import finishing, runs
-from batches.runs.releasing import release
+from batches.production import finishing, runs
+from batches.production.releasing import release
+from inventory.customers.customers import Who
 from inventory.items.stock import shelves
-from inventory.ledger.commitments import promises_of
+from inventory.ledger.reservations import promises_of
 from inventory.lots.moving import Taking
 from inventory.models import Dispatch, Grade, Kind, Lot
-from inventory.selling.customers import Who
-from inventory.sending.dispatching import send
+from inventory.shipments.dispatching import send
 from studio.demonstration import goods, story
 from studio.demonstration.burns import Burns
 from studio.demonstration.endings import Endings

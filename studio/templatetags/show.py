@@ -9,14 +9,14 @@ from django import template
 from django.utils.html import format_html
 from django.utils.safestring import SafeString
 
-from studio.codes import spaced
-from studio.durations import duration_text
-from studio.money import format_money, price_text
-from studio.numerals import MINUS, decimal_text, hours_text
-from studio.percent import format_percent
-from studio.quantities import Dimension, format_quantity, from_unit, split_quantity
-from studio.submissions import KEY_FIELD, new_key
-from studio.temperatures import format_temperature
+from studio.core.codes import spaced
+from studio.core.durations import duration_text
+from studio.core.money import format_money, price_text
+from studio.core.numerals import MINUS, decimal_text, hours_text
+from studio.core.percent import format_percent
+from studio.core.quantities import Dimension, format_quantity, from_unit, split_quantity
+from studio.core.temperatures import format_temperature
+from studio.web.submissions import KEY_FIELD, new_key
 
 register = template.Library()
 

@@ -7,10 +7,10 @@ from batches.formulas import writing as formulas
 from batches.formulas.approved import lots_never_approved, never_approved
 from batches.models import Formula
 from batches.planning.starting import version_for
-from costing.sheets.product_costs import products
-from inventory.selling.customers import Who
-from inventory.sending import dispatching
-from inventory.sending.dispatching import Back
+from costing.standard.product_costs import products
+from inventory.customers.customers import Who
+from inventory.shipments import dispatching
+from inventory.shipments.dispatching import Back
 from tests.house import day, grams
 
 pytestmark = pytest.mark.django_db

@@ -8,9 +8,9 @@ from batches.burn_tests import burning
 from batches.formulas import approving
 from batches.formulas import writing as formulas
 from batches.formulas.comparing import compare
-from batches.formulas.recipe import RecipeError
 from batches.models import FormulaVersion, StateChange
-from batches.runs import runs
+from batches.production import runs
+from batches.recipe import RecipeError
 from inventory.models import Item
 from studio.models import Role, Studio, User
 from tests.house import Books, day, grams, refused

@@ -13,14 +13,14 @@ from batches.bench import entries as bench
 from batches.bench.state import allowed_off, bench_state
 from batches.formulas.cautions import ALWAYS, UNTESTED
 from batches.models import BatchNote, BenchEntry, FormulaLine, Reading
-from batches.runs import runs
-from batches.runs.meanwhile import Meanwhile
+from batches.production import runs
+from batches.production.meanwhile import Meanwhile
 from inventory.ledger import books as stock
 from inventory.lots import holding
 from inventory.models import Item, Movement, Posting
-from studio import uploads
 from studio.models import Studio
 from studio.templatetags.show import clock
+from studio.web import uploads
 from tests.files import phone_photo
 from tests.house import NOW, TODAY, base, day, grams, refused
 

@@ -18,8 +18,8 @@ from batches.formulas import writing as formulas
 from batches.formulas.approving import owners_word
 from batches.models import BurnJar, BurnLimits, BurnReading, BurnTest, FormulaVersion
 from inventory.models import Item
-from studio import uploads
 from studio.models import Role, User
+from studio.web import uploads
 from tests.files import picture
 from tests.house import NOW, Books, day, grams, refused
 

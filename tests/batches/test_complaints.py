@@ -15,13 +15,13 @@ from batches.complaints.forms import ComplaintForm
 from batches.complaints.patterns import Pattern, by_lot, by_product
 from batches.models import Complaint, ComplaintChange, ComplaintPhoto
 from batches.recalls import recalling
+from inventory.customers import customers, retention
+from inventory.customers.customers import StillOpen, Who, customer_named
 from inventory.lots.holding import release
 from inventory.models import Channel, Customer
-from inventory.selling import customers, retention
-from inventory.selling.customers import StillOpen, Who, customer_named
-from inventory.sending import dispatching
-from inventory.sending.dispatching import Back
-from studio import uploads
+from inventory.shipments import dispatching
+from inventory.shipments.dispatching import Back
+from studio.web import uploads
 from tests.files import picture
 from tests.house import NOW, day, refused
 

@@ -8,13 +8,13 @@ from batches.formulas import approving
 from batches.formulas.cautions import particular
 from batches.formulas.loads import load_words, loads
 from batches.formulas.sheet import batch_sheet
+from batches.lineage.composition import Taken, compositions, in_lines, on_shelf, quantities
+from batches.lineage.lineage import Key
 from batches.models import Batch, FormulaVersion
-from batches.planning.inside import inside_of
+from batches.planning.plan_composition import inside_of
 from batches.planning.planning import plan_of_batch
-from batches.runs.finishing import Recovered
-from batches.runs.off_formula_of import made_of
-from batches.tracing.composition import Taken, compositions, in_lines, on_shelf, quantities
-from batches.tracing.lineage import Key
+from batches.production.finishing import Recovered
+from batches.production.off_formula_of import made_of
 from inventory.models import Item, Lot
 from tests.house import TODAY, day, grams
 

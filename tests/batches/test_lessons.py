@@ -5,9 +5,9 @@ from datetime import date, timedelta
 
 import pytest
 
+from batches.analysis.factors import SCRAP, SECONDS, YIELD, Level, Run, defect
+from batches.analysis.findings import LEVELS_AT_MOST, Standing, chance_words, learn
 from batches.chance import wilson
-from batches.lessons.factors import SCRAP, SECONDS, YIELD, Level, Run, defect
-from batches.lessons.findings import LEVELS_AT_MOST, Standing, chance_words, learn
 
 SINKHOLE = defect("Sinkhole")
 FIRST = date(2026, 1, 5)

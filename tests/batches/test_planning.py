@@ -5,15 +5,15 @@ from datetime import date, timedelta
 import pytest
 from django.db import connection
 
-from batches.planning.by_hand import ChoiceError
+from batches.lineage.recall_scope import Width, widths
+from batches.planning.lot_allocation import ChoiceError
 from batches.planning.planning import most_from_shelf, plan_of_batch
 from batches.planning.starting import CannotStart, from_lot, from_order, from_shelf, version_for
-from batches.recalls.width import Width, widths
-from batches.runs import runs
-from batches.runs.runs import BatchError, drawn_by_line
-from inventory.buying.where_to_buy import Missing, advice
+from batches.production import runs
+from batches.production.runs import BatchError, drawn_by_line
 from inventory.lots import holding
 from inventory.models import Commitment, CustomerOrder, Supplier
+from inventory.replenishment.where_to_buy import Missing, advice
 from tests.house import NOW, TODAY, day, grams, refused
 
 pytestmark = pytest.mark.django_db

@@ -5,11 +5,11 @@ from datetime import date, timedelta
 import pytest
 from django.db import DatabaseError, transaction
 
-from batches.formulas.recipe import RecipeError
 from batches.models import Labour, Reading, StruckReading
-from batches.runs import finishing, passing_on, runs
-from batches.runs.finishing import NothingDrawn
-from batches.runs.runs import BatchError
+from batches.production import cost_allocation, finishing, runs
+from batches.production.finishing import NothingDrawn
+from batches.production.runs import BatchError
+from batches.recipe import RecipeError
 from inventory.ledger.books import BookError, LotNotUsable, LotShort, WrongTime
 from inventory.lots import holding
 from inventory.models import Commitment, Item, PeriodCost, Posting
@@ -182,7 +182,7 @@ def test_a_batch_that_is_all_scrap_makes_no_lot_and_its_material_is_lost(books, 
 
     assert books.finish(batch, scrap={"Cracking": 6, "Wet spots": 4}) == []
 
-    assert (state(batch), passing_on.unsettled(batch)) == ("finished", 0)
+    assert (state(batch), cost_allocation.unsettled(batch)) == ("finished", 0)
     books.correct(draws["wick"], (shelf["wick"], 12))
     assert (period(), Posting.objects.filter(kind="revaluation").count()) == (0, 0)
 
@@ -194,7 +194,7 @@ def test_a_batch_finished_good_and_then_as_scrap_leaves_nothing_open(books, shel
     books.undo(batch)
     books.finish(batch, scrap={"Cracking": 10})
 
-    assert passing_on.unsettled(batch) == 0
+    assert cost_allocation.unsettled(batch) == 0
     books.correct(draws["wick"], (shelf["wick"], 12))
     assert Posting.objects.filter(kind="revaluation").count() == 0
 

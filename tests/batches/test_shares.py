@@ -6,7 +6,7 @@ from fractions import Fraction
 import networkx as nx
 import pytest
 
-from batches.tracing.lineage import Came, Drawn, Flow, Key, Lineage
+from batches.lineage.lineage import Came, Drawn, Flow, Key, Lineage
 from batches.tracing.shares import Place, Run, backward, forward, held
 from inventory.lots.family import Poured
 

@@ -5,14 +5,14 @@ from fractions import Fraction
 import pytest
 from django.db import connection
 
-from batches.runs.finishing import Recovered
+from batches.lineage.lineage import Key
+from batches.production.finishing import Recovered
 from batches.tracing.drawing import clipped, drawing_of
 from batches.tracing.holders import holders_of
-from batches.tracing.lineage import Key
-from batches.tracing.paper_drawing import fitting, room, scale_of
 from batches.tracing.shares import Place
 from batches.tracing.table import rows_of
 from batches.tracing.trace import balance_of_batch, balance_of_lot, trace_of
+from batches.tracing.trace_pdf_drawing import fitting, room, scale_of
 from batches.tracing.tree import backward, flat, forward, outline
 from inventory.models import Customer, Lot
 from tests.house import day, grams, money

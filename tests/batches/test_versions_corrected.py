@@ -4,16 +4,16 @@ import pytest
 from django.db import IntegrityError, transaction
 
 from batches.models import Batch, FormulaVersion, VersionCorrection
-from batches.paper.record_facts import RecordFacts
-from batches.runs import releasing, runs, versions
-from batches.runs.off_formula import off_formula
-from batches.runs.off_formula_of import made_of
-from batches.runs.runs import BatchError
+from batches.production import releasing, runs, versions
+from batches.production.off_formula import off_formula
+from batches.production.off_formula_of import made_of
+from batches.production.runs import BatchError
+from batches.records.record_facts import RecordFacts
 from inventory.ledger.books import LotNotUsable
 from inventory.lots import holding
 from inventory.lots.succession import endings
 from inventory.models import Item, Lot
-from inventory.sending import dispatching
+from inventory.shipments import dispatching
 from studio.models import Role, User
 from tests.house import TODAY, Books, day, grams, money, refused
 

@@ -3,12 +3,12 @@
 from datetime import UTC, date, datetime, timedelta
 
 from batches.models import Reading
-from batches.runs import runs
+from batches.production import runs
 from costing.models import OverheadRate
 from costing.rates.rates import set_labour_rate, set_overhead_rate
 from inventory.lots import holding
 from inventory.models import Kind
-from studio import uploads
+from studio.web import uploads
 from tests.browser.furnished_more import around
 from tests.files import picture
 from tests.house import Books, base, day, money

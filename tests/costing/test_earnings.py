@@ -5,7 +5,7 @@ from types import SimpleNamespace
 
 import pytest
 
-from costing.earnings.earnings import Earning, slow_finish
+from costing.contribution.earnings import Earning, slow_finish
 from costing.prices.pricing import Terms, UnitCost, outcome
 from tests.house import money
 

@@ -10,7 +10,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from costing.goods.methods import (
+from costing.valuation.methods import (
     Came,
     Went,
     days_of_stock,

@@ -5,10 +5,9 @@ from fractions import Fraction
 
 import pytest
 
-from batches.formulas.recipe import Basis, Recipe, RecipeLine
-from costing.prices.pricing import Terms
-from costing.runs.job import OverheadBasis, OverheadRule
-from costing.scenarios.figures import (
+from batches.recipe import Basis, Recipe, RecipeLine
+from costing.model.job_cost import OverheadBasis, OverheadRule
+from costing.new_products.figures import (
     Bought,
     Pack,
     Part,
@@ -20,7 +19,8 @@ from costing.scenarios.figures import (
     steady_pack,
     steps,
 )
-from costing.sheets.sheet_of_costs import UnitPrice
+from costing.prices.pricing import Terms
+from costing.standard.cost_sheet import UnitPrice
 from tests.house import grams, money
 
 WAX, SCENT, JAR = 11, 12, 13

@@ -7,9 +7,9 @@ from django.db import DatabaseError, connection, transaction
 
 from batches.tracing import trace
 from inventory import checks
-from inventory.counts import counting
-from inventory.counts.counting import CannotCount, CountedMeanwhile, CountEnded, Look
-from inventory.counts.figures import classes, due, findings, last_look, tallies, tally
+from inventory.counting import counting
+from inventory.counting.counting import CannotCount, CountedMeanwhile, CountEnded, Look
+from inventory.counting.figures import classes, due, findings, last_look, tallies, tally
 from inventory.ledger.books import CannotReverse, WrongTime
 from inventory.models import Count, CountClass, CountLine, Lot, LotChange, Posting, Reason
 from studio import guards

@@ -7,14 +7,15 @@ from django.db import DatabaseError, connection, transaction
 
 from batches.models import FormulaVersion
 from inventory.checks import CHECKS
+from inventory.customers import customers
 from inventory.ledger.books import LotNotUsable, LotShort
 from inventory.models import Commitment, CustomerOrder, Dispatch, OrderDispatch
-from inventory.selling import customer_orders, customers
-from inventory.selling.customer_orders import CustomerOrderError, Said
-from inventory.selling.order_progress import sent_of
-from inventory.selling.order_standing import standings
+from inventory.sales_orders import customer_orders
+from inventory.sales_orders.customer_orders import CustomerOrderError, Said
+from inventory.sales_orders.order_progress import sent_of
+from inventory.sales_orders.order_standing import standings
 from studio import guards
-from studio.codes import is_valid
+from studio.core.codes import is_valid
 from tests.house import TODAY, refused, settle
 
 pytestmark = pytest.mark.django_db

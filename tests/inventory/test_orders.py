@@ -7,15 +7,15 @@ import pytest
 from django.db import IntegrityError, transaction
 
 from inventory import checks
-from inventory.buying import checks as order_checks
-from inventory.buying import ordering
-from inventory.buying.ordering import OrderError, Total, standing_words, total_of
-from inventory.buying.paper_of import lacking_words
 from inventory.items.stock import items_with_stock
 from inventory.models import DeliveryLine, Order, OrderLine, Supplier
+from inventory.purchasing import checks as order_checks
+from inventory.purchasing import ordering
+from inventory.purchasing.ordering import OrderError, Total, standing_words, total_of
+from inventory.purchasing.purchase_order_text import lacking_words
 from studio import guards
-from studio.codes import is_valid
-from studio.money import MONEY_LIMIT
+from studio.core.codes import is_valid
+from studio.core.money import MONEY_LIMIT
 from tests.house import NOW, TODAY, day, grams, money, refused, settle
 
 pytestmark = pytest.mark.django_db

@@ -6,8 +6,8 @@ import pytest
 from django.db import connection
 from django.test.utils import CaptureQueriesContext
 
-from inventory.buying.offers import Break, enter_offer, withdraw
 from inventory.items.prices import price_points
+from inventory.purchasing.offers import Break, enter_offer, withdraw
 from tests.house import ARRIVED, day, grams, money
 
 pytestmark = pytest.mark.django_db

@@ -9,14 +9,15 @@ from batches.tracing import trace
 from batches.tracing import tree as trace_tree
 from batches.tracing.shares import Place
 from inventory.checks import CHECKS
+from inventory.customers import customers
+from inventory.customers.customers import Who, customer_named
 from inventory.ledger.books import CannotReverse, LotNotUsable, WrongTime
 from inventory.lots import holding
 from inventory.models import Channel, Customer, Dispatch, Return, ReturnLine
-from inventory.selling import customer_orders, customers
-from inventory.selling.customers import Who, customer_named
-from inventory.selling.order_progress import sent_of
-from inventory.sending import dispatching
-from inventory.sending.dispatching import Back, CannotReturn
+from inventory.sales_orders import customer_orders
+from inventory.sales_orders.order_progress import sent_of
+from inventory.shipments import dispatching
+from inventory.shipments.dispatching import Back, CannotReturn
 from tests.house import NOW, day, refused
 
 SENT = day(12)

@@ -7,13 +7,14 @@ from time import sleep
 import pytest
 from django.db import transaction
 
+from inventory.customers import customers
+from inventory.customers.customers import StillOpen, Who
 from inventory.ledger import books as stock
 from inventory.models import Return
-from inventory.selling import customer_orders, customers
-from inventory.selling.customer_orders import Said
-from inventory.selling.customers import StillOpen, Who
-from inventory.sending import dispatching
-from inventory.sending.dispatching import Back, CannotReturn
+from inventory.sales_orders import customer_orders
+from inventory.sales_orders.customer_orders import Said
+from inventory.shipments import dispatching
+from inventory.shipments.dispatching import Back, CannotReturn
 from tests.inventory.test_concurrency import at_once, books_agree
 
 pytestmark = pytest.mark.django_db(transaction=True)

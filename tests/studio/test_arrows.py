@@ -111,13 +111,13 @@ def test_figures_know_nothing_of_the_framework(module):
     "module",
     [
         "batches/formulas/sheet.py",
-        "batches/formulas/recipe.py",
-        "batches/bench/overshoot.py",
+        "batches/recipe.py",
+        "batches/formulas/overshoot.py",
         "inventory/lots/suggestion.py",
-        "costing/runs/job.py",
+        "costing/model/job_cost.py",
         "costing/prices/pricing.py",
-        "costing/runs/passing.py",
-        "costing/sheets/sheet_of_costs.py",
+        "costing/actual/passing.py",
+        "costing/standard/cost_sheet.py",
     ],
 )
 def test_arithmetic_reads_neither_the_database_nor_the_clock(module):
@@ -148,7 +148,7 @@ def test_movements_are_written_in_one_module_only():
     }
 
     # The second half of the same writer: many lots, or many movements, at once.
-    assert writers == {"inventory/ledger/books.py", "inventory/ledger/books_at_once.py"}
+    assert writers == {"inventory/ledger/books.py", "inventory/ledger/bulk_books.py"}
 
 
 @pytest.mark.parametrize(

@@ -16,6 +16,9 @@ from django.urls import resolve
 from playwright.sync_api import expect
 from pypdf import PdfReader
 
+from batches.analysis.factors import defect
+from batches.analysis.findings import Standing, learn
+from batches.analysis.reading import ended, read
 from batches.burn_tests.record import record_of, with_readings
 from batches.fill_checks.checking import state_of
 from batches.formulas.approving import owners_word
@@ -23,9 +26,6 @@ from batches.formulas.cautions import FINISHING, particular
 from batches.formulas.covering import coverage
 from batches.formulas.hazard_labels import hazard_standing
 from batches.formulas.sheet import batch_sheet
-from batches.lessons.factors import defect
-from batches.lessons.findings import Standing, learn
-from batches.lessons.reading import ended, read
 from batches.models import (
     Batch,
     BurnReading,
@@ -43,12 +43,13 @@ from batches.models import (
     StruckReading,
 )
 from batches.planning.planning import plan_of_batch
+from batches.production.runs import drawn_by_line
 from batches.recalls.progress import BENCHMARK, progress_of
-from batches.runs.runs import drawn_by_line
-from costing.earnings.earnings import earnings, slow_finish, sold_lately
+from costing.contribution.earnings import earnings, slow_finish, sold_lately
 from costing.prices.channels import Market
-from costing.sheets.product_costs import product_costs
-from inventory.counts.figures import due, tallies
+from costing.standard.product_costs import product_costs
+from inventory.counting.figures import due, tallies
+from inventory.documents.queries import why_missing, without_sheet
 from inventory.models import (
     Count,
     Customer,
@@ -64,8 +65,7 @@ from inventory.models import (
     Order,
     Posting,
 )
-from inventory.papers.papers import why_missing, without_sheet
-from inventory.selling.order_standing import standings
+from inventory.sales_orders.order_standing import standings
 from studio import demonstration
 from studio.confirmed_warnings import confirmed_warning
 from studio.demonstration import story

@@ -12,15 +12,15 @@ from django.db import connection
 from django.test import RequestFactory
 from django.urls import reverse
 
-from batches.formulas.recipe import RecipeError
 from batches.models import FormulaVersion
-from batches.runs import runs
+from batches.production import runs
+from batches.recipe import RecipeError
 from batches.tracing.trace import trace_of
 from batches.tracing.tree import forward, outline
 from inventory.models import Item, Lot, LotChange, Supplier
-from studio import tables
-from studio.access import client_address
 from studio.models import Role, Studio, User
+from studio.people.access import client_address
+from studio.web import tables
 from tests.house import NOW, grams
 from tests.web.conftest import PASSWORD, enter
 from tests.web.forms import delivery, key, line, refused
@@ -283,7 +283,7 @@ def test_two_owners_who_demote_each_other_leave_one(filled, monkeypatch):
     browser = enter(filled.people.owner)
     data = as_shown(browser.get(url)) | {"role": "maker"}
     # The other's request was faster by a hair: it came between this page's checks and its save.
-    from studio.forms import PersonForm
+    from studio.web.forms import PersonForm
 
     plain = PersonForm.is_valid
 
@@ -385,7 +385,7 @@ def test_what_is_no_address_is_not_taken_for_one(forwarded):
 
 
 def test_behind_a_proxy_nobody_locks_a_colleague_out(filled, settings):
-    settings.AXES_ENABLED, settings.AXES_CLIENT_IP_CALLABLE = True, "studio.access.client_address"
+    settings.AXES_ENABLED, settings.AXES_CLIENT_IP_CALLABLE = True, "studio.people.access.client_address"
     wrong, right = ({"username": "maren", "password": word} for word in ("wrong", PASSWORD))
     for _ in range(8):
         answer = enter(None).post("/sign-in/", wrong, headers={"X-Forwarded-For": "203.0.113.9"})

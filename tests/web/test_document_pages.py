@@ -14,8 +14,8 @@ from django.test import Client
 from django.urls import reverse
 from PIL import Image
 
+from inventory.documents import services
 from inventory.models import Document, Item
-from inventory.papers import documents
 from tests.files import ATTACKS, NAMES, pdf, phone_photo
 from tests.web.conftest import ROLES, enter
 from tests.web.forms import key, nothing_moves
@@ -470,7 +470,7 @@ def test_a_withdrawn_paper_stays_to_be_read(filled, maker):
 
 def test_a_race_for_the_same_file_ends_with_one_of_it(filled, maker, oil, monkeypatch):
     # The other one landed between the look and the writing: the database refuses the second.
-    monkeypatch.setattr(documents.Document.objects, "filter", lambda **said: Document.objects.none())
+    monkeypatch.setattr(services.Document.objects, "filter", lambda **said: Document.objects.none())
     maker.post(add_url(oil), sent())
     answer = maker.post(add_url(oil), sent(name="again.pdf"))
 

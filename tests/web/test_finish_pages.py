@@ -6,9 +6,9 @@ import pytest
 from django.urls import reverse
 
 from batches.models import Batch, Defect, Flaw, Outcome
-from batches.runs import runs
+from batches.production import runs
 from inventory.models import Lot, Posting
-from studio.numerals import NBSP
+from studio.core.numerals import NBSP
 from tests.house import TODAY, day, grams, money
 from tests.web.conftest import enter
 from tests.web.forms import key, nothing_moves, refused

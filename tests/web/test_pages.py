@@ -4,7 +4,7 @@ import pytest
 from django.urls import reverse
 
 from inventory.models import HoldRecord, Lot, LotChange, Movement
-from studio.numerals import NBSP
+from studio.core.numerals import NBSP
 from tests.house import grams
 from tests.web.conftest import enter
 from tests.web.forms import delivery, formula, ingredient, key, line, nothing_moves, sent

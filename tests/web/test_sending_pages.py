@@ -11,10 +11,10 @@ from django.core.management import call_command
 from django.urls import reverse
 from pypdf import PdfReader
 
+from inventory.customers import customers, retention
+from inventory.customers.customers import Who
 from inventory.models import Customer, CustomerOrder, Dispatch, Lot, Return, ShopProduct
-from inventory.selling import customers, retention
-from inventory.selling.customers import Who
-from inventory.sending import dispatching
+from inventory.shipments import dispatching
 from tests.house import NOW, day
 from tests.web.conftest import enter
 from tests.web.forms import key, nothing_moves

@@ -11,12 +11,12 @@ from openpyxl import load_workbook
 from pypdf import PdfReader
 
 from costing.prices import channels
-from inventory.sending import dispatching
-from inventory.sending.dispatching import Back
-from inventory.shop_orders import bringing_in
-from inventory.shop_orders.planning import plan_of
-from inventory.shop_orders.reading import Product
-from studio.numerals import NBSP
+from inventory.shipments import dispatching
+from inventory.shipments.dispatching import Back
+from inventory.shop_files import import_service
+from inventory.shop_files.planning import plan_of
+from inventory.shop_files.reading import Product
+from studio.core.numerals import NBSP
 from tests.house import NOW, money
 from tests.web.conftest import enter
 from tests.web.forms import key
@@ -172,7 +172,7 @@ def test_a_shops_file_and_its_products_mark_designs_never_approved(filled, names
         assert f"{trial} (not approved)" in page, url
         assert f"{approved} (not approved)" not in page, url
     unknown = {words: Product(filled.rain.formula.item_id, 1) for words in unknown_words(filled)}
-    bringing_in.keep_products(filled.shop.pk, unknown)
+    import_service.keep_products(filled.shop.pk, unknown)
 
     page = plain(maker.get(filled.shop_file.get_absolute_url()))
 

@@ -7,9 +7,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from inventory.reorder.demand import NOTHING
-from inventory.reorder.forecast import Wanted, forecast
-from inventory.reorder.projection import Standing, first_below, last_day_to_order, project, runs_out
+from inventory.replenishment.daily_forecast import Wanted, forecast
+from inventory.replenishment.demand import NOTHING
+from inventory.replenishment.projection import Standing, first_below, last_day_to_order, project, runs_out
 
 
 def rate(used, days=10, factors=()):

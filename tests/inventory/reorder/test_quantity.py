@@ -6,7 +6,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from inventory.reorder.quantity import Limits, Quoted, options
+from inventory.replenishment.quantity import Limits, Quoted, options
 from tests.house import money
 
 

@@ -25,13 +25,13 @@ from random import Random
 import pytest
 
 from inventory.models import Item, Supplier
-from inventory.reorder.facts import Coming, Facts, Of, Source
-from inventory.reorder.forecast import Wanted
-from inventory.reorder.outlook import Outlook
-from inventory.reorder.outlooks import outlooks
-from inventory.reorder.projection import Standing
-from inventory.reorder.quantity import Quoted
-from inventory.reorder.rules import Rules
+from inventory.replenishment.daily_forecast import Wanted
+from inventory.replenishment.facts import Coming, Facts, Of, Source
+from inventory.replenishment.outlook import Outlook
+from inventory.replenishment.outlooks import outlooks
+from inventory.replenishment.projection import Standing
+from inventory.replenishment.quantity import Quoted
+from inventory.replenishment.rules import Rules
 from tests.house import grams, money
 
 ITEMS, YEAR, DRAWS, POST_COMES = 30, 365, 6, 3

@@ -1,0 +1,230 @@
+"""Items and suppliers: what is kept, how much of it is there, and who sells it."""
+
+from datetime import date
+from typing import Any
+
+from django.contrib import messages
+from django.db.models import Count, Max
+from django.db.models.functions import Lower
+from django.http import HttpResponse
+from django.shortcuts import get_object_or_404, redirect
+
+from inventory.counting.figures import last_look
+from inventory.documents import queries
+from inventory.item_pages import history
+from inventory.items import ledger_lines
+from inventory.items.forms import ItemForm, SupplierForm
+from inventory.items.prices import by_document, price_points
+from inventory.items.stock import items_with_stock
+from inventory.ledger.reservations import promised_words, promises_of
+from inventory.models import CountLine, Item, Kind, Lot, Movement, Supplier
+from inventory.purchasing import ordering
+from inventory.purchasing.offer_rows import standing_offers
+from inventory.replenishment import at_a_glance
+from studio.core.quantities import to_unit
+from studio.people.access import EVERYONE, MAKERS, allow
+from studio.web import panels, tables
+from studio.web.requests import StudioRequest, answer, page_of, today
+from studio.web.submissions import once
+
+LEDGER_LINES, LOTS_AT_MOST = 10, 20
+FIGURES = ("on_hand", "usable", "committed", "on_order")
+PRICES_SHOWN, ORDERS_SHOWN = 12, 5
+# The name of the button that saves an item and offers an empty form for the next.
+ADD_ANOTHER = "another"
+
+
+@allow(see=EVERYONE)
+def item_list(request: StudioRequest) -> HttpResponse:
+    """Every item with what is on hand, what may be used and what is promised."""
+    day = today()
+    items = queries.with_sheet(items_with_stock(day), day)
+    kind = request.GET.get("kind", "")
+    text = request.GET.get("q", "").replace("\x00", "").strip()[:100]
+    show_retired = request.GET.get("retired") == "yes"
+    if kind in Kind.values:
+        items = items.filter(kind=kind)
+    if text:
+        items = items.filter(name__icontains=text)
+    if not show_retired:
+        items = items.filter(retired=False)
+    if tables.wanted(request):
+        return _export_items(request, items)
+    page = page_of(request, items)
+    coming = ordering.expected_lines([item.pk for item in page])
+    glances = at_a_glance.of([item.pk for item in page], day)
+    promises = promises_of([item.pk for item in page])
+    for item in page:
+        item.promised_words = promised_words(promises[item.pk])
+        item.coming = coming[item.pk]
+        item.glance = glances.get(item.pk)
+    context = {
+        "page": page,
+        "kinds": Kind.choices,
+        "kind": kind,
+        "text": text,
+        "show_retired": show_retired,
+        "any": Item.objects.exists(),
+        "panels": panels.shown("items", request, None),
+    }
+    return answer(request, "inventory/item_list.html", context)
+
+
+def _export_items(request: StudioRequest, items: Any) -> HttpResponse:
+    costs = request.user.sees_costs
+    head = ["Item", "Kind", "Unit", "On hand", "Free to use", "Promised", "On order", "Usual place"]
+    head += ["Value"] if costs else []
+
+    def row(item: Any) -> list[object]:
+        figures = [_exact(getattr(item, name), item.unit) for name in FIGURES]
+        line: list[object] = [item.name, item.kind_words, item.unit, *figures, item.place]
+        return [*line, tables.micros_cell(item.value)] if costs else line
+
+    return tables.export(request, "items", head, map(row, items.iterator()))
+
+
+def _exact(amount: int, unit: str) -> object:
+    """A quantity as an exact decimal for a spreadsheet."""
+    return tables.exact_cell(to_unit(amount, unit))
+
+
+@allow(see=EVERYONE)
+def item_detail(request: StudioRequest, pk: int) -> HttpResponse:
+    """One item: its lots, what it is promised to, its level and prices, its papers, and what happened to it lately."""
+    day = today()
+    item: Any = get_object_or_404(queries.with_sheet(items_with_stock(day), day), pk=pk)
+    on_shelf = Lot.objects.filter(item=item).on_shelf().first_to_expire().select_related("supplier")
+    lots = list(on_shelf[: LOTS_AT_MOST + 1])
+    latest = ledger_lines.latest_first(Movement.objects.filter(lot__item=item))[:LEDGER_LINES]
+    context = {
+        "item": item,
+        "free": item.usable - item.committed,
+        "lots": [(lot, lot.state(day)) for lot in lots[:LOTS_AT_MOST]],
+        "more_lots": len(lots) > LOTS_AT_MOST,
+        "promises": promises_of([item.pk])[item.pk],
+        "last_look": last_look(CountLine.objects.filter(lot__item=item)),
+        "coming": ordering.expected_lines([item.pk])[item.pk],
+        "glance": at_a_glance.of([item.pk], day).get(item.pk),
+        "offers": standing_offers(day, item=item) if request.user.sees_costs else [],
+        "ledger": ledger_lines.back_from(item.on_hand, latest),
+        "papers": queries.beside(item.documents.all(), day),
+        "sources": queries.sources(item, day),
+        "sheet_why": queries.why_missing(item) if item.sheet_missing else "",
+        "day": day,
+        "panels": panels.shown("item", request, item),
+        **_plots(request, item, day),
+    }
+    return answer(request, "inventory/item_detail.html", context)
+
+
+def _plots(request: StudioRequest, item: Any, day: date) -> dict[str, Any]:
+    """The level over the days asked for and, for those who see costs, what was paid and quoted meanwhile."""
+    span = request.GET.get("span", "")
+    span = span if span in history.SPANS else "90"
+    first = history.first_of(span, item, day)
+    past = history.levels.history(item, item.on_hand, first=first, last=day)
+    points = price_points(item) if request.user.sees_costs else []
+    return {
+        "level": history.level_plot(item, past) if past.opening or past.days else None,
+        "price_rows": by_document(points)[-PRICES_SHOWN:][::-1],
+        "prices": history.price_plot(item, points, request.studio.currency, first=first, last=day),
+        "spans": {key: words for key, (_, words) in history.SPANS.items()},
+        "span": span,
+    }
+
+
+@allow(see=MAKERS, do=MAKERS)
+def item_add(request: StudioRequest) -> HttpResponse:
+    """A new item."""
+    form = ItemForm(request.POST or None, studio=request.studio, by=request.user)
+    if request.method == "POST" and form.is_valid():
+
+        def act() -> str:
+            added = form.save()
+            messages.success(request, f"{added} is added.")
+            return added.get_absolute_url()
+
+        url = once(request, act)
+        return redirect("inventory:item-add" if ADD_ANOTHER in request.POST else url)
+    context = {"form": form, "heading": "Add an item", "button": "Add the item", "another": ADD_ANOTHER}
+    return answer(request, "inventory/item_form.html", context, refused=form.is_bound)
+
+
+@allow(see=MAKERS, do=MAKERS)
+def item_change(request: StudioRequest, pk: int) -> HttpResponse:
+    """Change what is known of an item."""
+    item = get_object_or_404(Item, pk=pk)
+    form = ItemForm(request.POST or None, instance=item, studio=request.studio, by=request.user)
+    if request.method == "POST" and form.is_valid():
+        form.save()
+        messages.success(request, f"{item} is saved.")
+        return redirect(item)
+    context = {"form": form, "heading": Item.objects.get(pk=pk).name, "button": "Save", "item": item}
+    return answer(request, "inventory/item_form.html", context, refused=form.is_bound)
+
+
+@allow(see=EVERYONE)
+def supplier_list(request: StudioRequest) -> HttpResponse:
+    """Who sells to the studio."""
+    # Grouping drops the model's own order, without which pages of a list may overlap.
+    suppliers = Supplier.objects.annotate(
+        delivery_count=Count("deliveries"), latest=Max("deliveries__posting__happened_at")
+    ).order_by(Lower("name"), "pk")
+    if tables.wanted(request):
+        head = ["Supplier", "Contact", "E-mail", "Phone", "Stated lead time in days", "Deliveries", "Latest"]
+        rows = (
+            [s.name, s.contact, s.email, s.phone, s.lead_days, s.delivery_count, s.latest] for s in suppliers
+        )
+        return tables.export(request, "suppliers", head, rows)
+    return answer(request, "inventory/supplier_list.html", {"page": page_of(request, suppliers)})
+
+
+@allow(see=EVERYONE)
+def supplier_detail(request: StudioRequest, pk: int) -> HttpResponse:
+    """One supplier: what it asks, what was ordered of it and what it delivered."""
+    supplier = get_object_or_404(Supplier, pk=pk)
+    deliveries = supplier.deliveries.select_related("posting__reversal")
+    deliveries = deliveries.annotate(line_count=Count("lines")).order_by("-posting__happened_at", "-pk")
+    orders = supplier.orders.with_progress().order_by("-made_at", "-pk")[:ORDERS_SHOWN]
+    day = today()
+    context = {
+        "supplier": supplier,
+        "page": page_of(request, deliveries),
+        "orders": [(order, ordering.standing_words(order, day)) for order in orders],
+        "offers": standing_offers(day, supplier=supplier) if request.user.sees_costs else [],
+    }
+    return answer(request, "inventory/supplier_detail.html", context)
+
+
+@allow(see=MAKERS, do=MAKERS)
+def supplier_add(request: StudioRequest) -> HttpResponse:
+    """A new supplier."""
+    form = SupplierForm(request.POST or None)
+    if request.method == "POST" and form.is_valid():
+
+        def act() -> str:
+            added = form.save()
+            messages.success(request, f"{added} is added.")
+            return added.get_absolute_url()
+
+        return redirect(once(request, act))
+    context = {"form": form, "heading": "Add a supplier", "button": "Add the supplier"}
+    return answer(request, "inventory/supplier_form.html", context, refused=form.is_bound)
+
+
+@allow(see=MAKERS, do=MAKERS)
+def supplier_change(request: StudioRequest, pk: int) -> HttpResponse:
+    """Change what is known of a supplier."""
+    supplier = get_object_or_404(Supplier, pk=pk)
+    form = SupplierForm(request.POST or None, instance=supplier)
+    if request.method == "POST" and form.is_valid():
+        form.save()
+        messages.success(request, f"{supplier} is saved.")
+        return redirect(supplier)
+    context = {
+        "form": form,
+        "heading": Supplier.objects.get(pk=pk).name,
+        "button": "Save",
+        "supplier": supplier,
+    }
+    return answer(request, "inventory/supplier_form.html", context, refused=form.is_bound)

@@ -1,0 +1,240 @@
+"""Customers' orders: taken, changed while nothing was sent, sent against, called off. Their only writer.
+
+An order closes by itself in the transaction that sends the last of it, and opens again when that dispatch is
+reversed; see `inventory.sales_orders.order_progress`. Locking: the order's row, then the lots, codes last.
+"""
+
+import hashlib
+import json
+from collections.abc import Mapping, Sequence
+from dataclasses import astuple, dataclass
+from datetime import date
+
+from django.db import transaction
+from django.db.models import ProtectedError
+
+from inventory.customers.customers import Who, channel_named, customer_named, one_line, write_customer
+from inventory.lots.moving import Taking
+from inventory.models import (
+    Customer,
+    CustomerOrder,
+    CustomerOrderLine,
+    Dispatch,
+    Item,
+    Kind,
+    Lot,
+    OrderDispatch,
+)
+from inventory.sales_orders.order_progress import Progress, end, lock, progress_of, settle
+from inventory.shipments import dispatching
+from studio.numbering import next_codes
+from studio.people.signature import Signature
+
+CUSTOMER_ORDER_PREFIX = "C"
+
+
+class CustomerOrderError(Exception):
+    """The order does not allow what was asked of it. Its text is a sentence; `item_id` names what it is about."""
+
+    def __init__(self, sentence: str, item_id: int | None = None) -> None:
+        super().__init__(sentence)
+        self.item_id = item_id
+
+
+@dataclass(frozen=True)
+class Said:
+    """What a customer said: who, how to reach them, through which channel, by when, and whatever else."""
+
+    customer: str
+    wanted_on: date
+    contact: str = ""
+    reach: str = ""
+    channel: str = ""
+    reference: str = ""
+    note: str = ""
+
+    @property
+    def who(self) -> Who:
+        """The customer as said."""
+        return Who(self.customer, self.contact, self.reach)
+
+
+WRITTEN = ("reference", "wanted_on", "note")
+
+
+def said_of(order: CustomerOrder) -> Said:
+    """What stands on an order. Wants its customer and channel read along."""
+    customer = order.customer
+    return Said(
+        customer.name,
+        order.wanted_on,
+        customer.contact,
+        customer.reach,
+        order.channel.name if order.channel else "",
+        order.reference,
+        order.note,
+    )
+
+
+@transaction.atomic
+def take(said: Said, wanted: Mapping[int, int], *, signature: Signature) -> CustomerOrder:
+    """Take an order of so many base units by item id, and commit them. Raises CustomerOrderError."""
+    _check(wanted)
+    customer = _customer(said, signature)
+    (code,) = next_codes(CUSTOMER_ORDER_PREFIX, 1)
+    order = CustomerOrder.objects.create(
+        code=code,
+        customer=customer,
+        channel=channel_named(said.channel),
+        **{name: getattr(said, name) for name in WRITTEN},
+        taken_by=signature.by,
+        taken_at=signature.happened_at,
+    )
+    CustomerOrderLine.objects.bulk_create(
+        CustomerOrderLine(order=order, item_id=item_id, quantity=quantity)
+        for item_id, quantity in wanted.items()
+    )
+    settle(order, signature)
+    return order
+
+
+@transaction.atomic
+def change(order_id: int, said: Said, wanted: Mapping[int, int], *, signature: Signature) -> CustomerOrder:
+    """Write an open order anew of which nothing was sent. Lines keep their rows, since runs may be planned for them.
+
+    Raises CustomerOrderError.
+    """
+    order = _open(order_id)
+    if any(each.sent for each in progress_of([order.pk])[order.pk]):
+        raise CustomerOrderError(
+            "Some of it was sent, so its lines stay as they are. Call off what is not wanted any more, and take a new "
+            "order for what is wanted besides."
+        )
+    _check(wanted)
+    if one_line(said.customer).casefold() == order.customer.name.casefold():
+        write_customer(order.customer_id, said.who, is_person=order.customer.is_person)
+    else:
+        order.customer = _customer(said, signature)
+    order.channel = channel_named(said.channel)
+    for name in WRITTEN:
+        setattr(order, name, getattr(said, name))
+    order.save(update_fields=["customer", "channel", *WRITTEN])
+    _write_lines(order, wanted)
+    settle(order, signature)
+    return order
+
+
+def _write_lines(order: CustomerOrder, wanted: Mapping[int, int]) -> None:
+    lines = {line.item_id: line for line in order.lines.select_related("item")}
+    for item_id, quantity in wanted.items():
+        line = lines.pop(item_id, None)
+        if line is None:
+            CustomerOrderLine.objects.create(order=order, item_id=item_id, quantity=quantity)
+        elif line.quantity != quantity:
+            line.quantity = quantity
+            line.save(update_fields=["quantity"])
+    for line in lines.values():
+        try:
+            line.delete()
+        except ProtectedError as error:
+            raise CustomerOrderError(
+                f"A run of {line.item} was planned for this order, so its line stays. Lower its quantity, or call the "
+                "order off and take it anew."
+            ) from error
+
+
+@transaction.atomic
+def call_off(order_id: int, *, signature: Signature) -> CustomerOrder:
+    """Nothing more of an open order is wanted, for the signature's reason; what was sent stays.
+
+    Raises CustomerOrderError.
+    """
+    order = _open(order_id)
+    if not signature.reason.strip():
+        raise CustomerOrderError("Say why.")
+    end(order, CustomerOrder.State.CALLED_OFF, signature)
+    settle(order, signature)
+    return order
+
+
+@transaction.atomic
+def send(
+    order_id: int,
+    takings: Sequence[Taking],
+    *,
+    signature: Signature,
+    kind: Dispatch.Kind = Dispatch.Kind.SALE,
+) -> OrderDispatch:
+    """Goods leave for an order, no more of any than it still wants.
+
+    Raises CustomerOrderError, and what `dispatching.send` raises.
+    """
+    order = _open(order_id)
+    _check_wanted(progress_of([order.pk])[order.pk], takings)
+    dispatch = dispatching.send(
+        takings,
+        to=order.customer,
+        kind=kind,
+        channel=order.channel.name if order.channel else "",
+        reference=order.reference,
+        signature=signature,
+    )
+    sent = OrderDispatch.objects.create(order=order, dispatch=dispatch)
+    settle(order, signature)
+    return sent
+
+
+def _check_wanted(lines: Sequence[Progress], takings: Sequence[Taking]) -> None:
+    """Refuse goods the order does not ask for, and more of one than it still wants."""
+    lots = Lot.objects.select_related("item").in_bulk({taking.lot_id for taking in takings})
+    wanted = {each.line.item_id: each for each in lines}
+    leaving: dict[int, int] = {}
+    for taking in takings:
+        lot = lots.get(taking.lot_id)
+        if lot is None:
+            continue  # told by the books
+        if lot.item_id not in wanted:
+            raise CustomerOrderError(f"{lot.item} is not on this order.", lot.item_id)
+        leaving[lot.item_id] = leaving.get(lot.item_id, 0) + taking.quantity
+    for item_id, quantity in leaving.items():
+        each = wanted[item_id]
+        if quantity > each.left:
+            item = each.line.item
+            raise CustomerOrderError(
+                f"The order wants {item.quantity(each.left)} more of {item}, and {item.quantity(quantity)} are chosen. "
+                "Send what is beyond the order from the lot's own page.",
+                item_id,
+            )
+
+
+def _customer(said: Said, signature: Signature) -> Customer:
+    customer = customer_named(said.who, at=signature.recorded_at)
+    if customer is None:
+        raise CustomerOrderError("Say whose order it is.")
+    return customer
+
+
+def _open(order_id: int) -> CustomerOrder:
+    order = lock(order_id)
+    if not order.is_open:
+        raise CustomerOrderError(
+            f"Order {order.spaced_code} is {order.get_state_display().lower()}; nothing on it changes now."
+        )
+    return order
+
+
+def _check(wanted: Mapping[int, int]) -> None:
+    if not wanted:
+        raise CustomerOrderError("Order at least one thing.")
+    if any(quantity <= 0 for quantity in wanted.values()):
+        raise CustomerOrderError("Enter quantities above zero.")
+    made = Item.objects.filter(pk__in=wanted, kind=Kind.FINISHED)
+    if made.count() != len(wanted):
+        raise CustomerOrderError("Only finished goods are ordered by customers.")
+
+
+def fingerprint(order: CustomerOrder) -> str:
+    """What an order says, in short: a page that carries it notices that somebody changed it meanwhile."""
+    said = [str(value) for value in astuple(said_of(order))]
+    lines = [list(line) for line in order.lines.order_by("pk").values_list("item_id", "quantity")]
+    return hashlib.sha256(json.dumps([said, lines]).encode()).hexdigest()[:32]
