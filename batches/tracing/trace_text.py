@@ -16,7 +16,6 @@ from inventory.models import Item
 from studio.core.codes import spaced
 from studio.core.percent import format_percent
 from studio.models import Studio, User
-from studio.templatetags.show import share_qty
 
 BY_SHARE = (
     "How much of one thing is in another is worked out by share: every part of a mix carries of each ingredient what "
@@ -65,7 +64,7 @@ def _sections(trace: Trace, balance: Balance | None, user: User) -> Iterable[Sec
                     spaced(lot.code),
                     " ".join(part for part in (str(lot.supplier or ""), lot.supplier_lot) if part),
                     f"{lot.arrived_at:%d %b %Y}",
-                    share_qty(amount, lot.item),
+                    lot.item.share_quantity(amount),
                 )
             )
             for lot, amount in trace.sources[:ROWS_MOST]
@@ -102,7 +101,7 @@ def _who_has_it(holders: list[Holder], user: User) -> Section:
 
 def _part(part: Part, item: Item) -> Row:
     quantity = "" if part.quantity is None else part.item.quantity(part.quantity)
-    return Row((part.place, part.item.name, quantity, share_qty(part.amount, item)))
+    return Row((part.place, part.item.name, quantity, item.share_quantity(part.amount)))
 
 
 def _balance(balance: Balance, item: Item) -> Section:

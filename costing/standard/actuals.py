@@ -11,8 +11,7 @@ from costing.rates.rates import Rates
 from costing.standard.cost_sheet import CostSheet
 from costing.standard.standard import RUNS_LOOKED_AT, Standards
 from inventory.models import Item
-from studio.core.quantities import Dimension, from_unit
-from studio.templatetags.show import PRICED_BY
+from studio.core.quantities import PRICED_BY, Dimension, from_unit
 
 
 @dataclass(frozen=True)

@@ -11,8 +11,7 @@ from costing.standard.actuals import Actual, Each
 from costing.standard.cost_sheet import CostLine, CostSheet
 from inventory.models import DIMENSION_OF, Unit
 from studio.core.money import format_money
-from studio.core.quantities import Dimension, format_quantity, from_unit
-from studio.templatetags.show import PRICED_BY
+from studio.core.quantities import PRICED_BY, Dimension, format_quantity, from_unit
 from studio.web.tables import exact_cell, micros_cell
 
 

@@ -10,8 +10,7 @@ from inventory.items.prices import PricePoint
 from inventory.models import Item
 from studio.core.money import MICROS, format_money
 from studio.core.numerals import decimal_text
-from studio.core.quantities import Dimension, from_unit, split_quantity, to_unit
-from studio.templatetags.show import PRICED_BY
+from studio.core.quantities import PRICED_BY, Dimension, from_unit, split_quantity, to_unit
 from studio.web import plots
 from studio.web.plots import Guide, Mark, Plot, Row, Tick
 

@@ -23,3 +23,18 @@ def lasted(seconds: int | None) -> str:
     minutes, left = divmod(rest, 60)
     parts = ((hours, "h"), (minutes, "min"), (left, "s"))
     return " ".join(f"{count} {unit}" for count, unit in parts if count) or "0 s"
+
+
+def days_words(days: float) -> str:
+    """So many days: "1 day", "9 days", "9.4 days"."""
+    shown = f"{days:.1f}".removesuffix(".0")
+    return f"{shown} day{'' if shown == '1' else 's'}"
+
+
+def clock(seconds: int) -> str:
+    """A time as a clock shows it: "2:05 min", "4:00:10 h"."""
+    hours, rest = divmod(seconds, 3600)
+    minutes, left = divmod(rest, 60)
+    unit = "h" if hours else "min"
+    shown = f"{hours}:{minutes:02}:{left:02}" if hours else f"{minutes}:{left:02}"
+    return f"{shown}\N{NO-BREAK SPACE}{unit}"

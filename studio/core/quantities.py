@@ -384,3 +384,17 @@ def _whole(exact: Fraction, dimension: Dimension, *, allow_zero: bool) -> int:
     if not amount and not allow_zero:
         raise QuantityError(f"Enter an amount above zero, for example {_EXAMPLE[dimension]}.")
     return amount
+
+
+# What a price is quoted for: a kilogram, a pound, a metre reads better than a gram.
+PRICED_BY = {
+    "g": "kg",
+    "kg": "kg",
+    "oz": "lb",
+    "lb": "lb",
+    "each": "each",
+    "m": "m",
+    "cm": "m",
+    "in": "ft",
+    "ft": "ft",
+}

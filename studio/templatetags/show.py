@@ -6,16 +6,18 @@ from fractions import Fraction
 from typing import Any
 
 from django import template
+from django.template.loader import render_to_string
 from django.utils.html import format_html
 from django.utils.safestring import SafeString
 
 from studio.core.codes import spaced
-from studio.core.durations import duration_text
+from studio.core.durations import clock, duration_text
 from studio.core.money import format_money, price_text
 from studio.core.numerals import MINUS, decimal_text, hours_text
 from studio.core.percent import format_percent
-from studio.core.quantities import Dimension, format_quantity, from_unit, split_quantity
+from studio.core.quantities import PRICED_BY, Dimension, format_quantity, from_unit, split_quantity
 from studio.core.temperatures import format_temperature
+from studio.web.panels import Panel
 from studio.web.submissions import KEY_FIELD, new_key
 
 register = template.Library()
@@ -51,12 +53,8 @@ def customer(context: template.Context, who: Any, missing: str = "not on record"
 
 @register.simple_tag
 def share_qty(amount: Fraction | None, item: Any) -> str:
-    """A quantity worked out by share, in the item's unit, to the nearest base unit; pieces to a hundredth."""
-    if amount is None:
-        return MISSING
-    if item.dimension is Dimension.COUNT and amount.denominator != 1:
-        return decimal_text(round(amount * 100), 2)
-    return str(item.quantity(round(amount)))
+    """A quantity worked out by share, in the item's unit."""
+    return MISSING if amount is None else item.share_quantity(amount)
 
 
 @register.simple_tag
@@ -103,20 +101,6 @@ def pack_price(context: template.Context, micros: int | None) -> str:
     return "not known" if micros is None else price_text(micros, _currency(context))
 
 
-# What a price is quoted for: a kilogram, a pound, a metre reads better than a gram.
-PRICED_BY = {
-    "g": "kg",
-    "kg": "kg",
-    "oz": "lb",
-    "lb": "lb",
-    "each": "each",
-    "m": "m",
-    "cm": "m",
-    "in": "ft",
-    "ft": "ft",
-}
-
-
 @register.simple_tag(takes_context=True)
 def unit_cost(context: template.Context, micros: int | None, amount: int | None, item: Any) -> str:
     """A value over a quantity as a price in the unit people quote: "$5.49 per kg", "$0.42 each"."""
@@ -157,14 +141,7 @@ def plain(number: Fraction | None, places: int = 2) -> str:
     return (MINUS if scaled < 0 else "") + decimal_text(scaled, places, fixed=True)
 
 
-@register.filter
-def clock(seconds: int) -> str:
-    """A time as a clock shows it: "2:05 min", "4:00:10 h"."""
-    hours, rest = divmod(seconds, 3600)
-    minutes, left = divmod(rest, 60)
-    unit = "h" if hours else "min"
-    shown = f"{hours}:{minutes:02}:{left:02}" if hours else f"{minutes}:{left:02}"
-    return f"{shown}\N{NO-BREAK SPACE}{unit}"
+register.filter(clock)
 
 
 @register.filter
@@ -192,6 +169,12 @@ def without_page(context: template.Context, *drop: str) -> str:
     for name in ("page", "format", *drop):
         query.pop(name, None)
     return query.urlencode()
+
+
+@register.simple_tag(takes_context=True)
+def draw(context: template.Context, panel: Panel) -> SafeString:
+    """A part of a page that another package adds."""
+    return render_to_string(panel.template, panel.context, context["request"])
 
 
 @register.simple_tag(takes_context=True)
