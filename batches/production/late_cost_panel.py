@@ -3,12 +3,10 @@
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from django.template.loader import render_to_string
-from django.utils.safestring import SafeString
-
 from batches.models import Batch
 from inventory.models import LateCost, Lot, Movement, Posting
 from studio.core.money import allocate
+from studio.web.panels import Panel
 from studio.web.requests import StudioRequest
 
 
@@ -26,10 +24,10 @@ class Use:
     share: int
 
 
-def batches_of_late_costs(request: StudioRequest, lates: Sequence[LateCost]) -> SafeString | str:
+def batches_of_late_costs(request: StudioRequest, lates: Sequence[LateCost]) -> Panel | None:
     """The batches that had used the goods by then, each with its share; nothing when there was no use."""
     uses = uses_of(lates)
-    return render_to_string("batches/_late_cost_uses.html", {"uses": uses}, request) if uses else ""
+    return Panel("batches/_late_cost_uses.html", {"uses": uses}) if uses else None
 
 
 def uses_of(lates: Sequence[LateCost]) -> list[Use]:

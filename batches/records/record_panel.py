@@ -1,20 +1,18 @@
 """The part of the batch page that says what its record comes to: off the formula, put right, and lacking."""
 
-from django.template.loader import render_to_string
-from django.utils.safestring import SafeString
-
 from batches.models import Batch
 from batches.production.off_formula import off_formula
 from batches.records.corrections import corrections
 from batches.records.lacking import lacking
 from batches.records.record_facts import RecordFacts
+from studio.web.panels import Panel
 from studio.web.requests import StudioRequest
 
 
-def record_of_batch(request: StudioRequest, batch: Batch) -> SafeString | str:
+def record_of_batch(request: StudioRequest, batch: Batch) -> Panel | None:
     """What was off, what was put right and what the record lacks; nothing for a run that was not begun."""
     if batch.state in {Batch.State.PLANNED, Batch.State.CALLED_OFF}:
-        return ""
+        return None
     facts, unit = RecordFacts(batch, request.user), request.studio.scale
     weighings = [
         (draw, entry)
@@ -29,4 +27,4 @@ def record_of_batch(request: StudioRequest, batch: Batch) -> SafeString | str:
         "corrections": corrections(facts, unit),
         "lacking": lacking(facts),
     }
-    return render_to_string("batches/_record.html", context, request)
+    return Panel("batches/_record.html", context)

@@ -2,35 +2,33 @@
 
 from collections.abc import Iterable
 
-from django.template.loader import render_to_string
-from django.utils.safestring import SafeString
-
 from batches.models import Formula
 from inventory.models import Item, Kind
+from studio.web.panels import Panel
 from studio.web.requests import StudioRequest
 
 
-def links_of_item(request: StudioRequest, item: Item) -> SafeString | str:
+def links_of_item(request: StudioRequest, item: Item) -> Panel | None:
     """Cost sheet and prices of what is made here; nothing for other items or people who do not see costs."""
     if not request.user.sees_costs or not (item.made_here or item.kind == Kind.FINISHED):
-        return ""
-    return _links(request, item, item.formulas.filter(retired=False))
+        return None
+    return _links(item, item.formulas.filter(retired=False))
 
 
-def links_of_formula(request: StudioRequest, formula: Formula) -> SafeString | str:
+def links_of_formula(request: StudioRequest, formula: Formula) -> Panel | None:
     """The same for one formula."""
-    return _links(request, formula.item, [formula]) if request.user.sees_costs else ""
+    return _links(formula.item, [formula]) if request.user.sees_costs else None
 
 
-def link_of_stock(request: StudioRequest, subject: object) -> SafeString | str:
+def link_of_stock(request: StudioRequest, subject: object) -> Panel | None:
     """From the list of stock to what it is worth on any day."""
-    return render_to_string("costing/_stock_link.html", {}, request) if request.user.sees_costs else ""
+    return Panel("costing/_stock_link.html", {}) if request.user.sees_costs else None
 
 
-def _links(request: StudioRequest, item: Item, formulas: Iterable[Formula]) -> SafeString | str:
+def _links(item: Item, formulas: Iterable[Formula]) -> Panel | None:
     told = list(formulas)
     if not told:
-        return ""
+        return None
     priced = item.kind == Kind.FINISHED and not item.retired and any(not each.retired for each in told)
     context = {"formulas": told, "item": item, "sold": priced}
-    return render_to_string("costing/_product_links.html", context, request)
+    return Panel("costing/_product_links.html", context)

@@ -1,30 +1,35 @@
 """Places on a page where a package further up the house adds a part.
 
 The batch page belongs to `batches`, what the batch cost to `costing`; the arrows of the house point down, so
-costing hands its part to the place and the page shows whatever was handed over.
+costing says what its part shows, and the page draws it. Which parts a place has is listed in `studio.wiring`.
 """
 
 from collections.abc import Callable
-from typing import TYPE_CHECKING, Any
+from functools import cache
+from typing import Any, NamedTuple
 
-from django.utils.safestring import SafeString
+from django.conf import settings
+from django.utils.module_loading import import_string
 
-if TYPE_CHECKING:
-    # Packages hand over panels while Django starts, before there are models to import.
-    from studio.web.requests import StudioRequest
-
-
-Panel = Callable[["StudioRequest", Any], SafeString | str]
-_panels: dict[str, list[Panel]] = {}
+from studio.web.requests import StudioRequest
 
 
-def add(place: str, panel: Panel) -> None:
-    """Hand a panel to a place; called from a package's AppConfig.ready."""
-    wanted = _panels.setdefault(place, [])
-    if panel not in wanted:
-        wanted.append(panel)
+class Panel(NamedTuple):
+    """A part of a page: the template that draws it, and what the template is handed."""
+
+    template: str
+    context: dict[str, Any]
 
 
-def shown(place: str, request: "StudioRequest", subject: Any) -> list[SafeString | str]:
-    """The panels of a place, drawn for this visitor and subject; a panel that has nothing to say is left out."""
-    return [drawn for panel in _panels.get(place, []) if (drawn := panel(request, subject))]
+Teller = Callable[[StudioRequest, Any], Panel | None]
+
+
+def shown(place: str, request: StudioRequest, subject: Any) -> list[Panel]:
+    """The panels of a place for this visitor and subject, to be drawn by `{% draw panel %}`; a panel that has nothing to
+    say is left out."""
+    return [panel for teller in _tellers(place) if (panel := teller(request, subject))]
+
+
+@cache
+def _tellers(place: str) -> tuple[Teller, ...]:
+    return tuple(import_string(name) for name in settings.PANELS[place])
