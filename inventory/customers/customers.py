@@ -4,7 +4,7 @@ Two people may have one name. Somebody counts as known when the name is the same
 speaks against it; who cannot be told apart by name and how to reach them is one customer.
 """
 
-from collections.abc import Callable, Collection, Iterable
+from collections.abc import Collection, Iterable
 from dataclasses import dataclass
 from datetime import datetime
 from functools import reduce
@@ -15,6 +15,7 @@ from django.db.models import Exists, OuterRef, Q, QuerySet, Value
 from django.db.models.functions import Lower
 
 from inventory.models import Channel, Customer, CustomerOrder, WaitingOrders
+from inventory.neighbors import neighbors
 from studio.models import User
 from studio.people.signature import Signature
 
@@ -131,28 +132,10 @@ class StillOpen(Exception):
     """A customer waits for an order, which could not be sent any more. Its text is a sentence."""
 
 
-@dataclass(frozen=True)
-class Asked:
-    """A package above that is asked before a customer is erased, and told of it."""
-
-    still_needed: Callable[[Customer], str]  # why it still needs a customer; empty where it does not
-    needed: Callable[[], Q]  # all it still needs, as a condition on customers
-    along: Callable[[Customer, Signature], None]  # what names a customer goes with them
-
-
-_asked: list[Asked] = []
-
-
-def ask_before_erasing(asked: Asked) -> None:
-    """Have a package above asked before a customer is erased, and told of it."""
-    if asked not in _asked:
-        _asked.append(asked)
-
-
 def still_needed() -> Q:
     """Customers that cannot be erased yet, as a condition: an order is open, or a package above needs them."""
     waiting = CustomerOrder.objects.filter(customer=OuterRef("pk"), state=CustomerOrder.State.OPEN)
-    return reduce(or_, (asked.needed() for asked in _asked), Q(Exists(waiting)))
+    return reduce(or_, (neighbor.customers_needed() for neighbor in neighbors()), Q(Exists(waiting)))
 
 
 @transaction.atomic
@@ -172,10 +155,12 @@ def erase(customer_id: int, *, signature: Signature, keep_name: bool = False) ->
         raise StillOpen(
             f"Order {waiting.spaced_code} is open, and could not be sent without a name. Send it or call it off first."
         )
-    if said := next((said for asked in _asked if (said := asked.still_needed(customer))), ""):
+    if said := next(
+        (said for neighbor in neighbors() if (said := neighbor.why_customer_is_needed(customer))), ""
+    ):
         raise StillOpen(said)
-    for asked in _asked:
-        asked.along(customer, signature)
+    for neighbor in neighbors():
+        neighbor.erase_customer(customer, signature)
     WaitingOrders.objects.all().delete()
     customer.orders.exclude(note="").update(note="")
     if keep_name:

@@ -5,7 +5,7 @@ Days are ordinals (`date.toordinal`), quantities base units, money millionths.
 
 from bisect import bisect_right
 from collections import defaultdict
-from collections.abc import Callable, Collection, Iterable
+from collections.abc import Callable, Collection
 from dataclasses import dataclass, field
 from datetime import UTC, date, timedelta
 
@@ -14,6 +14,7 @@ from django.db.models.functions import Cast
 from django.utils import timezone
 
 from inventory.models import (
+    USES,
     Commitment,
     DeliveryLine,
     Item,
@@ -25,24 +26,14 @@ from inventory.models import (
     OrderLine,
     Supplier,
 )
+from inventory.neighbors import neighbors
 from inventory.purchasing import lead_times
 from inventory.querysets import may_be_used
 from inventory.replenishment.daily_forecast import Wanted
 from inventory.replenishment.demand import YEAR_OF_WEEKS
-from inventory.replenishment.one_offs import USES
 from inventory.replenishment.projection import Standing
 from inventory.replenishment.quantity import Quoted
 from studio.core.days import begin, first_instant_after
-
-# What open orders will take of materials though no run is planned for them yet: item, the day, base units.
-Taking = Callable[[date], Iterable[tuple[int, date, int]]]
-_takings: list[Taking] = []
-
-
-def tell_what_orders_take(taking: Taking) -> None:
-    """Have a package further up say what orders will take of materials; called while Django starts."""
-    if taking not in _takings:
-        _takings.append(taking)
 
 
 @dataclass(frozen=True)
@@ -221,8 +212,8 @@ def _promises(of: dict[int, Of], some: dict, day: date) -> None:
     for item_id, needed_on, quantity in rows.values_list("item", "needed_on", "quantity"):
         if item_id in of:
             of[item_id].wanted.append(Wanted(max((needed_on - day).days, 0), quantity))
-    for taking in _takings:
-        for item_id, needed_on, quantity in taking(day):
+    for neighbor in neighbors():
+        for item_id, needed_on, quantity in neighbor.materials_of_orders(day):
             if item_id in of:
                 of[item_id].wanted.append(Wanted(max((needed_on - day).days, 0), quantity))
                 of[item_id].unplanned += quantity

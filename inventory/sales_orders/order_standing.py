@@ -4,25 +4,16 @@ Goods on the shelf are nobody's until they are sent; here they are counted towar
 they are wanted, so that no jar counts twice. What is being made for an order is told by the package that makes it.
 """
 
-from collections.abc import Callable, Collection, Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
 
 from django.db.models import Q, Sum
 
 from inventory.models import CustomerOrder, CustomerOrderLine, Grade, Item, Lot
+from inventory.neighbors import neighbors
 from inventory.querysets import LotQuerySet
 from inventory.sales_orders.order_progress import sent_of
-
-# Base units that open runs will still bring for lines of orders, by the line's key.
-Making = Callable[[Collection[int]], Mapping[int, int]]
-_makers: list[Making] = []
-
-
-def tell_what_is_made(making: Making) -> None:
-    """Have a package further up say what it is making for orders; called while Django starts."""
-    if making not in _makers:
-        _makers.append(making)
 
 
 @dataclass(frozen=True)
@@ -111,7 +102,7 @@ def _sums(lots: LotQuerySet) -> dict[int, int]:
 
 def _being_made(line_ids: Sequence[int]) -> dict[int, int]:
     found: dict[int, int] = {}
-    for making in _makers:
-        for line_id, quantity in making(line_ids).items():
+    for neighbor in neighbors():
+        for line_id, quantity in neighbor.units_being_made(line_ids).items():
             found[line_id] = found.get(line_id, 0) + quantity
     return found

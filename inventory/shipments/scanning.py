@@ -1,15 +1,16 @@
 """Codes as a hand scanner types them, one to a line: which lots they mean, and how many pieces were held before it.
 
 A jar carries the code of its batch too, and that is what its symbol holds. Which lots a batch became is told by the
-package that knows batches; see `tell_what_codes_mean`.
+package that knows batches; see `inventory.neighbors`.
 """
 
 import re
-from collections.abc import Callable, Collection, Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, field
 
 from inventory.lots.succession import standing_for
 from inventory.models import Grade, Lot
+from inventory.neighbors import neighbors
 from studio.core.codes import is_valid, near, normalise, spaced
 
 LINES_AT_MOST = 500
@@ -17,16 +18,6 @@ PIECES_AT_MOST = 9_999
 NAMED = 3
 SHOWN = 40
 _TIMES = re.compile(r"\A(.+?)\s*[x×*]\s*(\d{1,4})\Z", re.IGNORECASE)
-
-# The lots (by key) that codes of another kind stand for.
-Meaning = Callable[[Collection[str]], Mapping[str, Sequence[int]]]
-_meanings: list[Meaning] = []
-
-
-def tell_what_codes_mean(meaning: Meaning) -> None:
-    """Have a package further up say which lots its own codes stand for; called while Django starts."""
-    if meaning not in _meanings:
-        _meanings.append(meaning)
 
 
 @dataclass
@@ -91,8 +82,8 @@ def _lots_of(codes: set[str]) -> dict[str, list[Lot]]:
         known.setdefault(lot.code, []).append(lot)
     missing = codes - known.keys()
     meant: dict[str, list[int]] = {}
-    for meaning in _meanings if missing else []:
-        for code, keys in meaning(missing).items():
+    for neighbor in neighbors() if missing else ():
+        for code, keys in neighbor.lots_of_codes(missing).items():
             meant.setdefault(code, []).extend(keys)
     lots = Lot.objects.select_related("item").in_bulk({key for keys in meant.values() for key in keys})
     return known | {code: [lots[key] for key in keys if key in lots] for code, keys in meant.items()}
