@@ -15,6 +15,8 @@ import environ
 from csp.constants import NONE, SELF
 from django.core.exceptions import ImproperlyConfigured
 
+from studio.wiring import NEIGHBORS, PANELS, REVERSAL_FOLLOWERS  # noqa: F401
+
 BASE_DIR = Path(__file__).resolve().parent.parent
 env = environ.Env()
 
@@ -87,6 +89,7 @@ INSTALLED_APPS = [
     "inventory",
     "batches",
     "costing",
+    "studio.demonstration",
     "django.contrib.auth",
     "django.contrib.contenttypes",
     "django.contrib.sessions",
@@ -175,6 +178,8 @@ SESSION_COOKIE_SAMESITE = "Lax"
 CSRF_COOKIE_SAMESITE = "Lax"
 CSRF_COOKIE_HTTPONLY = True
 CSRF_FAILURE_VIEW = "studio.web.errors.csrf_failure"
+# Who may sign in to the demonstration, told on its sign-in page; nobody in a studio of its own.
+DEMO_PEOPLE = "studio.demonstration.building.PEOPLE" if DEMO else ""
 if DEMO:
     # Own names, so that a demonstration beside the real books on one machine signs nobody out.
     SESSION_COOKIE_NAME = "demo_sessionid"

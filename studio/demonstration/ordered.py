@@ -4,14 +4,15 @@ from collections.abc import Callable
 from datetime import date, timedelta
 
 from batches.models import Batch
+from batches.planning import plans
 from batches.planning.planning import plan_of
-from batches.production import runs
-from inventory.items.stock import shelves
 from inventory.lots.moving import Taking
+from inventory.lots.shelves import shelves
 from inventory.models import CustomerOrder, Lot
 from inventory.sales_orders import customer_orders
 from inventory.sales_orders.customer_orders import Said
 from inventory.sales_orders.order_standing import ready_lots, standings
+from inventory.shipments import for_order
 from studio.demonstration import story
 from studio.demonstration.stage import working_day
 from studio.demonstration.work import Workshop
@@ -73,7 +74,7 @@ def _send_one(shop: Workshop, taken: Signature, sent: Signature) -> None:
         return
     said = Said(story.CUSTOMERS[0], shop.today, channel="Web shop", reference="W-9001")
     order = customer_orders.take(said, {lot.item_id: 2}, signature=taken)
-    customer_orders.send(order.pk, [Taking(lot.pk, 2)], signature=sent)
+    for_order.send(order.pk, [Taking(lot.pk, 2)], signature=sent)
 
 
 def _plan_by_hand(shop: Workshop, order: CustomerOrder, signature: Signature) -> Batch:
@@ -87,7 +88,7 @@ def _plan_by_hand(shop: Workshop, order: CustomerOrder, signature: Signature) ->
     )
     lots = sorted(shelves([need.item.pk], day)[need.item.pk], key=lambda lot: (lot.arrived_at, lot.pk))
     chosen = {need.line.pk: {lots[-1].pk: min(need.left, lots[-1].on_hand)}} if lots else {}
-    return runs.plan(
+    return plans.plan(
         version,
         quantity,
         planned_on=day,

@@ -1,5 +1,6 @@
 """The first visit, signing in, the studio's settings and its people."""
 
+from typing import Any
 from urllib.parse import urlsplit
 
 from django.conf import settings as configuration
@@ -12,11 +13,11 @@ from django.http import FileResponse, HttpResponse
 from django.shortcuts import get_object_or_404, redirect
 from django.urls import reverse
 from django.utils import timezone
+from django.utils.module_loading import import_string
 
 from inventory.models import DocumentContent
 from studio import confirmed_warnings
 from studio.core.label_warnings import paraphrase_of, usual_of
-from studio.demonstration import PEOPLE
 from studio.home import data_export
 from studio.models import LabelWarning, Role, Studio, User
 from studio.people.access import EVERYONE, OWNER, allow, public
@@ -54,7 +55,11 @@ class SignIn(LoginView):
     template_name = "studio/sign_in.html"
     authentication_form = SignInForm
     redirect_authenticated_user = True
-    extra_context = {"demo_people": PEOPLE if configuration.DEMO else ()}
+
+    def get_context_data(self, **kwargs: Any) -> dict[str, Any]:
+        """The form and, on the demonstration, its people."""
+        named = configuration.DEMO_PEOPLE
+        return super().get_context_data(demo_people=import_string(named) if named else (), **kwargs)
 
     def get_redirect_url(self) -> str:  # type: ignore[override]
         """Where to go afterwards; never to this page again, which would send the person round in circles."""

@@ -11,7 +11,8 @@ from django.core.management.base import BaseCommand, CommandError, CommandParser
 from django.db import connection
 from django.utils import timezone
 
-from studio import demonstration, server
+from studio import server
+from studio.demonstration import building
 
 HOST = "127.0.0.1"
 SECONDS_BEFORE_BROWSER = 1.5
@@ -67,13 +68,13 @@ class Command(BaseCommand):
 
     def _build_or_say_how_old(self) -> None:
         now = timezone.now()
-        if demonstration.is_empty():
+        if building.is_empty():
             self.stdout.write("Building eighteen months of Ninefold Lane…", ending=" ")
             self.stdout.flush()
-            demonstration.build(now, progress=self._dot)
+            building.build(now, progress=self._dot)
             self.stdout.write(" done.")
             return
-        last = demonstration.last_day()
+        last = building.last_day()
         if last and last < timezone.localtime(now).date() - timedelta(days=1):
             self.stdout.write(
                 f"This demonstration ends on {last:%d %b %Y}, so what was due this week is late by now. "
@@ -88,7 +89,7 @@ class Command(BaseCommand):
 def sign_in_lines() -> list[str]:
     """Who to sign in as, as a table."""
     rows = [("Name", "Password", "Role")]
-    rows += [(person.username, person.password, person.role.label) for person in demonstration.PEOPLE]
+    rows += [(person.username, person.password, person.role.label) for person in building.PEOPLE]
     widths = [max(len(row[column]) for row in rows) for column in range(3)]
     lines = ["  ".join(text.ljust(width) for text, width in zip(row, widths, strict=True)) for row in rows]
     return [f"  {line.rstrip()}" for line in lines]
