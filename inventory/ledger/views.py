@@ -8,9 +8,8 @@ from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect
 
 from inventory.ledger import books, closing
-from inventory.lots.holding import stopped_uses_of
-from inventory.models import Movement, OneOff, Posting, Review
-from inventory.replenishment.one_offs import USES
+from inventory.ledger.overrides import stopped_uses_of
+from inventory.models import USES, Movement, OneOff, Posting, Review
 from studio.core.quantities import to_unit
 from studio.models import User
 from studio.people.access import EVERYONE, MAKERS, allow
