@@ -21,7 +21,7 @@ from batches.production import (
     views_version,
 )
 from batches.recalls import views as views_recalls
-from batches.records import views_jar_labels, views_record
+from batches.records import views_jar_labels, views_record, views_ticket
 from batches.tracing import views as views_trace
 
 app_name = "batches"
@@ -38,7 +38,7 @@ urlpatterns = [
     path("batches/<str:code>/bench/state/", views_bench.bench_state_json, name="bench-state"),
     path("batches/<str:code>/bench/entries/", views_bench.bench_entries, name="bench-entries"),
     path("batches/<str:code>/photos/<int:pk>/", views_bench.batch_photo, name="batch-photo"),
-    path("batches/<str:code>/ticket.pdf", views_runs.batch_ticket, name="batch-ticket"),
+    path("batches/<str:code>/ticket.pdf", views_ticket.batch_ticket, name="batch-ticket"),
     path("batches/<str:code>/record.pdf", views_record.batch_record, name="batch-record"),
     path("batches/<str:code>/draw/", views_draws.batch_draw, name="batch-draw"),
     path("batches/<str:code>/draws/<int:pk>/correct/", views_draws.draw_correct, name="draw-correct"),

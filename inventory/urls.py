@@ -15,7 +15,7 @@ from inventory.labels import views as views_labels
 from inventory.ledger import views as views_books
 from inventory.lots import views as views_lots
 from inventory.lots import views_adjusting
-from inventory.purchasing import views_offers, views_ordering, views_orders
+from inventory.purchasing import views_offers, views_ordering, views_orders, views_suppliers
 from inventory.replenishment import views as views_reorder
 from inventory.replenishment import views_purchase
 from inventory.sales_orders import views as views_customer_orders
@@ -48,10 +48,10 @@ urlpatterns = [
     path("reorder/slow/", views_reorder.slow_list, name="slow-list"),
     path("books/<int:pk>/one-off/", views_purchase.posting_one_off, name="posting-one-off"),
     path("suppliers/<int:pk>/terms/", views_purchase.supplier_terms, name="supplier-terms"),
-    path("suppliers/", views_items.supplier_list, name="supplier-list"),
-    path("suppliers/add/", views_items.supplier_add, name="supplier-add"),
-    path("suppliers/<int:pk>/", views_items.supplier_detail, name="supplier-detail"),
-    path("suppliers/<int:pk>/change/", views_items.supplier_change, name="supplier-change"),
+    path("suppliers/", views_suppliers.supplier_list, name="supplier-list"),
+    path("suppliers/add/", views_suppliers.supplier_add, name="supplier-add"),
+    path("suppliers/<int:pk>/", views_suppliers.supplier_detail, name="supplier-detail"),
+    path("suppliers/<int:pk>/change/", views_suppliers.supplier_change, name="supplier-change"),
     path("items/<int:pk>/prices/", views_offers.item_prices, name="item-prices"),
     path("offers/", views_offers.offer_list, name="offer-list"),
     path("offers/add/", views_offers.offer_add, name="offer-add"),

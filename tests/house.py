@@ -42,6 +42,7 @@ from batches.models import (
     Release,
     StateChange,
 )
+from batches.planning import plans
 from batches.production import finishing, releasing, runs
 from batches.recalls import recalling
 from inventory.counting import counting
@@ -83,7 +84,7 @@ from inventory.models import (
 )
 from inventory.purchasing import offers, ordering
 from inventory.sales_orders import customer_orders
-from inventory.shipments import dispatching
+from inventory.shipments import dispatching, for_order
 from studio.core.quantities import Dimension
 from studio.models import Market, Studio, User
 from studio.people.signature import Signature
@@ -291,13 +292,13 @@ class Books:
     ) -> Batch:
         """Plan a run, for an order's line of the product where one is named."""
         line = order.lines.get(item=version.formula.item).pk if order else None
-        return runs.plan(version, quantity, planned_on=on, signature=self.sign(), order_line_id=line)
+        return plans.plan(version, quantity, planned_on=on, signature=self.sign(), order_line_id=line)
 
     def choose(self, batch: Batch, *pairs: tuple[Lot, str | int], line: str = "") -> Batch:
         """Choose lots of one item by hand; none: as suggested."""
         key = self.line(batch, line or pairs[0][0].item.name)
         takes = {taking.lot_id: taking.quantity for taking in self.take(*pairs)}
-        return runs.choose_lots(batch.pk, {key: takes}, on=TODAY)
+        return plans.choose_lots(batch.pk, {key: takes}, on=TODAY)
 
     def order_of(
         self, customer: str, *lines: tuple[str, int], on: date = TODAY, at: datetime = NOW, **said
@@ -309,7 +310,7 @@ class Books:
 
     def send_for(self, order: CustomerOrder, *pairs: tuple[Lot, int], at: datetime = NOW) -> OrderDispatch:
         """Goods leave for a customer's order."""
-        return customer_orders.send(order.pk, self.take(*pairs), signature=self.sign(at))
+        return for_order.send(order.pk, self.take(*pairs), signature=self.sign(at))
 
     def line(self, batch: Batch, name: str) -> int:
         """The key of the batch's formula line for an item."""

@@ -13,10 +13,10 @@ from django.utils import timezone
 from batches.bench import entries as bench
 from batches.bench.forms import EntryForm, digest_of
 from batches.bench.state import bench_state, entry_state, lot_state
+from batches.fetch import batch_of
 from batches.models import BatchPhoto
+from batches.planning.plans import BatchError
 from batches.production.meanwhile import Meanwhile
-from batches.production.runs import BatchError
-from batches.production.views import batch_of
 from inventory.ledger import books
 from inventory.models import Lot
 from studio.core.codes import normalise

@@ -20,7 +20,7 @@ from batches.burn_tests.forms import (
     StartForm,
 )
 from batches.burn_tests.record import Record, record_of, with_readings
-from batches.formulas.views import version_of
+from batches.fetch import version_of
 from batches.models import BurnJar, BurnLimits, BurnPhoto, BurnReading, BurnTest, FormulaVersion
 from studio.core.quantities import to_unit
 from studio.models import Role

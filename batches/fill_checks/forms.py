@@ -7,11 +7,12 @@ from typing import Any
 from django import forms
 from django.core.exceptions import ValidationError
 
-from batches.fill_checks.checking import TOLERANCES, WEIGHTS_AT_MOST, fine_unit
+from batches.fill_checks.checking import TOLERANCES, WEIGHTS_AT_MOST
 from batches.fill_checks.control_chart import FACTORS
 from batches.fill_checks.net_contents import (
     OutsideTables,
 )
+from batches.formulas.fine_weights import fine_unit
 from batches.models import Batch
 from inventory.models import Unit
 from studio.core.quantities import Dimension, QuantityError, entry_text, format_quantity, parse_quantity

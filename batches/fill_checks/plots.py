@@ -4,8 +4,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 
-from batches.fill_checks.checking import shown
 from batches.fill_checks.control_chart import ROW, Chart, Limits, in_a_row
+from batches.formulas.fine_weights import shown
 from inventory.models import Unit
 from studio.core.quantities import from_unit, split_quantity, to_unit
 from studio.web import plots

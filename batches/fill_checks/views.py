@@ -8,14 +8,15 @@ from django.core.exceptions import NON_FIELD_ERRORS
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect
 
+from batches.fetch import batch_of
 from batches.fill_checks import control_chart, spread
-from batches.fill_checks.checking import WORDS, CannotCheck, check_fill, fine_unit, judged, nets_of
+from batches.fill_checks.checking import WORDS, CannotCheck, check_fill, judged, nets_of
 from batches.fill_checks.forms import ChartForm, FillForm
 from batches.fill_checks.net_contents import Judgement
 from batches.fill_checks.plots import sentences, weight_plots
+from batches.formulas.fine_weights import fine_unit
 from batches.models import Batch, FillCheck
 from batches.output.yields import came_out, yield_of
-from batches.production.views import batch_of
 from inventory.models import Unit
 from studio.core.quantities import entry_text
 from studio.models import Market

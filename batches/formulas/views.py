@@ -13,17 +13,18 @@ from django.shortcuts import get_object_or_404, redirect
 from django.urls import reverse
 
 from batches.burn_tests.verdict import owners_word_of
+from batches.fetch import version_of
 from batches.formulas import writing as formulas
 from batches.formulas.approving import owners_word, words_of
 from batches.formulas.cautions import particular
 from batches.formulas.forms import INGREDIENTS_AT_MOST, FormulaForm, IngredientForm, Ingredients, VersionForm
 from batches.formulas.hazard_labels import CLP_MARKETS, hazard_standing
 from batches.formulas.loads import load_words
+from batches.formulas.process_steps import steps
 from batches.formulas.sheet import batch_sheet
 from batches.lineage.composition import on_shelf
 from batches.models import BurnTest, Formula, FormulaVersion
 from batches.recipe import RecipeError
-from batches.records.ticket_text import steps
 from inventory.models import Item, Kind
 from studio.people.access import EVERYONE, MAKERS, allow
 from studio.web import panels, tables
@@ -96,15 +97,6 @@ def formula_detail(request: StudioRequest, pk: int) -> HttpResponse:
         "panels": panels.shown("formula", request, formula),
     }
     return answer(request, "batches/formula_detail.html", context)
-
-
-def version_of(pk: int, number: int) -> FormulaVersion:
-    """A version by its formula and number, with its lines and their items."""
-    versions = FormulaVersion.objects.select_related("formula__item", "written_by").prefetch_related(
-        "lines__item"
-    )
-    # By the formula's own key: a number beyond what the database holds is then simply not found.
-    return get_object_or_404(versions, formula__pk=pk, number=number)
 
 
 # What the page of a version shows a sheet for, so that shares read as weights too.

@@ -3,7 +3,7 @@
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from batches.fill_checks.checking import fine_unit, shown
+from batches.formulas.fine_weights import fine_unit, shown
 from batches.models import FormulaVersion
 from batches.planning.planning import Need
 from studio.core.percent import WHOLE, format_percent

@@ -10,7 +10,7 @@ from batches.lineage.recall_scope import Width, widths
 from batches.models import Batch, FormulaVersion
 from batches.planning.planning import Need
 from batches.planning.starting import version_for
-from inventory.items.forms import find_lot, read_amount
+from inventory.lots.forms import find_lot, read_amount
 from inventory.models import CustomerOrderLine, Item, Lot
 from inventory.sales_orders.order_standing import Standing
 from studio.core.quantities import Dimension, QuantityError, entry_text, parse_quantity

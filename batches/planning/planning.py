@@ -10,7 +10,7 @@ from batches.formulas.tolerance import tolerance_in_all, too_coarse
 from batches.lineage.recall_scope import Width, widths
 from batches.models import Batch, FormulaLine, FormulaVersion
 from batches.planning.lot_allocation import ByHand, chosen_of, taken_by_hand
-from inventory.items.stock import as_shelf, shelves
+from inventory.lots.shelves import as_shelf, shelves
 from inventory.lots.suggestion import Pick, Shelf, suggest_lots
 from inventory.models import Commitment, Item, Lot
 

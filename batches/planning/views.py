@@ -10,21 +10,21 @@ from django.forms import Form
 from django.http import HttpResponse
 from django.shortcuts import redirect
 
+from batches.fetch import batch_of
 from batches.formulas.approving import owners_word
 from batches.formulas.cautions import particular
 from batches.formulas.hazard_labels import hazard_standing
 from batches.formulas.loads import load_words
 from batches.models import Batch, FormulaVersion
+from batches.planning import plans
 from batches.planning.forms import STARTS, ChosenForm, ReplanForm, StartForm, take_name
 from batches.planning.lot_allocation import ByHand, ChoiceError, chosen_of
 from batches.planning.plan_composition import inside_of
 from batches.planning.planning import Plan, most_from_shelf, plan_of, plan_of_batch, with_widths
+from batches.planning.pours import pours_words
 from batches.planning.starting import CannotStart, Start, from_lot, from_order, from_shelf, order_lines
-from batches.production import runs
-from batches.production.views import batch_of
 from batches.recipe import RecipeError
-from batches.records.ticket_text import pours_words
-from inventory.items.stock import shelves
+from inventory.lots.shelves import shelves
 from inventory.models import Lot
 from inventory.replenishment.where_to_buy import Missing, advice
 from studio.core.codes import normalise
@@ -210,11 +210,11 @@ def _plan(request: StudioRequest, form: StartForm, shown: dict[str, Any]) -> str
         quantity = shown["plan"].sheet.quantity
         since = signature.recorded_at - ASK_WITHIN
         if AGAIN not in request.POST and (
-            same := runs.planned_lately(data["formula"], quantity, since=since, **run)
+            same := plans.planned_lately(data["formula"], quantity, since=since, **run)
         ):
             raise PlannedBefore(same)
         line = data.get("order_line")
-        batch = runs.plan(
+        batch = plans.plan(
             data["formula"],
             quantity,
             note=data["note"],
@@ -231,7 +231,7 @@ def _plan(request: StudioRequest, form: StartForm, shown: dict[str, Any]) -> str
         return once(request, act)
     except PlannedBefore as error:
         shown["planned_before"] = error.batch
-    except runs.BatchError as error:
+    except plans.BatchError as error:
         form.add_error("formula", str(error))
     except ChoiceError as error:
         explain_choice(error, chosen_form)
@@ -257,7 +257,7 @@ def batch_lots(request: StudioRequest, code: str) -> HttpResponse:
     if not batch.is_open:
         messages.warning(request, f"Batch {batch.spaced_code} is {batch.get_state_display().lower()}.")
         return redirect(batch)
-    drawn = runs.drawn_by_line(batch)
+    drawn = plans.drawn_by_line(batch)
     day = max(today(), batch.planned_on) if batch.state == Batch.State.PLANNED else today()
     plan = plan_of_batch(batch, on=today(), drawn=drawn)
     needs = [need for need in plan.needs if need.left]
@@ -272,13 +272,13 @@ def batch_lots(request: StudioRequest, code: str) -> HttpResponse:
         def act() -> str:
             # A line whose fields were emptied goes back to the suggestion.
             chosen = {need.line.pk: form.cleaned_data["chosen"].get(need.line.pk, {}) for need in needs}
-            runs.choose_lots(batch.pk, chosen, on=today())
+            plans.choose_lots(batch.pk, chosen, on=today())
             messages.success(request, "The lots are kept. What is drawn at the bench counts towards them.")
             return batch.get_absolute_url()
 
         try:
             return redirect(once(request, act))
-        except runs.BatchError as error:
+        except plans.BatchError as error:
             form.add_error(NON_FIELD_ERRORS, str(error))
         except ChoiceError as error:
             explain_choice(error, form)
@@ -302,7 +302,7 @@ def batch_replan(request: StudioRequest, code: str) -> HttpResponse:
             now = Batch.objects.get(pk=batch.pk)
             quantity = data["quantity"] if "quantity" in form.changed_data else now.quantity
             planned_on = data["planned_on"] if "planned_on" in form.changed_data else now.planned_on
-            runs.replan(batch.pk, quantity=quantity, planned_on=planned_on)
+            plans.replan(batch.pk, quantity=quantity, planned_on=planned_on)
             messages.success(request, "The plan is changed, and what is promised to the run with it.")
             return batch.get_absolute_url()
 
@@ -311,7 +311,7 @@ def batch_replan(request: StudioRequest, code: str) -> HttpResponse:
         except RecipeError as error:
             for _, sentence in error.problems:
                 form.add_error("quantity", sentence)
-        except runs.BatchError as error:
+        except plans.BatchError as error:
             form.add_error(NON_FIELD_ERRORS, str(error))
     context = {"batch": batch, "form": form}
     return answer(request, "batches/batch_replan.html", context, refused=form.is_bound)

@@ -15,7 +15,7 @@ from django.db.models import Prefetch, Q, Sum
 from batches.formulas.sheet import batch_sheet
 from batches.models import Batch, Draw, FormulaLine, Outcome
 from batches.planning.week_projection import After, Event, Step, first_short, project
-from inventory.items.stock import shelves
+from inventory.lots.shelves import shelves
 from inventory.models import CustomerOrder, Item, Lot, Order, OrderLine
 from inventory.purchasing.ordering import expected_lines
 from inventory.replenishment.where_to_buy import Advice, Missing, advice

@@ -12,6 +12,7 @@ from django.db.models import Sum
 from django.utils import timezone
 
 from batches.models import Batch, BatchEnd, Draw, Flaw, Outcome, ready_on
+from batches.planning.plans import BatchError, commit_what_is_left, open_batch
 from batches.production.cost_allocation import (
     Came,
     as_came,
@@ -24,7 +25,6 @@ from batches.production.cost_allocation import (
 from batches.production.meanwhile import check_came_meanwhile, check_last_part
 from batches.production.off_formula_of import hold_what_is_off
 from batches.production.releasing import hold_what_was_released
-from batches.production.runs import BatchError, commit_what_is_left, open_batch
 from batches.production.stopped_lots import carrying, hold_if_stopped_went_in
 from batches.production.succession import Same, look_again, pass_on_holds, taken_back
 from inventory.ledger import books, closing
@@ -148,9 +148,9 @@ def finish(
     """Put what came out on the shelf: all of it, or (not `last`) a part while the batch goes on.
 
     Who carries the material's value: see `batches.production.cost_allocation`. Finished goods wait for their release.
-    Samples kept of the good ones leave at once. `without` accepts lines of the formula for which nothing was drawn. `seen` is the
-    latest output posting (by key) that whoever enters this was shown, 0 where none; None asks nothing. Raises BatchError,
-    MoreThanDrawn, NothingDrawn, CameMeanwhile, books.WrongTime.
+    Samples kept of the good ones leave at once. `without` accepts lines of the formula for which nothing was drawn.
+    `seen` is the latest output posting (by key) that whoever enters this was shown, 0 where none; None asks nothing.
+    Raises BatchError, MoreThanDrawn, NothingDrawn, CameMeanwhile, books.WrongTime.
     """
     batch = open_batch(batch_id)
     _check(batch, result)

@@ -9,8 +9,8 @@ from django.core.exceptions import ValidationError
 from django.utils import timezone
 
 from batches.models import Labour, Reading
-from inventory.items.forms import find_lot
 from inventory.ledger.forms import HappenedField
+from inventory.lots.forms import find_lot
 from inventory.models import Item, Lot
 from studio.core.quantities import Dimension, QuantityError, parse_quantity
 from studio.models import Studio, User

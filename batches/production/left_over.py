@@ -10,7 +10,8 @@ from dataclasses import dataclass
 from django.db import transaction
 
 from batches.models import Batch, FormulaLine, Outcome
-from batches.production.runs import BatchError, correct_draw
+from batches.planning.plans import BatchError
+from batches.production.runs import correct_draw
 from batches.production.stopped_lots import carrying
 from batches.recipe import Basis
 from inventory.ledger import books

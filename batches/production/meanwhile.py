@@ -5,7 +5,7 @@ from collections.abc import Sequence
 from django.utils import timezone
 
 from batches.models import Batch, FormulaLine, Outcome
-from batches.production.runs import BatchError
+from batches.planning.plans import BatchError
 
 
 class Meanwhile(BatchError):

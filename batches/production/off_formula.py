@@ -8,7 +8,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from functools import cached_property
 
-from batches.fill_checks.checking import FINE, PLACES
+from batches.formulas.fine_weights import FINE, PLACES
 from batches.formulas.loads import Weighed, Weighing, load_of
 from batches.formulas.sheet import Sheet
 from batches.formulas.tolerance import tolerance_in_all

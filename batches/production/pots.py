@@ -1,7 +1,8 @@
 """What each pot of a batch got of every weighed line, beside its target, and what load that makes of it.
 
 Plain figures in µg, handed over by whoever read them (`batches.production.off_formula_of`). A weight for which nobody
-said the pot belongs to no pot: of its line it is then not known by pot what went in, and nothing of it is said to be within.
+said the pot belongs to no pot: of its line it is then not known by pot what went in, and nothing of it is said to be
+within.
 
 Where weights name a pot that the formula does not plan, no pot has a target of its own: each is judged by its load, and
 the weights of all pots together.

@@ -13,10 +13,11 @@ from django.utils import timezone
 from batches.formulas.same_lines import same_lines
 from batches.formulas.sheet import RecipeError, batch_sheet
 from batches.models import Batch, Draw, FormulaLine, FormulaVersion, Outcome, VersionCorrection, ready_on
+from batches.planning.plans import BatchError, commit_what_is_left
 from batches.production.cost_allocation import settle_cost
 from batches.production.off_formula_of import hold_what_is_off
 from batches.production.releasing import hold_what_was_released
-from batches.production.runs import BatchError, commit_what_is_left, draw
+from batches.production.runs import draw
 from batches.production.stopped_lots import carrying
 from inventory.ledger import books, closing
 from inventory.lots.moving import Taking

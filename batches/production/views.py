@@ -9,25 +9,26 @@ from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect
 from django.utils import timezone
 
+from batches.fetch import batch_of
 from batches.formulas.approving import owners_word
 from batches.formulas.cautions import particular
 from batches.formulas.loads import load_words
+from batches.formulas.process_steps import steps
 from batches.models import Batch, Outcome
 from batches.output.yields import came_out
+from batches.planning import plans
 from batches.planning.fill_each import each_words, fill_of, melt_words
 from batches.planning.plan_composition import inside_of
 from batches.planning.planning import plan_of_batch
+from batches.planning.pours import pours_words
 from batches.production import runs
 from batches.production.forms import LabourForm, ReadingForm
 from batches.production.off_formula_of import last_pot, made_of
 from batches.production.outcome_context import outcome_context
 from batches.production.restoring import wax_words
-from batches.records.ticket_pdf import ticket_pdf
-from batches.records.ticket_text import pours_words, steps, ticket_of
 from inventory.ledger import books, closing
-from inventory.lots.holding import overrides_used, stopped_uses_of
+from inventory.ledger.overrides import overrides_used, stopped_uses_of
 from inventory.replenishment import one_offs
-from studio.core.codes import normalise
 from studio.core.days import begin
 from studio.core.quantities import to_unit
 from studio.core.temperatures import format_temperature
@@ -35,16 +36,8 @@ from studio.people.access import EVERYONE, MAKERS, allow
 from studio.people.signature import Signature
 from studio.web import panels, tables
 from studio.web.forms import ReasonForm
-from studio.web.requests import StudioRequest, answer, page_of, printed_by, shown_pdf, sign, today
+from studio.web.requests import StudioRequest, answer, page_of, sign, today
 from studio.web.submissions import once
-
-
-def batch_of(code: str) -> Batch:
-    """The batch of a code in whatever way it was typed into the address, with its product and lines."""
-    batches = Batch.objects.select_related(
-        "version__formula__item", "planned_by", "order_line__order__customer"
-    )
-    return get_object_or_404(batches.prefetch_related("version__lines__item"), code=normalise(code))
 
 
 @allow(see=EVERYONE)
@@ -163,24 +156,6 @@ def _detail(
     return answer(request, "batches/batch_detail.html", context, refused=bool(context["refused_form"]))
 
 
-@allow(see=EVERYONE)
-def batch_ticket(request: StudioRequest, code: str) -> HttpResponse:
-    """The printed batch ticket."""
-    batch = batch_of(code)
-    plan = plan_of_batch(batch, on=today(), drawn=runs.drawn_by_line(batch))
-    url = request.build_absolute_uri(batch.get_absolute_url())
-    ticket = ticket_of(
-        batch,
-        plan,
-        request.studio,
-        batch.draws.standing().with_lots(),
-        url=url,
-        printed=printed_by(request),
-        owners_word=owners_word(batch.version),
-    )
-    return shown_pdf(ticket_pdf(ticket), f"batch-{batch.code}")
-
-
 @allow(do=MAKERS)
 def batch_read(request: StudioRequest, code: str) -> HttpResponse:
     """Record a temperature."""
@@ -203,7 +178,7 @@ def batch_read(request: StudioRequest, code: str) -> HttpResponse:
 
         try:
             return redirect(once(request, act))
-        except runs.BatchError as error:
+        except plans.BatchError as error:
             form.add_error(NON_FIELD_ERRORS, str(error))
     return _detail(request, batch, reading=form)
 
@@ -246,7 +221,7 @@ def with_reason(request: StudioRequest, batch: Batch, act: Any, context: dict[st
 
         try:
             url = once(request, do)
-        except (runs.BatchError, books.BookError) as error:
+        except (plans.BatchError, books.BookError) as error:
             form.add_error(NON_FIELD_ERRORS, str(error))
         else:
             messages.success(request, context["done"])
@@ -264,7 +239,7 @@ def batch_call_off(request: StudioRequest, code: str) -> HttpResponse:
         "button": "Call it off",
         "done": "The batch is called off.",
     }
-    return with_reason(request, batch_of(code), runs.call_off, context)
+    return with_reason(request, batch_of(code), plans.call_off, context)
 
 
 @allow(see=MAKERS, do=MAKERS)

@@ -10,13 +10,14 @@ from django.forms import Form
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect
 
+from batches.fetch import batch_of
 from batches.models import Batch, Draw
+from batches.planning import plans
 from batches.planning.planning import Need, plan_of_batch
 from batches.production import runs
 from batches.production.forms import NOT_KNOWN, CorrectForm, DrawForm, DrawRowForm, WhenForm
 from batches.production.meanwhile import Meanwhile, check_meanwhile
 from batches.production.off_formula_of import last_pot
-from batches.production.views import batch_of
 from inventory.ledger import books, closing
 from inventory.lots.moving import Taking
 from inventory.models import Item, Posting
@@ -130,7 +131,7 @@ def batch_draw(request: StudioRequest, code: str) -> HttpResponse:
     if not batch.is_open:
         messages.warning(request, f"Batch {batch.spaced_code} is {batch.get_state_display().lower()}.")
         return redirect(batch)
-    plan, pots = plan_of_batch(batch, on=today(), drawn=runs.drawn_by_line(batch)), last_pot(batch)
+    plan, pots = plan_of_batch(batch, on=today(), drawn=plans.drawn_by_line(batch)), last_pot(batch)
     if request.method == "POST":
         form = DrawForm(request.POST)
         as_planned = form.is_valid() and form.cleaned_data["counted_as_planned"]
@@ -176,7 +177,7 @@ def _record(request: StudioRequest, batch: Batch, form: WhenForm, lines: Sequenc
         nonlocal at_work
         lot_ids = {taking.lot_id for line in filled for taking in _takings(line.filled)}
         with runs.drawing_into(batch.pk, lot_ids, signature=signature) as locked:
-            drawn = runs.drawn_by_line(locked)
+            drawn = plans.drawn_by_line(locked)
             for at_work in filled:
                 _check_meanwhile(locked, at_work, drawn)
                 for pot, rows in _by_pot(at_work.filled).items():
@@ -201,7 +202,7 @@ def _record(request: StudioRequest, batch: Batch, form: WhenForm, lines: Sequenc
         at_work.asked = True
         at_work.filled[0].add_error("amount", f"{error} If it did, record it again.")
         return None
-    except (books.BookError, runs.BatchError) as error:
+    except (books.BookError, plans.BatchError) as error:
         _explain(error, form, at_work.filled)
         return None
 
@@ -342,6 +343,6 @@ def _correct(
 
     try:
         return once(request, act)
-    except (books.BookError, runs.BatchError) as error:
+    except (books.BookError, plans.BatchError) as error:
         _explain(error, form, filled)
         return None

@@ -14,14 +14,16 @@ from django.shortcuts import get_object_or_404, redirect
 from django.urls import reverse
 from django.utils import timezone
 
+from batches.fetch import batch_of
 from batches.models import Batch, Defect, Flaw, Outcome
 from batches.output.yields import Part, came_out, parts_of, yield_of
+from batches.planning import plans
 from batches.planning.planning import plan_of_batch
 from batches.production import finishing, left_over, recounting, runs
 from batches.production.forms_finishing import DefectForm, FinishForm, GiveUpForm
 from batches.production.meanwhile import CameMeanwhile, batch_words, check_came_meanwhile
 from batches.production.outcome_context import drawn_into_the_pot
-from batches.production.views import batch_of, with_reason
+from batches.production.views import with_reason
 from inventory.ledger import books, closing
 from studio.people.access import EVERYONE, MAKERS, allow
 from studio.web.requests import StudioRequest, answer, sign, today
@@ -74,7 +76,7 @@ def batch_finish(request: StudioRequest, code: str) -> HttpResponse:
         if url := _ended(request, form, lambda: _finish(request, batch, form)):
             messages.success(request, f"Batch {batch.spaced_code} {done}.")
             return redirect(url)
-    plan = plan_of_batch(batch, on=today(), drawn=runs.drawn_by_line(batch))
+    plan = plan_of_batch(batch, on=today(), drawn=plans.drawn_by_line(batch))
     context = {
         "form": form,
         "batch": batch,
@@ -171,7 +173,7 @@ def _ended(request: StudioRequest, form: Any, act: Callable[[], str]) -> str:
         form.add_error("remelt_amount" if error.of_remelt else "melt_amount", str(error))
     except books.WrongTime as error:
         form.add_error("happened_at", str(error))
-    except (runs.BatchError, books.BookError) as error:
+    except (plans.BatchError, books.BookError) as error:
         form.add_error(NON_FIELD_ERRORS, str(error))
     return ""
 

@@ -2,9 +2,10 @@
 
 from django.http import HttpResponse
 
+from batches.fetch import batch_of
 from batches.models import Draw
-from batches.production.runs import BatchError
-from batches.production.views import batch_of, with_reason
+from batches.planning.plans import BatchError
+from batches.production.views import with_reason
 from inventory.replenishment import one_offs
 from studio.people.access import MAKERS, allow
 from studio.people.signature import Signature

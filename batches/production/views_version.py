@@ -8,9 +8,10 @@ from django.core.exceptions import NON_FIELD_ERRORS
 from django.http import HttpResponse
 from django.shortcuts import redirect
 
+from batches.fetch import batch_of
 from batches.models import Batch, FormulaVersion
-from batches.production import runs, versions
-from batches.production.views import batch_of
+from batches.planning import plans
+from batches.production import versions
 from inventory.ledger import books
 from studio.people.access import MAKERS, allow
 from studio.web.forms import ReasonForm
@@ -48,7 +49,7 @@ def batch_version(request: StudioRequest, code: str) -> HttpResponse:
 
         try:
             url = once(request, act)
-        except (runs.BatchError, books.BookError) as error:
+        except (plans.BatchError, books.BookError) as error:
             form.add_error(NON_FIELD_ERRORS, str(error))
         else:
             messages.success(request, f"The batch is of {data['version']} now; the record keeps both.")

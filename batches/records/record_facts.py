@@ -34,7 +34,7 @@ from batches.production.cost_allocation import weighed
 from batches.production.off_formula import Made, fine
 from batches.production.off_formula_of import made_of
 from batches.production.pots import NOT_KNOWN, NOT_PLANNED, PotWeight
-from inventory.lots.holding import overrides_used, stopped_uses_of
+from inventory.ledger.overrides import overrides_used, stopped_uses_of
 from inventory.models import (
     Dispatch,
     Document,

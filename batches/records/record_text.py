@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from django.utils import timezone
 
 from batches.burn_tests.verdict import owners_word_of
-from batches.fill_checks.checking import fine_unit, shown
+from batches.formulas.fine_weights import fine_unit, shown
 from batches.models import BenchEntry, Draw
 from batches.production.off_formula import off_formula
 from batches.production.pots import NOT_KNOWN

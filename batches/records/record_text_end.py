@@ -2,7 +2,8 @@
 
 from fractions import Fraction
 
-from batches.fill_checks.checking import WORDS, fine_unit, shown
+from batches.fill_checks.checking import WORDS
+from batches.formulas.fine_weights import fine_unit, shown
 from batches.lineage.other_scents import other_scents
 from batches.models import Batch, FillCheck, Outcome
 from batches.output.yields import Part, parts_of

@@ -1,10 +1,10 @@
 """The parts of the batch record that say how the run was made: steps and temperatures, notes, time worked."""
 
+from batches.formulas.process_steps import steps
 from batches.models import BatchNote, Reading
 from batches.production.readings import against_formula
 from batches.records.record_facts import RecordFacts, at, minutes_of
 from batches.records.record_pdf import STRONG, Row, Section
-from batches.records.ticket_text import steps
 from studio.core.durations import lasted
 from studio.core.temperatures import format_temperature
 from studio.models import Studio

@@ -4,19 +4,19 @@ from collections.abc import Iterable, Mapping, Sequence
 
 from django.utils import timezone
 
-from batches.fill_checks.checking import FINE, PLACES
 from batches.formulas.cautions import cautions
+from batches.formulas.fine_weights import FINE, PLACES
 from batches.formulas.loads import load_words
-from batches.formulas.sheet import Sheet
+from batches.formulas.process_steps import steps
 from batches.formulas.tolerance import tolerance_of
 from batches.models import Batch, Draw, FormulaVersion, ready_on
 from batches.planning.fill_each import each_words, fill_of, melt_words
 from batches.planning.plan_composition import inside_of
 from batches.planning.planning import Need, Plan
+from batches.planning.pours import pours_words
 from batches.records.ticket_pdf import Ticket, TicketLine, TicketLot
 from inventory.models import Unit
 from studio.core.quantities import format_quantity
-from studio.core.temperatures import Scale, format_temperature
 from studio.models import Studio
 
 
@@ -77,44 +77,6 @@ def ready_words(batch: Batch) -> str:
         return f"{ready_on(batch.version, finished_on) or finished_on:%a %d %b %Y}"
     ready = ready_on(batch.version, batch.planned_on)
     return f"{ready:%a %d %b %Y} if finished on the day planned" if ready else "the day it is finished"
-
-
-def pours_words(sheet: Sheet, studio: Studio) -> str:
-    """How the run is split: "2 pours: 5,400 g for 25 vessels, 5,184 g for 24"; empty for a single pour."""
-    if len(sheet.pours) < 2:
-        return ""
-    groups: dict[tuple[int, int | None], int] = {}
-    for pour in sheet.pours:
-        groups[pour.melt_ug, pour.units] = groups.get((pour.melt_ug, pour.units), 0) + 1
-    parts = []
-    for (melt, units), count in groups.items():
-        weight = format_quantity(melt, studio.mass_unit)
-        vessels = f" for {units} vessels" if units is not None else ""
-        parts.append(f"{count} × {weight}{vessels}" if len(groups) > 1 else f"{weight}{vessels} each")
-    return f"{len(sheet.pours)} pours: {', '.join(parts)}"
-
-
-def steps(version: FormulaVersion, unit: Scale) -> tuple[tuple[str, str], ...]:
-    """The process as pairs of what to do and the figure to meet."""
-    found = []
-    if version.heat_to_mc is not None:
-        found.append(("Heat the wax to", format_temperature(version.heat_to_mc, unit)))
-    if version.fragrance_at_mc is not None:
-        found.append(("Add fragrance at", format_temperature(version.fragrance_at_mc, unit)))
-    if version.stir_minutes:
-        found.append(("Stir for", f"{version.stir_minutes} min"))
-    low, high = version.pour_from_mc, version.pour_to_mc
-    if low is not None and high is not None:
-        found.append(
-            ("Pour between", f"{format_temperature(low, unit)} and {format_temperature(high, unit)}")
-        )
-    elif low is not None or high is not None:
-        found.append(("Pour at", format_temperature(low if low is not None else high or 0, unit)))
-    if version.rest_hours:
-        found.append(("Let rest before finishing", f"{version.rest_hours} h"))
-    if version.cure_days:
-        found.append(("Cure", f"{version.cure_days} days"))
-    return tuple(found)
 
 
 def _drawn(draw: Draw) -> TicketLot:

@@ -7,8 +7,8 @@ from django.http import HttpResponse
 from django.shortcuts import redirect
 from PIL import Image, UnidentifiedImageError
 
+from batches.fetch import batch_of
 from batches.models import Batch, BatchPhoto
-from batches.production.views import batch_of
 from batches.records.record_facts import RecordFacts, at
 from batches.records.record_pdf import Picture, record_pdf
 from batches.records.record_text import record_of

@@ -10,7 +10,8 @@ from fractions import Fraction
 
 from batches.recipe import Basis, Recipe, RecipeError
 from costing.model.job_cost import OverheadRule
-from costing.prices.pricing import Money, Terms, UnitCost, outcome
+from costing.model.unit_cost import UnitCost
+from costing.prices.pricing import Money, Terms, outcome
 from costing.standard.cost_sheet import CostLine, RunPlan, cost_sheet, quantities
 from costing.standard.unit_cost_of import unit_cost
 from studio.core.percent import WHOLE

@@ -11,7 +11,8 @@ from math import ceil
 
 from batches.recipe import Recipe
 from costing.model.job_cost import OverheadRule
-from costing.prices.pricing import Terms, UnitCost, break_even, outcome
+from costing.model.unit_cost import UnitCost
+from costing.prices.pricing import Terms, break_even, outcome
 from costing.standard.cost_sheet import CostLine, RunPlan, UnitPrice, WorkLine, cost_sheet, quantities
 from costing.standard.unit_cost_of import unit_cost
 from studio.core.quantities import format_quantity

@@ -3,6 +3,7 @@
 from dataclasses import dataclass
 from fractions import Fraction
 
+from costing.model.unit_cost import UnitCost
 from costing.models import ChannelTerms
 from costing.prices.channels import Asked, Market
 from costing.prices.pricing import (
@@ -12,7 +13,6 @@ from costing.prices.pricing import (
     PriceError,
     PricePoints,
     Terms,
-    UnitCost,
     floor_price,
     outcome,
     price_change,

@@ -6,7 +6,7 @@ from datetime import date
 
 from batches.formulas.approved import made_first
 from batches.models import FormulaVersion
-from costing.prices.pricing import UnitCost
+from costing.model.unit_cost import UnitCost
 from costing.standard.cost_sheet import CostSheet
 from costing.standard.standard import Standards
 from costing.standard.unit_cost_of import unit_cost

@@ -2,7 +2,7 @@
 
 from fractions import Fraction
 
-from costing.prices.pricing import UnitCost
+from costing.model.unit_cost import UnitCost
 from costing.standard.cost_sheet import CostSheet
 
 

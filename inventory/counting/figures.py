@@ -258,8 +258,3 @@ def _last_counted(held: Iterable[Lot], latest: datetime | None) -> date | None:
 def due(day: date) -> list[Standing]:
     """The items due for counting on a day, by class and name."""
     return [each for each in standings(classes(day)) if each.is_due(day)]
-
-
-def last_look(lines: CountLineQuerySet) -> CountLine | None:
-    """The latest of these looks that is in the books, with its count."""
-    return lines.standing().select_related("count", "by").order_by("-counted_at", "-pk").first()

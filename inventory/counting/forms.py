@@ -10,7 +10,7 @@ from django.db.models import Count as Number
 from django.db.models.functions import Lower
 
 from inventory.counting.counting import Look
-from inventory.items.forms import find_lot
+from inventory.lots.forms import find_lot
 from inventory.models import Count, CountClass, CountLine, Item, Lot, Reason
 from studio.core.percent import entry_percent, format_percent
 from studio.core.quantities import Dimension, entry_text, parse_quantity

@@ -13,8 +13,8 @@ from django.urls import reverse
 
 from inventory.customers import customers, retention
 from inventory.customers.customers import CustomerGone, StillOpen
+from inventory.customers.forms import CustomerForm, RetentionForm
 from inventory.models import Customer, CustomerOrder, Dispatch, Movement
-from inventory.shipments.forms import CustomerForm, RetentionForm
 from studio.people.access import MAKERS, OWNER, allow
 from studio.web import panels, tables
 from studio.web.requests import StudioRequest, answer, page_of, sign, today

@@ -14,7 +14,7 @@ from django.shortcuts import get_object_or_404, redirect
 from inventory.documents import services
 from inventory.documents.forms import PaperChangeForm, PaperForm
 from inventory.documents.queries import PAST_LAST, why_missing, without_sheet
-from inventory.lots.views import lot_of
+from inventory.fetch import lot_of
 from inventory.models import Document, Item, Lot
 from inventory.querysets import DocumentQuerySet
 from studio.people.access import EVERYONE, MAKERS, OWNER, allow

@@ -6,9 +6,9 @@ from typing import Any
 from django import forms
 from django.core.exceptions import ValidationError
 
-from inventory.items.forms import find_lot, read_amount
 from inventory.ledger.forms import HappenedField
 from inventory.lots.decanting import Jar
+from inventory.lots.forms import find_lot, read_amount
 from inventory.lots.write_offs import seen_of
 from inventory.models import Item, Lot, Reason
 from studio.core.quantities import Dimension

@@ -7,14 +7,14 @@ from django.contrib import messages
 from django.core.exceptions import NON_FIELD_ERRORS
 from django.db.models import Q, QuerySet
 from django.http import HttpResponse
-from django.shortcuts import get_object_or_404, redirect
+from django.shortcuts import redirect
 
-from inventory.counting.figures import last_look
 from inventory.documents.queries import beside
+from inventory.fetch import lot_of
 from inventory.items import ledger_lines
-from inventory.items.forms import AllowForm, LotForm
 from inventory.lots import holding
 from inventory.lots.family import poured_from, poured_into
+from inventory.lots.forms import AllowForm, LotForm
 from inventory.lots.succession import Ending, endings
 from inventory.models import Item, Kind, Lot, Movement
 from studio.core.codes import normalise
@@ -34,12 +34,6 @@ STATES = {
     "empty": "Used up",
     "all": "All",
 }
-
-
-def lot_of(code: str) -> Lot:
-    """The lot of a code in whatever way it was typed into the address."""
-    lots = Lot.objects.select_related("item", "supplier", "delivery_line__delivery")
-    return get_object_or_404(lots, code=normalise(code))
 
 
 @allow(see=EVERYONE)
@@ -152,7 +146,7 @@ def lot_detail(request: StudioRequest, code: str) -> HttpResponse:
         "allowed": lot.allowed(day) and (lot.held or lot.expired(day)),
         "may_allow": lot.on_hand > 0 and (lot.held or lot.expired(day)),
         "changes": lot.changes.select_related("by"),
-        "last_look": last_look(lot.count_lines.all()),
+        "last_look": lot.count_lines.last_look(),
         "relatives": _relatives(lot),
         "came_word": _came_word(lot, lines.in_order().first()),
         "panels": panels.shown("lot", request, lot),

@@ -9,6 +9,7 @@ from django.http import HttpResponse, QueryDict
 from django.shortcuts import get_object_or_404, redirect
 from django.urls import reverse
 
+from inventory.fetch import lot_of
 from inventory.ledger.books import BookError, LotShort, WrongTime
 from inventory.lots import write_offs
 from inventory.lots.decanting import CannotDecant, Jar, decant
@@ -22,7 +23,6 @@ from inventory.lots.forms_adjusting import (
     WithReason,
 )
 from inventory.lots.moving import Taking
-from inventory.lots.views import lot_of
 from inventory.models import Lot, Posting, Reason
 from studio.people.access import MAKERS, OWNER, allow
 from studio.web.line_forms import ADD_LINE, hush, with_another_line

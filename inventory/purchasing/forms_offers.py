@@ -1,6 +1,5 @@
 """What people type when a supplier quotes: the pack, its prices by quantity, and how long the offer stands."""
 
-from collections.abc import Iterable
 from typing import Any
 
 from django import forms
@@ -18,11 +17,6 @@ from studio.web.requests import today
 PACKS_AT_MOST = 10_000
 LEAD_AT_MOST = 730
 COUNT = {"inputmode": "numeric", "autocomplete": "off"}
-
-
-def choices_of(rows: Iterable[Any], empty: str) -> list[tuple[Any, str]]:
-    """Rows already read as the choices of a list, so that a page of many lines asks for them once."""
-    return [("", empty), *((row.pk, str(row)) for row in rows)]
 
 
 class OfferForm(forms.Form):

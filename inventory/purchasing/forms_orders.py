@@ -6,8 +6,9 @@ from typing import Any
 from django import forms
 from django.core.exceptions import ValidationError
 
+from inventory.items.forms import choices_of
 from inventory.models import Item, Order, OrderLine, Supplier
-from inventory.purchasing.forms_offers import COUNT, PACKS_AT_MOST, choices_of
+from inventory.purchasing.forms_offers import COUNT, PACKS_AT_MOST
 from inventory.purchasing.forms_packs import PackedLine
 from inventory.purchasing.ordering import Wanted, fingerprint
 from studio.core.money import entry_money

@@ -11,13 +11,13 @@ from django.forms import BaseFormSet
 from django.http import HttpResponse, QueryDict
 from django.shortcuts import get_object_or_404, redirect
 
+from inventory.items.forms import choices_of
 from inventory.items.prices import PricePoint, by_document, price_points
 from inventory.models import Item, Offer, Supplier
 from inventory.purchasing.forms_offers import (
     BREAKS_AT_MOST,
     Breaks,
     OfferForm,
-    choices_of,
     read_breaks,
     typed,
     typed_breaks,

@@ -24,8 +24,8 @@ from inventory.purchasing.lead_time import LeadTime
 from inventory.purchasing.ordering import OrderError, standing_words
 from inventory.purchasing.pack_contents import known_packs, remember
 from inventory.purchasing.views_orders import order_of
-from inventory.replenishment.forecast_text import days_words
 from studio.core.codes import normalise
+from studio.core.durations import days_words
 from studio.people.access import MAKERS, allow
 from studio.web.forms import ReasonForm
 from studio.web.line_forms import ADD_LINE, hush, with_another_line

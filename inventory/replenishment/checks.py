@@ -4,8 +4,7 @@ from collections.abc import Iterator
 
 from django.db.models import Exists, OuterRef
 
-from inventory.models import Item, Movement, OneOff
-from inventory.replenishment.one_offs import USES
+from inventory.models import USES, Item, Movement, OneOff
 
 
 def one_offs_are_uses() -> Iterator[str]:

@@ -10,6 +10,7 @@ from inventory.replenishment.demand import LITTLE_DAYS, LITTLE_USES
 from inventory.replenishment.facts import Coming
 from inventory.replenishment.outlook import Outlook
 from studio.core.codes import spaced
+from studio.core.durations import days_words
 from studio.core.percent import format_percent
 
 SOON_DAYS = 7
@@ -40,12 +41,6 @@ class Missing:
 def day_words(day: date) -> str:
     """A day as pages write it: 3 Mar 2026."""
     return f"{day.day} {day:%b %Y}"
-
-
-def days_words(days: float) -> str:
-    """So many days: "1 day", "9 days", "9.4 days"."""
-    shown = f"{days:.1f}".removesuffix(".0")
-    return f"{shown} day{'' if shown == '1' else 's'}"
 
 
 def group_of(outlook: Outlook) -> str:

@@ -4,10 +4,8 @@ from collections.abc import Collection
 
 from django.db import transaction
 
-from inventory.models import Movement, OneOff, Posting
+from inventory.models import USES, OneOff, Posting
 from studio.people.signature import Signature
-
-USES = (Movement.Kind.DRAWN, Movement.Kind.DISPATCHED)
 
 
 class OneOffError(Exception):

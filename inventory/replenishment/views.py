@@ -12,13 +12,12 @@ from django.http import HttpResponse
 from django.shortcuts import get_object_or_404
 
 from inventory.counting.figures import classes
-from inventory.models import Item, Kind, Movement, OneOff
+from inventory.models import USES, Item, Kind, Movement, OneOff
 from inventory.replenishment import facts, forecast_text, slow_stock
 from inventory.replenishment.arithmetic import up
 from inventory.replenishment.demand import LITTLE_USES, between
 from inventory.replenishment.forecast_plot import plot_of, steps
 from inventory.replenishment.forms import LEAST_SERVICE_PPM, MOST_SERVICE_PPM, SERVICES, WINDOWS
-from inventory.replenishment.one_offs import USES
 from inventory.replenishment.outlook import Outlook
 from inventory.replenishment.outlooks import outlooks
 from inventory.replenishment.rules import Rules, in_force

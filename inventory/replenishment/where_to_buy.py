@@ -1,8 +1,8 @@
 """When and where to buy what is missing: what is on its way, who offers it, and the last day to order.
 
-How long an order takes is the same as in `inventory.replenishment`, from real deliveries or as stated. But nothing lies on the
-shelf that a run could wait with, so the last day to order allows for a delivery that is slow: as slow as all but so many of
-a hundred, by the item's service level. Where nobody ever said and nothing was seen, it says so.
+How long an order takes is the same as in `inventory.replenishment`, from real deliveries or as stated. But nothing lies on
+the shelf that a run could wait with, so the last day to order allows for a delivery that is slow: as slow as all but so
+many of a hundred, by the item's service level. Where nobody ever said and nothing was seen, it says so.
 """
 
 from collections.abc import Iterable, Mapping

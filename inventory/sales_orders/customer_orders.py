@@ -6,7 +6,7 @@ reversed; see `inventory.sales_orders.order_progress`. Locking: the order's row,
 
 import hashlib
 import json
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from dataclasses import astuple, dataclass
 from datetime import date
 
@@ -14,19 +14,14 @@ from django.db import transaction
 from django.db.models import ProtectedError
 
 from inventory.customers.customers import Who, channel_named, customer_named, one_line, write_customer
-from inventory.lots.moving import Taking
 from inventory.models import (
     Customer,
     CustomerOrder,
     CustomerOrderLine,
-    Dispatch,
     Item,
     Kind,
-    Lot,
-    OrderDispatch,
 )
-from inventory.sales_orders.order_progress import Progress, end, lock, progress_of, settle
-from inventory.shipments import dispatching
+from inventory.sales_orders.order_progress import end, lock, progress_of, settle
 from studio.numbering import next_codes
 from studio.people.signature import Signature
 
@@ -104,7 +99,7 @@ def change(order_id: int, said: Said, wanted: Mapping[int, int], *, signature: S
 
     Raises CustomerOrderError.
     """
-    order = _open(order_id)
+    order = open_order(order_id)
     if any(each.sent for each in progress_of([order.pk])[order.pk]):
         raise CustomerOrderError(
             "Some of it was sent, so its lines stay as they are. Call off what is not wanted any more, and take a new "
@@ -149,62 +144,12 @@ def call_off(order_id: int, *, signature: Signature) -> CustomerOrder:
 
     Raises CustomerOrderError.
     """
-    order = _open(order_id)
+    order = open_order(order_id)
     if not signature.reason.strip():
         raise CustomerOrderError("Say why.")
     end(order, CustomerOrder.State.CALLED_OFF, signature)
     settle(order, signature)
     return order
-
-
-@transaction.atomic
-def send(
-    order_id: int,
-    takings: Sequence[Taking],
-    *,
-    signature: Signature,
-    kind: Dispatch.Kind = Dispatch.Kind.SALE,
-) -> OrderDispatch:
-    """Goods leave for an order, no more of any than it still wants.
-
-    Raises CustomerOrderError, and what `dispatching.send` raises.
-    """
-    order = _open(order_id)
-    _check_wanted(progress_of([order.pk])[order.pk], takings)
-    dispatch = dispatching.send(
-        takings,
-        to=order.customer,
-        kind=kind,
-        channel=order.channel.name if order.channel else "",
-        reference=order.reference,
-        signature=signature,
-    )
-    sent = OrderDispatch.objects.create(order=order, dispatch=dispatch)
-    settle(order, signature)
-    return sent
-
-
-def _check_wanted(lines: Sequence[Progress], takings: Sequence[Taking]) -> None:
-    """Refuse goods the order does not ask for, and more of one than it still wants."""
-    lots = Lot.objects.select_related("item").in_bulk({taking.lot_id for taking in takings})
-    wanted = {each.line.item_id: each for each in lines}
-    leaving: dict[int, int] = {}
-    for taking in takings:
-        lot = lots.get(taking.lot_id)
-        if lot is None:
-            continue  # told by the books
-        if lot.item_id not in wanted:
-            raise CustomerOrderError(f"{lot.item} is not on this order.", lot.item_id)
-        leaving[lot.item_id] = leaving.get(lot.item_id, 0) + taking.quantity
-    for item_id, quantity in leaving.items():
-        each = wanted[item_id]
-        if quantity > each.left:
-            item = each.line.item
-            raise CustomerOrderError(
-                f"The order wants {item.quantity(each.left)} more of {item}, and {item.quantity(quantity)} are chosen. "
-                "Send what is beyond the order from the lot's own page.",
-                item_id,
-            )
 
 
 def _customer(said: Said, signature: Signature) -> Customer:
@@ -214,7 +159,8 @@ def _customer(said: Said, signature: Signature) -> Customer:
     return customer
 
 
-def _open(order_id: int) -> CustomerOrder:
+def open_order(order_id: int) -> CustomerOrder:
+    """The order, locked. Raises CustomerOrderError when it is over."""
     order = lock(order_id)
     if not order.is_open:
         raise CustomerOrderError(

@@ -6,9 +6,9 @@ from typing import Any
 
 from django import forms
 
+from inventory.items.forms import choices_of
 from inventory.lots.suggestion import Suggestion
 from inventory.models import CustomerOrder, Item, Kind, Lot
-from inventory.purchasing.forms_offers import choices_of
 from inventory.sales_orders.customer_orders import Said, fingerprint, said_of
 from inventory.sales_orders.designs import NOT_APPROVED
 from inventory.sales_orders.order_standing import Standing

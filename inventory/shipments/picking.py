@@ -7,8 +7,8 @@ from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import date
 
-from inventory.items.stock import as_shelf
 from inventory.ledger.books import LotNotUsable, check_usable_on
+from inventory.lots.shelves import as_shelf
 from inventory.lots.suggestion import suggest_lots
 from inventory.models import Grade, Item, Kind, Lot
 from inventory.sales_orders.order_standing import ready_lots

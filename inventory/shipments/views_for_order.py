@@ -7,16 +7,16 @@ from django.core.exceptions import NON_FIELD_ERRORS
 from django.http import HttpResponse
 from django.shortcuts import redirect
 
-from inventory.items.stock import as_shelf
 from inventory.ledger.books import BookError, WrongTime
+from inventory.lots.shelves import as_shelf
 from inventory.lots.suggestion import suggest_lots
 from inventory.models import CustomerOrder, Dispatch, Grade, Lot
-from inventory.sales_orders import customer_orders
 from inventory.sales_orders.customer_orders import CustomerOrderError
 from inventory.sales_orders.designs import lots_not_approved
 from inventory.sales_orders.forms import Choice
 from inventory.sales_orders.order_standing import Standing, ready_lots, standings
 from inventory.sales_orders.views import customer_order_of
+from inventory.shipments import for_order
 from inventory.shipments.forms import SendOrderedForm, keys_typed
 from inventory.shipments.picking import LOTS_AT_MOST
 from studio.people.access import MAKERS, allow
@@ -69,7 +69,7 @@ def _send(request: StudioRequest, order: CustomerOrder, form: SendOrderedForm) -
 
     def act() -> str:
         kind = Dispatch.Kind(data["kind"])
-        customer_orders.send(order.pk, data["takings"], kind=kind, signature=signature)
+        for_order.send(order.pk, data["takings"], kind=kind, signature=signature)
         now = CustomerOrder.objects.get(pk=order.pk)
         rest = "Everything on it is sent." if not now.is_open else "The rest is still to be sent."
         messages.success(request, f"Sent to {order.customer.called(request.user)}. {rest}")

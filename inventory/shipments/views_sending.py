@@ -9,9 +9,9 @@ from django.forms import BaseFormSet, Form
 from django.http import HttpResponse, QueryDict
 from django.shortcuts import redirect
 
+from inventory.fetch import lot_of
 from inventory.ledger.books import BookError, WrongTime
 from inventory.lots.moving import Taking
-from inventory.lots.views import lot_of
 from inventory.models import Customer, Item, Kind
 from inventory.sales_orders.designs import lots_not_approved, products_not_approved
 from inventory.shipments import dispatching

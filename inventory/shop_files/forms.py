@@ -6,8 +6,8 @@ from typing import Any
 from django import forms
 from django.core.exceptions import ValidationError
 
+from inventory.items.forms import choices_of
 from inventory.models import Channel, Item, Shop
-from inventory.purchasing.forms_offers import choices_of
 from inventory.sales_orders.designs import NOT_APPROVED
 from inventory.shop_files.reading import FIELDS, NEEDED, Product
 from studio.web.forms import ChangeModelForm

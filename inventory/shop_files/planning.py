@@ -10,9 +10,9 @@ from django.utils import timezone
 
 from inventory.importing.cells import Problem
 from inventory.importing.days import Order
-from inventory.items.stock import as_shelf
 from inventory.ledger.closing import closed_sentence, open_from
 from inventory.lots.moving import Taking
+from inventory.lots.shelves import as_shelf
 from inventory.lots.suggestion import Shelf, suggest_lots
 from inventory.models import (
     CustomerOrder,

@@ -18,9 +18,9 @@ from batches import checks as batch_checks
 from batches.formulas.sheet import batch_sheet
 from batches.lineage.composition import compositions
 from batches.models import Batch, Draw, Outcome
+from batches.planning.plans import BatchError
 from batches.production import finishing, runs
 from batches.production.off_formula_of import made_of
-from batches.production.runs import BatchError
 from inventory import checks
 from inventory.ledger.books import BookError
 from inventory.lots.moving import Taking

@@ -2,8 +2,8 @@
 
 import pytest
 
+from batches.planning.plans import BatchError
 from batches.production import cost_allocation
-from batches.production.runs import BatchError
 from inventory.ledger.books import CannotReverse, LotNotUsable, LotShort
 from inventory.models import Commitment, Lot, PeriodCost, Posting
 from tests.house import NOW, day, grams, money, refused

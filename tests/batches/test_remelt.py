@@ -8,9 +8,9 @@ from batches import checks
 from batches.lineage.composition import compositions
 from batches.lineage.lineage import Key
 from batches.models import Outcome
+from batches.planning.plans import BatchError
 from batches.production import finishing
 from batches.production.finishing import Recovered
-from batches.production.runs import BatchError
 from batches.tracing.trace import balance_of_batch, trace_of
 from inventory.models import Lot
 from tests.house import day, grams, money, refused, snapshot

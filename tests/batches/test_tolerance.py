@@ -4,10 +4,10 @@ import pytest
 
 from batches.formulas import writing as formulas
 from batches.formulas.comparing import compare
+from batches.formulas.process_steps import steps
 from batches.formulas.tolerance import tolerance_in_all, tolerance_of, tolerance_problem, too_coarse
 from batches.models import FormulaVersion
 from batches.recipe import RecipeError
-from batches.records.ticket_text import steps
 from studio.models import Studio
 from tests.house import grams
 

@@ -6,7 +6,8 @@ from types import SimpleNamespace
 import pytest
 
 from costing.contribution.earnings import Earning, slow_finish
-from costing.prices.pricing import Terms, UnitCost, outcome
+from costing.model.unit_cost import UnitCost
+from costing.prices.pricing import Terms, outcome
 from tests.house import money
 
 

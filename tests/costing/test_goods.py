@@ -11,6 +11,7 @@ from django.db.models import Sum
 
 from batches import checks as batch_checks
 from batches.models import Batch
+from batches.planning import plans
 from batches.production import finishing, runs
 from batches.tracing.trace import trace_of
 from batches.tracing.tree import backward, forward, outline
@@ -431,7 +432,7 @@ def live(books, shelf, version, dice, steps):
     for _ in range(steps):
         try:
             dice.choice(acts)()
-        except (BookError, runs.BatchError, closing.CannotClose, IndexError):
+        except (BookError, plans.BatchError, closing.CannotClose, IndexError):
             continue
 
 

@@ -15,8 +15,8 @@ from hypothesis.stateful import RuleBasedStateMachine, invariant, rule, run_stat
 
 from batches import checks as batch_checks
 from batches.models import Batch, Draw, Outcome
+from batches.planning.plans import BatchError
 from batches.production import finishing
-from batches.production.runs import BatchError
 from inventory import checks
 from inventory.counting import counting
 from inventory.counting.counting import CannotCount

@@ -10,8 +10,9 @@ from django.contrib.messages.storage.cookie import CookieStorage
 from django.db import connection, connections, transaction
 from django.test import RequestFactory
 
+from batches.planning.plans import BatchError
 from batches.production.finishing import Recovered, Result, abandon, finish
-from batches.production.runs import BatchError, correct_draw, draw_line
+from batches.production.runs import correct_draw, draw_line
 from batches.recalls import recalling
 from inventory import checks
 from inventory.ledger import books as stock

@@ -13,6 +13,7 @@ from batches.formulas import writing as formulas
 from batches.formulas.hazard_labels import enter_hazard_label, scents_of
 from batches.formulas.sheet import batch_sheet
 from batches.models import Batch, FormulaVersion
+from batches.planning import plans
 from batches.production import finishing, runs
 from batches.recalls import recalling
 from costing.models import GoodsRule
@@ -299,7 +300,7 @@ def _open_runs(house: SimpleNamespace) -> None:
     house.overdue = books.plan(house.rain, 6, on=date(2026, 3, 18))
     house.planned = books.plan(house.candle, 8, on=date(2026, 3, 24))
     house.called_off = books.plan(house.candle, 2)
-    runs.call_off(house.called_off.pk, signature=books.sign(reason="No market that day"))
+    plans.call_off(house.called_off.pk, signature=books.sign(reason="No market that day"))
 
 
 def _weighed_at_the_bench(house: SimpleNamespace) -> None:

@@ -13,7 +13,7 @@ from django.test import RequestFactory
 from django.urls import reverse
 
 from batches.models import FormulaVersion
-from batches.production import runs
+from batches.planning import plans
 from batches.recipe import RecipeError
 from batches.tracing.trace import trace_of
 from batches.tracing.tree import forward, outline
@@ -307,7 +307,8 @@ def test_two_owners_who_demote_each_other_leave_one(filled, monkeypatch):
     ],
 )
 def test_two_people_adding_the_same_name_at_once_make_one(filled, maker, monkeypatch, url, model, fields):
-    from inventory.items.forms import ItemForm, SupplierForm
+    from inventory.items.forms import ItemForm
+    from inventory.purchasing.forms_suppliers import SupplierForm
 
     form = ItemForm if model is Item else SupplierForm
     plain = form.is_valid
@@ -330,7 +331,7 @@ def test_a_version_rewritten_while_a_plan_was_shown_is_planned_as_it_is_now(fill
     stale = FormulaVersion.objects.get(pk=filled.draft.pk)
     FormulaVersion.objects.filter(pk=stale.pk).update(fill_ug=grams(200))
 
-    batch = runs.plan(stale, 10, planned_on=NOW.date(), signature=books.sign())
+    batch = plans.plan(stale, 10, planned_on=NOW.date(), signature=books.sign())
 
     # Ten of 200 g, 93 % of it wax.
     assert filled.shelf["wax"].item.commitments.get(source=batch.code).quantity == grams(1860)
