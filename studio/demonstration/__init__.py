@@ -1,1 +1,1 @@
-"""The demonstration: an invented studio, and `manage.py demo`, which builds and serves it. The product knows nothing of it."""
+"""The demonstration: an invented studio, and `manage.py demo`, which builds and serves it. Nothing else imports it."""
