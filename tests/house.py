@@ -46,7 +46,7 @@ from batches.planning import plans
 from batches.production import finishing, releasing, runs
 from batches.recalls import recalling
 from inventory.counting import counting
-from inventory.customers.customers import Who
+from inventory.customers.customers import Contact
 from inventory.deliveries import receiving as deliveries
 from inventory.deliveries.receiving import Arrival
 from inventory.documents import services
@@ -252,7 +252,7 @@ class Books:
     ) -> Posting:
         """Goods leave."""
         dispatch = dispatching.send(
-            self.take((lot, quantity)), to=Who(to), channel="market", signature=self.sign(at)
+            self.take((lot, quantity)), to=Contact(to), channel="market", signature=self.sign(at)
         )
         return dispatch.posting
 
@@ -305,7 +305,7 @@ class Books:
     ) -> CustomerOrder:
         """An order that a customer placed: pairs of a product and how many."""
         wanted = {self.item(name, kind="finished").pk: quantity for name, quantity in lines}
-        words = customer_orders.Said(customer, on, **said)
+        words = customer_orders.OrderHead(customer, on, **said)
         return customer_orders.take(words, wanted, signature=self.sign(at))
 
     def send_for(self, order: CustomerOrder, *pairs: tuple[Lot, int], at: datetime = NOW) -> OrderDispatch:
@@ -395,7 +395,7 @@ class Books:
         self, version: FormulaVersion, *jars: str, melt: str | None = "100 g", at: datetime = NOW, **more
     ) -> BurnTest:
         """Begin a burn test of jars that weigh so much, vessel and all."""
-        weighed = [burning.Weighed(base(jar), base(melt) if melt else None) for jar in jars]
+        weighed = [burning.JarWeight(base(jar), base(melt) if melt else None) for jar in jars]
         test = {"cycle_minutes": 240, **more}
         return burning.start(version.pk, weighed, signature=self.sign(at), **test)
 
@@ -409,7 +409,7 @@ class Books:
             if fields is not None:
                 weight = base(fields["weight"]) if "weight" in fields else None
                 more = {name: value for name, value in fields.items() if name != "weight"}
-                read.append(burning.Seen(jar.pk, **{"minutes": 240, "weight_ug": weight, **more}))
+                read.append(burning.Observation(jar.pk, **{"minutes": 240, "weight_ug": weight, **more}))
         return burning.read_cycle(test.pk, cycle, read, kind=kind, signature=self.sign(at))
 
     def burn(self, version: FormulaVersion, *, at: datetime = NOW, **seen) -> BurnTest:
@@ -532,11 +532,11 @@ class Books:
 
     def wanted(
         self, name: str, packs: int, pack: str | int, price: str | int | None = None
-    ) -> ordering.Wanted:
+    ) -> ordering.LineRequest:
         """A line to be ordered."""
         item = self.item(name)
         paid = None if price is None else money(price)
-        return ordering.Wanted(item, packs, base(pack, item.dimension), str(pack), paid)
+        return ordering.LineRequest(item, packs, base(pack, item.dimension), str(pack), paid)
 
     def order(self, *lines: tuple, sent: datetime | None = None, expected: date | None = None) -> Order:
         """An order of lines (item, packs, pack, any price); a draft unless it was sent at a time."""

@@ -29,7 +29,7 @@ SIGNIFICANT = 0.05
 Shown = Callable[[Factor, float], str]
 
 
-class Standing(IntEnum):
+class Strength(IntEnum):
     """What can be said of a factor, the most worth looking at first."""
 
     DIFFERS = 1
@@ -68,7 +68,7 @@ class Finding:
     """
 
     factor: Factor
-    standing: Standing
+    standing: Strength
     sentence: str
     points: tuple[tuple[Run, float, float], ...] = ()
     sides: tuple[Side, ...] = ()
@@ -140,7 +140,7 @@ def _finding(runs: Sequence[Run], look: Look, factor: Factor, crowd: float) -> F
     """One factor, tested where there is enough, and not yet held against the others."""
     told = [(run, value) for run in runs if (value := factor.of(run)) is not None]
     if not told:
-        return Finding(factor, Standing.UNRECORDED, "Not recorded for any of these runs.")
+        return Finding(factor, Strength.UNRECORDED, "Not recorded for any of these runs.")
     figures = [(run, value) for run, value in told if isinstance(value, float)]
     levels = [(run, value) for run, value in told if isinstance(value, Level)]
     finding = _of_figures(figures, look, factor) if figures else _of_levels(levels, look, factor, crowd)
@@ -148,26 +148,26 @@ def _finding(runs: Sequence[Run], look: Look, factor: Factor, crowd: float) -> F
     return replace(finding, standing=too_few[0], sentence=too_few[1], tested=None) if too_few else finding
 
 
-def _too_few(finding: Finding, look: Look, told: Sequence[tuple[Run, object]]) -> tuple[Standing, str] | None:
+def _too_few(finding: Finding, look: Look, told: Sequence[tuple[Run, object]]) -> tuple[Strength, str] | None:
     """Why nothing can be told, where that is so."""
     test, runs = finding.tested, many(len(told))
     with_it = sum(1 for run, _ in told if look.hits and look.hits(run))
     if len(told) < RUNS_AT_LEAST:
-        return Standing.TOO_FEW, f"Too few runs to tell: {len(told)}; at least {RUNS_AT_LEAST} are needed."
+        return Strength.TOO_FEW, f"Too few runs to tell: {len(told)}; at least {RUNS_AT_LEAST} are needed."
     if len({value for _, value in told}) == 1:
-        return Standing.ALIKE, f"The same for all {runs}: nothing to compare."
+        return Strength.ALIKE, f"The same for all {runs}: nothing to compare."
     if look.hits and with_it < RUNS_WITH_IT_AT_LEAST:
-        return Standing.TOO_FEW, (
+        return Strength.TOO_FEW, (
             f"Too few runs to tell: {with_it or 'none'} of {runs} had any; at least {RUNS_WITH_IT_AT_LEAST} must."
         )
     if test and test.runs < RUNS_AT_LEAST:
-        return Standing.TOO_FEW, (
+        return Strength.TOO_FEW, (
             f"Too few runs to tell: of {runs} {f'only {test.runs}' if test.runs else 'none'} can be compared"
             f"{f' within one {finding.factor.within}' if finding.within else ''}; "
             f"at least {RUNS_AT_LEAST} are needed."
         )
     if test and test.p is None:
-        return Standing.ALIKE, f"All {runs} came out alike: nothing to compare."
+        return Strength.ALIKE, f"All {runs} came out alike: nothing to compare."
     return None
 
 
@@ -175,7 +175,7 @@ def _of_figures(told: Sequence[tuple[Run, float]], look: Look, factor: Factor) -
     points = tuple((run, figure, _share(look, run)) for run, figure in told)
     strata = [factor.stratum(run) for run, _, _ in points]
     test = chance.rank_test([each[1] for each in points], [each[2] for each in points], strata)
-    return Finding(factor, Standing.NOTHING, "", points=points, tested=test, within=len(set(strata)) > 1)
+    return Finding(factor, Strength.NOTHING, "", points=points, tested=test, within=len(set(strata)) > 1)
 
 
 def _of_levels(told: Sequence[tuple[Run, Level]], look: Look, factor: Factor, crowd: float) -> Finding:
@@ -202,7 +202,7 @@ def _of_levels(told: Sequence[tuple[Run, Level]], look: Look, factor: Factor, cr
             -side.share if look.hits else side.share,
         )
     )
-    return Finding(factor, Standing.NOTHING, "", sides=tuple(sides), tested=test, within=len(usual) > 1)
+    return Finding(factor, Strength.NOTHING, "", sides=tuple(sides), tested=test, within=len(usual) > 1)
 
 
 def _merged(grouped: Mapping[Level, list[Run]]) -> dict[Level, list[Run]]:
@@ -291,9 +291,9 @@ def _judged(
     said = _of_halves(finding, look, shown, crowd) if finding.factor.numeric else _of_furthest(finding, look)
     if adjusted >= SIGNIFICANT:
         said = f"May well be chance {p}. {said} More runs will tell."
-        return replace(finding, standing=Standing.PERHAPS, sentence=said, adjusted=adjusted)
+        return replace(finding, standing=Strength.PERHAPS, sentence=said, adjusted=adjusted)
     said = f"{said.removesuffix('.')} {p}. Worth a trial; it does not prove the cause."
-    return replace(finding, standing=Standing.DIFFERS, sentence=said, adjusted=adjusted)
+    return replace(finding, standing=Strength.DIFFERS, sentence=said, adjusted=adjusted)
 
 
 def middles(finding: Finding) -> dict[str, float]:

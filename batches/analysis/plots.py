@@ -12,7 +12,7 @@ from batches.analysis.findings import (
     LEVEL_RUNS_AT_LEAST,
     Finding,
     Side,
-    Standing,
+    Strength,
     halves,
     many,
     middles,
@@ -21,7 +21,7 @@ from batches.analysis.findings import (
 )
 from studio.core.temperatures import Scale, format_temperature
 from studio.web import plots
-from studio.web.plots import Mark, Plot, Row, Tick
+from studio.web.plots import Mark, Plot, PlotRow, Tick
 
 # The latest so many runs are drawn and listed behind the drawing; the figures are of all.
 POINTS_AT_MOST = 200
@@ -78,7 +78,7 @@ def scatter(finding: Finding, look: Look, unit: Scale) -> Plot:
         key=(("dot", "one run"), ("ring", "one given up")),
         head=("Batch", "Product", "Day", factor.words, look.words),
         rows=tuple(
-            Row(
+            PlotRow(
                 (
                     run.code,
                     run.product,
@@ -112,7 +112,7 @@ def _short(figure: Fraction) -> str:
 
 def _halves(finding: Finding, look: Look, place: Callable[[float], int], upwards: plots.Scale) -> str:
     """A level line over either half of the runs, as high as its share, where the halves may differ."""
-    if finding.within or finding.standing > Standing.PERHAPS:
+    if finding.within or finding.standing > Strength.PERHAPS:
         return ""
     (middle,) = middles(finding).values()
     levels = [upwards.at(Fraction(pooled(look, half)) * 100) for half in halves(finding)]

@@ -9,7 +9,7 @@ from django.http import HttpResponse
 
 from batches.analysis import reading as lessons_of
 from batches.analysis.factors import POUR, Factor, Look, Run
-from batches.analysis.findings import RUNS_AT_LEAST, Finding, Standing, interval, learn, many, percent, pooled
+from batches.analysis.findings import RUNS_AT_LEAST, Finding, Strength, interval, learn, many, percent, pooled
 from batches.analysis.forms import LessonForm
 from batches.analysis.plots import Strip, scatter, shown, strips
 from batches.chance import crowding
@@ -23,7 +23,7 @@ from studio.web.requests import StudioRequest, answer, today
 
 
 @dataclass(frozen=True)
-class Part:
+class FindingPart:
     """One finding as the page shows it: its drawing, or its strips with the ends of their scale."""
 
     finding: Finding
@@ -72,10 +72,10 @@ def lessons(request: StudioRequest) -> HttpResponse:
         "learned": learned,
         "look": form.chosen,
         "outlines": list(_outlines(runs, form)),
-        "parts": [part for part in parts if part.finding.standing < Standing.NOTHING],
-        "no_difference": [part for part in parts if part.finding.standing == Standing.NOTHING],
-        "differing": sum(part.finding.standing == Standing.DIFFERS for part in parts),
-        "silent": [part.finding for part in parts if part.finding.standing >= Standing.TOO_FEW],
+        "parts": [part for part in parts if part.finding.standing < Strength.NOTHING],
+        "no_difference": [part for part in parts if part.finding.standing == Strength.NOTHING],
+        "differing": sum(part.finding.standing == Strength.DIFFERS for part in parts),
+        "silent": [part.finding for part in parts if part.finding.standing >= Strength.TOO_FEW],
         "least": RUNS_AT_LEAST,
         "no_heat": not any(POUR.of(run) for run in runs),
         "filtered": bool(request.GET),
@@ -83,13 +83,13 @@ def lessons(request: StudioRequest) -> HttpResponse:
     return answer(request, "batches/lessons.html", context, refused=bool(form.errors))
 
 
-def _part(finding: Finding, look: Look, unit: Any) -> Part:
+def _part(finding: Finding, look: Look, unit: Any) -> FindingPart:
     if finding.points:
-        return Part(finding, scatter(finding, look, unit), (), ("", ""))
+        return FindingPart(finding, scatter(finding, look, unit), (), ("", ""))
     if finding.sides:
         drawn, *ends = strips(finding, look)
-        return Part(finding, None, drawn, (ends[0], ends[1]))
-    return Part(finding, None, (), ("", ""))
+        return FindingPart(finding, None, drawn, (ends[0], ends[1]))
+    return FindingPart(finding, None, (), ("", ""))
 
 
 def _outlines(runs: Sequence[Run], form: LessonForm) -> Iterator[Outline]:

@@ -17,7 +17,7 @@ from batches.complaints.patterns import Pattern, by_lot, by_product
 from batches.complaints.pointing import WHY
 from batches.complaints.reporting import duties
 from batches.models import Batch, Complaint, ComplaintPhoto
-from inventory.customers.customers import Who, customer_named
+from inventory.customers.customers import Contact, customer_named
 from inventory.models import Item, Lot
 from studio.core.codes import normalise
 from studio.core.days import begin, first_instant_after
@@ -158,9 +158,9 @@ def _with_instead(request: StudioRequest) -> Any:
     return data
 
 
-def _who(form: ComplaintForm) -> Who | None:
+def _who(form: ComplaintForm) -> Contact | None:
     name = form.cleaned_data["customer"].strip()
-    return Who(name, reach=form.cleaned_data["reach"]) if name else None
+    return Contact(name, reach=form.cleaned_data["reach"]) if name else None
 
 
 @allow(see=MAKERS)

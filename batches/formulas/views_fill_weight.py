@@ -31,7 +31,7 @@ PLACES = {"g": 2, "kg": 5, "oz": 3, "lb": 4}
 
 
 @dataclass(frozen=True)
-class Part:
+class MeltLine:
     """A line of the melt: its share of it, a plain ratio, and its item, whose density may not be known."""
 
     item: Item
@@ -87,7 +87,7 @@ def _carried(request: StudioRequest) -> list[tuple[str, str]]:
     return [(name, value) for name in names for value in request.POST.getlist(name)]
 
 
-def _parts(request: StudioRequest, formula: Formula, number: int | None) -> list[Part]:
+def _parts(request: StudioRequest, formula: Formula, number: int | None) -> list[MeltLine]:
     """The melt's lines as typed, or else of the version that is changed or the latest; none where they cannot be read."""
     if f"{LINES_PREFIX}-TOTAL_FORMS" in request.POST:
         lines = Ingredients(request.POST, prefix=LINES_PREFIX, form_kwargs={"items": materials_for(formula)})
@@ -101,7 +101,7 @@ def _parts(request: StudioRequest, formula: Formula, number: int | None) -> list
     return _shares([(line.item, Basis(line.basis), line.amount) for line in rows])
 
 
-def _shares(lines: Sequence[tuple[Item, Basis, int]]) -> list[Part]:
+def _shares(lines: Sequence[tuple[Item, Basis, int]]) -> list[MeltLine]:
     """What each weighed line is of the melt; nothing where the lines do not make a formula yet."""
     recipe = Recipe(
         lines=tuple(
@@ -118,14 +118,14 @@ def _shares(lines: Sequence[tuple[Item, Basis, int]]) -> list[Part]:
     except RecipeError:
         return []
     return [
-        Part(lines[target.line.key][0], target.exact / sheet.melt)
+        MeltLine(lines[target.line.key][0], target.exact / sheet.melt)
         for target in sheet.targets
         if target.line.is_weighed
     ]
 
 
 def _worked_out(
-    form: FillWeightForm, parts: Sequence[Part], request: StudioRequest
+    form: FillWeightForm, parts: Sequence[MeltLine], request: StudioRequest
 ) -> tuple[Fraction, list[tuple[str, str]]]:
     """The fill weight in µg, and the steps to it: what was done and the figure that came of it."""
     data, unit = form.cleaned_data, request.studio.mass_unit

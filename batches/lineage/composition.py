@@ -56,7 +56,7 @@ class Composition:
         return f"What is in {'; '.join(sorted(self.unknown))} is not known." if self.unknown else ""
 
 
-class Taken(NamedTuple):
+class LotPortion(NamedTuple):
     """`quantity` (µg) of an item, taken from a lot."""
 
     item: Item
@@ -128,7 +128,7 @@ def compositions(lot_ids: Collection[int] = (), batch_ids: Collection[int] = ())
 
 
 def quantities(
-    taken: Iterable[Taken], known: Mapping[Key, Composition]
+    taken: Iterable[LotPortion], known: Mapping[Key, Composition]
 ) -> tuple[dict[Item, Fraction], dict[str, Fraction]]:
     """What was taken, in µg by base item, and in µg by what nobody knows the content of. No query."""
     parts: dict[Item, Fraction] = {}
@@ -252,10 +252,10 @@ class _Melting:
         self.result = {came.lot: came.result for came in family.came if came.lot is not None}
         self.maker = {came.lot: came.batch for came in family.came if came.lot is not None}
         self.value = {(batch, lot): value for batch, lot, value in rows_of(VALUES_WEIGHED, family.batches)}
-        self.poured: dict[int, list[lineage.Poured]] = {}
+        self.poured: dict[int, list[lineage.LotTransfer]] = {}
         for pour in family.poured:
             self.poured.setdefault(pour.child, []).append(pour)
-        self.weighed: dict[int, list[lineage.Drawn]] = {}
+        self.weighed: dict[int, list[lineage.DrawStep]] = {}
         for draw in family.drawn:
             if not draw.fitted:
                 self.weighed.setdefault(draw.batch, []).append(draw)

@@ -21,7 +21,7 @@ from typing import Literal, NamedTuple
 
 from django.db import connection
 
-from inventory.lots.family import STANDS, Poured, poured_from, poured_into, rows_of
+from inventory.lots.family import STANDS, LotTransfer, poured_from, poured_into, rows_of
 
 
 class Key(NamedTuple):
@@ -31,7 +31,7 @@ class Key(NamedTuple):
     pk: int
 
 
-class Drawn(NamedTuple):
+class DrawStep(NamedTuple):
     """A batch took `quantity` of a lot: into the pot, or `fitted` to each unit, as wicks and vessels are."""
 
     lot: int
@@ -40,7 +40,7 @@ class Drawn(NamedTuple):
     quantity: int
 
 
-class Came(NamedTuple):
+class OutputStep(NamedTuple):
     """A batch gave `quantity` with a result (`Outcome.Result`), as a lot, or as none where it was scrapped.
 
     Units to remelt whose melt became a lot have the result "emptied".
@@ -62,9 +62,9 @@ class Lineage:
 
     lots: set[int]
     batches: set[int]
-    drawn: list[Drawn] = field(default_factory=list)
-    poured: list[Poured] = field(default_factory=list)
-    came: list[Came] = field(default_factory=list)
+    drawn: list[DrawStep] = field(default_factory=list)
+    poured: list[LotTransfer] = field(default_factory=list)
+    came: list[OutputStep] = field(default_factory=list)
 
     def keys(self) -> tuple[set[int], set[int]]:
         """The lots and the batches, by primary key."""
@@ -147,11 +147,11 @@ def descendants(lot_ids: Collection[int] = (), batch_ids: Collection[int] = ()) 
     found = Lineage(set(lot_ids), set(batch_ids))
     lots, batches = set(found.lots), set(found.batches)
     while lots or batches:
-        drawn = [Drawn(*row) for row in rows_of(DRAWN_FROM_LOTS, lots)]
+        drawn = [DrawStep(*row) for row in rows_of(DRAWN_FROM_LOTS, lots)]
         poured = poured_from(lots)
         batches |= {draw.batch for draw in drawn} - found.batches
         found.batches |= batches
-        came = [Came(*row) for row in rows_of(CAME_OF_BATCHES, batches)]
+        came = [OutputStep(*row) for row in rows_of(CAME_OF_BATCHES, batches)]
         lots = (
             {pour.child for pour in poured} | {row.lot for row in came if row.lot is not None}
         ) - found.lots
@@ -174,13 +174,13 @@ def ancestors(lot_ids: Collection[int] = (), batch_ids: Collection[int] = ()) ->
         poured = poured_into(lots)
         batches |= {batch for (batch,) in rows_of(MAKERS_OF_LOTS, lots)} - found.batches
         found.batches |= batches
-        drawn = [Drawn(*row) for row in rows_of(DRAWN_INTO_BATCHES, batches)]
+        drawn = [DrawStep(*row) for row in rows_of(DRAWN_INTO_BATCHES, batches)]
         lots = ({pour.parent for pour in poured} | {draw.lot for draw in drawn}) - found.lots
         found.lots |= lots
         found.drawn += drawn
         found.poured += poured
         batches = set()
-    found.came = [Came(*row) for row in rows_of(CAME_OF_BATCHES, found.batches)]
+    found.came = [OutputStep(*row) for row in rows_of(CAME_OF_BATCHES, found.batches)]
     return found
 
 
@@ -195,19 +195,19 @@ def _reached(
 
 
 def _with_steps(
-    lots: set[int], batches: set[int], drawn: tuple[str, set[int]], poured: list[Poured]
+    lots: set[int], batches: set[int], drawn: tuple[str, set[int]], poured: list[LotTransfer]
 ) -> Lineage:
     """The lineage of keys that are all known: its steps, a statement for each kind."""
     return Lineage(
         lots,
         batches,
-        [Drawn(*row) for row in rows_of(*drawn)],
+        [DrawStep(*row) for row in rows_of(*drawn)],
         poured,
-        [Came(*row) for row in rows_of(CAME_OF_BATCHES, batches)],
+        [OutputStep(*row) for row in rows_of(CAME_OF_BATCHES, batches)],
     )
 
 
-class Sent(NamedTuple):
+class ShipmentStep(NamedTuple):
     """`quantity` of a lot left to somebody by a dispatch and has not come back."""
 
     lot: int
@@ -215,9 +215,9 @@ class Sent(NamedTuple):
     quantity: int
 
 
-def sent(lot_ids: Collection[int]) -> list[Sent]:
+def sent(lot_ids: Collection[int]) -> list[ShipmentStep]:
     """What of these lots was sent out and is still there, the earliest first; one query however many they are."""
-    return [row for row in (Sent(*each) for each in rows_of(SENT_OF_LOTS, lot_ids)) if row.quantity]
+    return [row for row in (ShipmentStep(*each) for each in rows_of(SENT_OF_LOTS, lot_ids)) if row.quantity]
 
 
 def pots(batch_ids: Collection[int]) -> dict[int, int]:

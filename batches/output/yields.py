@@ -83,7 +83,7 @@ def yield_of(batch: Batch, came: Mapping[str, int], melt_ug: int) -> Yield:
 
 
 @dataclass
-class Part:
+class OutputPart:
     """What came out at one time."""
 
     number: int
@@ -91,11 +91,11 @@ class Part:
     outcomes: list[Outcome]
 
 
-def parts_of(outcomes: Iterable[Outcome]) -> list[Part]:
+def parts_of(outcomes: Iterable[Outcome]) -> list[OutputPart]:
     """The parts a batch came out in, the first first. Expects standing outcomes in order, each with its posting."""
-    parts: list[Part] = []
+    parts: list[OutputPart] = []
     for outcome in outcomes:
         if not parts or parts[-1].posting.pk != outcome.posting_id:
-            parts.append(Part(len(parts) + 1, outcome.posting, []))
+            parts.append(OutputPart(len(parts) + 1, outcome.posting, []))
         parts[-1].outcomes.append(outcome)
     return parts

@@ -26,7 +26,7 @@ from batches.planning.starting import CannotStart, Start, from_lot, from_order, 
 from batches.recipe import RecipeError
 from inventory.lots.shelves import shelves
 from inventory.models import Lot
-from inventory.replenishment.where_to_buy import Missing, advice
+from inventory.replenishment.where_to_buy import Shortage, advice
 from studio.core.codes import normalise
 from studio.core.quantities import Dimension, entry_text
 from studio.people.access import MAKERS, allow
@@ -190,11 +190,11 @@ def _chosen_form(
 
 def buying(plan: Plan, needed_on: Any) -> list[Any]:
     """What to do about everything that is missing, by need in their order; a handful of queries for any number."""
-    short: dict[int, Missing] = {}
+    short: dict[int, Shortage] = {}
     for need in plan.needs:
         if need.short:
             more = short[need.item.pk].quantity if need.item.pk in short else 0
-            short[need.item.pk] = Missing(need.item, need.short + more, needed_on)
+            short[need.item.pk] = Shortage(need.item, need.short + more, needed_on)
     return list(advice(short.values(), on=today()).values())
 
 

@@ -5,7 +5,7 @@ from datetime import date, timedelta
 
 from django.http import HttpResponse
 
-from batches.planning.week import DAYS, Material, Row, Week, monday, week_of
+from batches.planning.week import DAYS, Material, Week, WeekRow, monday, week_of
 from batches.planning.week_projection import Step
 from studio.core.quantities import to_unit
 from studio.people.access import EVERYONE, allow
@@ -70,7 +70,7 @@ def _cells(found: Week) -> Iterator[list[object]]:
             yield _line(material, row)
 
 
-def _line(material: Material, row: Row) -> list[object]:
+def _line(material: Material, row: WeekRow) -> list[object]:
     after, unit = row.after, material.item.unit
     of = row.batch.item.name if row.batch else row.order.supplier.name if row.order else ""
     figures = [tables.exact_cell(to_unit(figure, unit)) for figure in (after.event.change, after.level)]

@@ -17,7 +17,7 @@ from studio.people.signature import Signature
 
 
 @dataclass(frozen=True)
-class Came:
+class OutputLine:
     """One line of a yield as far as value goes: its result and base units. `key` is None until it is in the books."""
 
     key: int | None
@@ -41,7 +41,7 @@ def share_of_melt(melt_value: int, melt_ug: int, recovered_ug: int) -> int:
     return share(melt_value, recovered_ug, melt_ug) if melt_ug else 0
 
 
-def targets(batch: Batch, came: Sequence[Came]) -> list[int]:
+def targets(batch: Batch, came: Sequence[OutputLine]) -> list[int]:
     """What each line of the yield is to carry of all the batch drew, in millionths, in the same order."""
     value, melt_value, melt_ug = _drawn(batch)
     carried = [0] * len(came)
@@ -58,7 +58,7 @@ def targets(batch: Batch, came: Sequence[Came]) -> list[int]:
     return carried
 
 
-def provisional(batch: Batch, came: Sequence[Came], earlier: Sequence[Came]) -> list[int]:
+def provisional(batch: Batch, came: Sequence[OutputLine], earlier: Sequence[OutputLine]) -> list[int]:
     """What the lines of a part are worth while the batch goes on: their share of what was drawn so far, as if all that
     was planned came out good. The last part settles it."""
     value, _, _ = _drawn(batch)
@@ -72,9 +72,9 @@ def standing(batch: Batch) -> list[Outcome]:
     return list(batch.outcomes.standing().exclude(lot=None).select_related("lot__item").order_by("pk"))
 
 
-def as_came(outcomes: Sequence[Outcome]) -> list[Came]:
+def as_came(outcomes: Sequence[Outcome]) -> list[OutputLine]:
     """Lines of a yield as the arithmetic sees them."""
-    return [Came(outcome.pk, outcome.result, outcome.quantity) for outcome in outcomes]
+    return [OutputLine(outcome.pk, outcome.result, outcome.quantity) for outcome in outcomes]
 
 
 def _given(lots: Sequence[int]) -> dict[int, int]:

@@ -14,7 +14,7 @@ from django.utils import timezone
 from batches.models import Batch, BatchEnd, Draw, Flaw, Outcome, ready_on
 from batches.planning.plans import BatchError, commit_what_is_left, open_batch
 from batches.production.cost_allocation import (
-    Came,
+    OutputLine,
     as_came,
     provisional,
     settle_cost,
@@ -272,7 +272,7 @@ def _yield(
     lines = [(kind, batch.item, quantity) for kind, quantity in counts if quantity]
     recovered = [each for each in result.recovered if each.quantity]
     lines += [(Outcome.Result.MELT, each.item, each.quantity) for each in recovered]
-    came = [Came(None, kind, quantity) for kind, _, quantity in lines]
+    came = [OutputLine(None, kind, quantity) for kind, _, quantity in lines]
     before = as_came(earlier)
     values = targets(batch, [*before, *came])[len(before) :] if last else provisional(batch, came, before)
     of_remelt = [False] * (len(lines) - len(recovered)) + [each.of_remelt for each in recovered]

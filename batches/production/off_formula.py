@@ -9,7 +9,7 @@ from dataclasses import dataclass, field
 from functools import cached_property
 
 from batches.formulas.fine_weights import FINE, PLACES
-from batches.formulas.loads import Weighed, Weighing, load_of
+from batches.formulas.loads import WeighedLoad, Weighing, load_of
 from batches.formulas.sheet import Sheet
 from batches.formulas.tolerance import tolerance_in_all
 from batches.lineage.composition import Composition
@@ -50,7 +50,7 @@ class Deviation:
 
 
 @dataclass(frozen=True)
-class Made:
+class BatchFacts:
     """How a batch was made, as far as it is on record. `draws`, `readings` and `notes` are those that stand.
 
     `planned`: the lots chosen by hand, by line; a line without any was left to the suggestion. `units` came out of a
@@ -98,7 +98,7 @@ class Made:
         return len(self.pots) != len(self.sheet.pours)
 
     @cached_property
-    def whole(self) -> Weighed | None:
+    def whole(self) -> WeighedLoad | None:
         """The load of all pots together. Where it is above a maximum one pot at least is; the reverse does not hold."""
         return load_of(self.weighings)
 
@@ -157,7 +157,7 @@ class Made:
         return weighed and not any(_counts(self)) and not any(_not_asked_for(self))
 
 
-def off_formula(made: Made, unit: Scale = "C") -> list[Deviation]:
+def off_formula(made: BatchFacts, unit: Scale = "C") -> list[Deviation]:
     """Everything that was off, the gravest first, then what is not known. Nothing of a batch that was not begun."""
     if made.batch.state in {Batch.State.PLANNED, Batch.State.CALLED_OFF}:
         return []
@@ -177,7 +177,7 @@ def off_formula(made: Made, unit: Scale = "C") -> list[Deviation]:
     return [each for each in found if each.is_known] + [each for each in found if not each.is_known]
 
 
-def why_held(made: Made) -> str:
+def why_held(made: BatchFacts) -> str:
     """Why what came of it is to be on hold until the owner decides; "" where nothing is.
 
     Of any length: it tells one finding from another.
@@ -188,7 +188,7 @@ def why_held(made: Made) -> str:
     return f"Off its formula: {' '.join(each.words for each in found)}"
 
 
-def _poured(made: Made) -> Iterable[Deviation]:
+def _poured(made: BatchFacts) -> Iterable[Deviation]:
     for note in made.poured_above:
         pot = made.pot_of(note)
         back = note.taken_back_by
@@ -196,7 +196,7 @@ def _poured(made: Made) -> Iterable[Deviation]:
         yield Deviation("poured", note.text, made.tell(pot) if pot else None, detail=detail)
 
 
-def _loads(made: Made) -> Iterable[Deviation]:
+def _loads(made: BatchFacts) -> Iterable[Deviation]:
     said = False
     for pot in made.pots:
         if pot.load and pot.load.above:
@@ -210,7 +210,7 @@ def _loads(made: Made) -> Iterable[Deviation]:
         )
 
 
-def _scents(made: Made) -> list[Item]:
+def _scents(made: BatchFacts) -> list[Item]:
     lines = {
         line.item_id: line.item for line in made.lines if line.in_melt and line.item.kind == Kind.FRAGRANCE
     }
@@ -229,7 +229,7 @@ INSIDE = {
 }
 
 
-def _flash(made: Made, unit: Scale) -> Iterable[Deviation]:
+def _flash(made: BatchFacts, unit: Scale) -> Iterable[Deviation]:
     added = _scents(made)
     for reading in made.readings:
         pot, kind = made.pot_of(reading), Reading.Kind(reading.kind)
@@ -251,7 +251,7 @@ def _flash(made: Made, unit: Scale) -> Iterable[Deviation]:
             )
 
 
-def _scents_inside(made: Made, reading: Reading) -> dict[Item, bool]:
+def _scents_inside(made: BatchFacts, reading: Reading) -> dict[Item, bool]:
     """The fragrances inside melt that went into the pot of a reading, and whether it is known that it was this pot.
 
     A blend that counts as one item states its own flash point. At its hottest the wax may have been alone: only what was
@@ -273,7 +273,7 @@ def _scents_inside(made: Made, reading: Reading) -> dict[Item, bool]:
     return found
 
 
-def _temperatures(made: Made, unit: Scale) -> Iterable[Deviation]:
+def _temperatures(made: BatchFacts, unit: Scale) -> Iterable[Deviation]:
     for reading in made.readings:
         if is_off(reading, made.version):
             pot = made.pot_of(reading)
@@ -286,7 +286,7 @@ def _temperatures(made: Made, unit: Scale) -> Iterable[Deviation]:
             )
 
 
-def _weights(made: Made) -> Iterable[Deviation]:
+def _weights(made: BatchFacts) -> Iterable[Deviation]:
     if made.has_other_pots:
         numbers = ", ".join(str(pot.number) for pot in made.pots)
         plans = len(made.sheet.pours)
@@ -302,7 +302,7 @@ def _weights(made: Made) -> Iterable[Deviation]:
         yield from _loose(made)
 
 
-def _weight(made: Made, number: int, weight: PotWeight) -> Iterable[Deviation]:
+def _weight(made: BatchFacts, number: int, weight: PotWeight) -> Iterable[Deviation]:
     item, pot = weight.line.item, made.tell(number)
     beside = (
         f"{item.quantity(weight.actual)} of {item.quantity(weight.target)} ± {fine(item, weight.tolerance)}"
@@ -320,7 +320,7 @@ def _weight(made: Made, number: int, weight: PotWeight) -> Iterable[Deviation]:
             )
 
 
-def _loose(made: Made) -> Iterable[Deviation]:
+def _loose(made: BatchFacts) -> Iterable[Deviation]:
     """Lines of which some weights do not say their pot, and all where no pot has targets of its own: what all pots
     together still show, and of the former that the rest is not known."""
     for target in made.sheet.targets:
@@ -344,7 +344,7 @@ def _loose(made: Made) -> Iterable[Deviation]:
             yield Deviation("weight", f"{item}: the weight is {NOT_KNOWN}", is_known=False)
 
 
-def _counts(made: Made) -> Iterable[Deviation]:
+def _counts(made: BatchFacts) -> Iterable[Deviation]:
     """Counted parts: more than planned, or less than every unit needs."""
     for target in made.sheet.targets:
         if target.line.is_weighed:
@@ -368,7 +368,7 @@ def _counts(made: Made) -> Iterable[Deviation]:
         )
 
 
-def _not_asked_for(made: Made) -> Iterable[Deviation]:
+def _not_asked_for(made: BatchFacts) -> Iterable[Deviation]:
     """What went in and has no line in the version the batch is of: it was corrected to it afterwards."""
     asked = {line.pk for line in made.lines}
     drawn: dict[Item, int] = {}
@@ -379,7 +379,7 @@ def _not_asked_for(made: Made) -> Iterable[Deviation]:
         yield Deviation("weight", f"{item}: {item.quantity(quantity)} went in, and the formula asks for none")
 
 
-def _times(made: Made) -> Iterable[Deviation]:
+def _times(made: BatchFacts) -> Iterable[Deviation]:
     version = made.version
     if version.stir_minutes:
         stirred = [note for note in made.notes if note.kind == BatchNote.Kind.STIRRED]
@@ -413,7 +413,7 @@ def _time(
         yield Deviation("time", f"{what} for {lasted(took)}, shorter than the {lasted(asked)} asked for", pot)
 
 
-def _readings_passed_over(made: Made) -> Iterable[Deviation]:
+def _readings_passed_over(made: BatchFacts) -> Iterable[Deviation]:
     version, kinds = made.version, Reading.Kind
     asked = [
         (kinds.MELT, version.heat_to_mc is not None),
@@ -432,7 +432,7 @@ def _readings_passed_over(made: Made) -> Iterable[Deviation]:
             yield Deviation("passed over", f"{kind.label}: {said}", made.tell(pot.number), is_known=False)
 
 
-def _stopped(made: Made) -> Iterable[Deviation]:
+def _stopped(made: BatchFacts) -> Iterable[Deviation]:
     """What went in although its lot could not be used, each lot once, with the reason given."""
     told: set[tuple[int, str]] = set()
     for draw in made.draws:
@@ -447,7 +447,7 @@ def _stopped(made: Made) -> Iterable[Deviation]:
                 )
 
 
-def _lots(made: Made) -> Iterable[Deviation]:
+def _lots(made: BatchFacts) -> Iterable[Deviation]:
     told: set[tuple[int, int]] = set()
     for draw in made.draws:
         line, lot = draw.line, draw.movement.lot

@@ -12,7 +12,7 @@ from batches.lineage.lineage import Lineage, descendants
 from batches.models import Batch, BatchNote, ChosenLot, Draw, FormulaLine, Outcome, Reading
 from batches.models.formulas import DRAWN_INTO_THE_POT
 from batches.output.yields import MADE
-from batches.production.off_formula import Made, why_held
+from batches.production.off_formula import BatchFacts, why_held
 from inventory.lots import holding
 from inventory.models import Lot
 from studio.people.signature import Signature
@@ -20,13 +20,13 @@ from studio.people.signature import Signature
 Row = TypeVar("Row", Draw, Reading, BatchNote)
 
 
-def made_of(batch: Batch) -> Made:
+def made_of(batch: Batch) -> BatchFacts:
     """How the batch was made. `batch` comes with its version; a fixed number of queries."""
     (made,) = all_made([batch])
     return made
 
 
-def all_made(batches: Sequence[Batch]) -> list[Made]:
+def all_made(batches: Sequence[Batch]) -> list[BatchFacts]:
     """How each of these batches was made, in their order; as many queries for many as for one."""
     prefetch_related_objects(batches, "version__lines__item")
     draws = _draws(batches)
@@ -40,7 +40,7 @@ def all_made(batches: Sequence[Batch]) -> list[Made]:
     units = _units(batches)
     inside = in_lots(draw.movement.lot for rows in draws.values() for draw in rows if draw.line.in_melt)
     return [
-        Made(
+        BatchFacts(
             batch=batch,
             lines=_lines(batch),
             sheet=batch_sheet(batch.version.recipe(), batch.quantity),

@@ -11,7 +11,7 @@ the weights of all pots together.
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 
-from batches.formulas.loads import Weighed, Weighing, load_of, pot_number, pot_numbers
+from batches.formulas.loads import WeighedLoad, Weighing, load_of, pot_number, pot_numbers
 from batches.formulas.sheet import Sheet
 from batches.formulas.tolerance import tolerance_in_all, tolerance_of
 from batches.models import FormulaLine
@@ -59,7 +59,7 @@ class Pot:
 
     number: int
     weights: tuple[PotWeight, ...]
-    load: Weighed | None
+    load: WeighedLoad | None
     is_known: bool
 
     @property

@@ -17,7 +17,7 @@ from batches.fill_checks.checking import judged, latest_of
 from batches.fill_checks.net_contents import Verdict
 from batches.lineage.lineage import descendants
 from batches.models import Batch, FillCheck, FormulaVersion, Outcome, Release, VersionCorrection
-from batches.production.off_formula import Made, off_formula
+from batches.production.off_formula import BatchFacts, off_formula
 from batches.production.off_formula_of import came_of, made_of
 from inventory.lots import holding
 from inventory.lots.family import poured_into
@@ -49,7 +49,7 @@ class Checks:
     check: FillCheck | None
     verdict: Verdict | None
     version: FormulaVersion | None
-    made: Made | None
+    made: BatchFacts | None
     corrected: VersionCorrection | None = None
 
     @property

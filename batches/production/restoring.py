@@ -3,12 +3,12 @@
 from fractions import Fraction
 
 from batches.formulas.overshoot import overshoot
-from batches.production.off_formula import Made
+from batches.production.off_formula import BatchFacts
 from batches.production.pots import Pot
 from inventory.models import Kind, LoadBasis
 
 
-def wax_words(made: Made, pot: Pot) -> str:
+def wax_words(made: BatchFacts, pot: Pot) -> str:
     """How much wax brings a pot's load back and what melt that makes, or that the pot does not take it, in a sentence.
 
     "" where the load is above no maximum.
@@ -43,7 +43,7 @@ def wax_words(made: Made, pot: Pot) -> str:
     return f"Add {item.quantity(steps)} of wax to bring it back; the melt is then {whole}."
 
 
-def _planned(made: Made, item_id: int, kind: str) -> Fraction | None:
+def _planned(made: BatchFacts, item_id: int, kind: str) -> Fraction | None:
     """The load of wax that the formula plans: of all fragrance for a wax, else of the item itself."""
     if kind == Kind.WAX:
         return made.sheet.load_of_wax

@@ -16,7 +16,7 @@ from django.utils import timezone
 
 from batches.fetch import batch_of
 from batches.models import Batch, Defect, Flaw, Outcome
-from batches.output.yields import Part, came_out, parts_of, yield_of
+from batches.output.yields import OutputPart, came_out, parts_of, yield_of
 from batches.planning import plans
 from batches.planning.planning import plan_of_batch
 from batches.production import finishing, left_over, recounting, runs
@@ -253,7 +253,7 @@ def batch_reopen(request: StudioRequest, code: str) -> HttpResponse:
     return with_reason(request, batch, act, context)
 
 
-def _last(parts: Sequence[Part]) -> int:
+def _last(parts: Sequence[OutputPart]) -> int:
     """The posting of the last part, by key; 0 where nothing stands."""
     return parts[-1].posting.pk if parts else 0
 

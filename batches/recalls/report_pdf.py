@@ -36,7 +36,7 @@ SIZE = 8.0
 
 
 @dataclass(frozen=True)
-class Part:
+class ReportTable:
     """A table of the report: heading, column heads, the columns that are figures, the weights of widths, and rows."""
 
     title: str
@@ -57,7 +57,7 @@ class RecallReport:
     facts: tuple[tuple[str, str], ...]
     figures: tuple[tuple[str, str], ...]
     words: tuple[tuple[str, str], ...]
-    parts: tuple[Part, ...]
+    parts: tuple[ReportTable, ...]
     printed: str
     page_size: str
 
@@ -118,7 +118,7 @@ def _figures(figures: Sequence[tuple[str, str]], width: float) -> Table:
     )
 
 
-def _table(part: Part, width: float) -> Table:
+def _table(part: ReportTable, width: float) -> Table:
     def cell(place: int, words: str) -> Flowable:
         return text(clipped(words, SHORT), SIZE, alignment=2 if place in part.figures else 0)
 

@@ -16,7 +16,7 @@ from django.utils import timezone
 from batches.models import RecallAnswer, RecallLot, RecallSent
 from batches.recalls.letters import DRILL
 from batches.recalls.progress import PartyProgress, Progress
-from batches.recalls.report_pdf import Part, RecallReport
+from batches.recalls.report_pdf import RecallReport, ReportTable
 from inventory.models import Lot
 from studio.core.durations import duration_text
 from studio.core.percent import format_percent
@@ -185,7 +185,7 @@ def _figures(progress: Progress, ran: timedelta) -> tuple[tuple[str, str], ...]:
     )
 
 
-def _lots_part(progress: Progress) -> Part:
+def _lots_part(progress: Progress) -> ReportTable:
     def row(each: RecallLot) -> tuple[str, ...]:
         shown = each.lot.item.quantity
         hold = "before" if each.held_before else "by the recall" if each.held_now else "–"
@@ -210,12 +210,12 @@ def _lots_part(progress: Progress) -> Part:
         "On hold",
     )
     widths = (1.4, 2, 1.2, 1.2, 1.2, 1, 0.9, 1.2, 1.6, 1.3)
-    return Part(
+    return ReportTable(
         "Lots, as they stood", heads, frozenset(range(2, 9)), widths, [row(lot) for lot in progress.lots]
     )
 
 
-def _customers_part(progress: Progress, by: User) -> Part:
+def _customers_part(progress: Progress, by: User) -> ReportTable:
     rows = [
         (
             each.party.called(by),
@@ -233,7 +233,7 @@ def _customers_part(progress: Progress, by: User) -> Part:
         for goods in each.goods.values()
     ]
     heads = ("Customer", "What it is", "Codes on the jars", "Sent", "Told", "Accounted for", "Left", "State")
-    return Part(
+    return ReportTable(
         "Customers",
         heads,
         frozenset({3, 5, 6}),
@@ -243,7 +243,7 @@ def _customers_part(progress: Progress, by: User) -> Part:
     )
 
 
-def _answers_part(progress: Progress, by: User) -> Part:
+def _answers_part(progress: Progress, by: User) -> ReportTable:
     rows = [
         (
             f"{said.on.day} {said.on:%b %Y}",
@@ -258,7 +258,7 @@ def _answers_part(progress: Progress, by: User) -> Part:
         if not said.takes_back_id
     ]
     heads = ("On", "Customer", "What", "Quantity", "Note", "Entered by")
-    return Part(
+    return ReportTable(
         "What was told and answered",
         heads,
         frozenset({3}),

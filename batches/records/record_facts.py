@@ -10,7 +10,7 @@ from django.utils import timezone
 
 from batches.fill_checks.checking import judged
 from batches.fill_checks.net_contents import Verdict
-from batches.formulas.loads import Weighed, load_words
+from batches.formulas.loads import WeighedLoad, load_words
 from batches.formulas.sheet import Sheet, Target, batch_sheet
 from batches.formulas.tolerance import tolerance_in_all
 from batches.lineage.composition import Composition, in_lines, on_shelf
@@ -31,7 +31,7 @@ from batches.models import (
 )
 from batches.output.yields import Yield, came_out, yield_of
 from batches.production.cost_allocation import weighed
-from batches.production.off_formula import Made, fine
+from batches.production.off_formula import BatchFacts, fine
 from batches.production.off_formula_of import made_of
 from batches.production.pots import NOT_KNOWN, NOT_PLANNED, PotWeight
 from inventory.ledger.overrides import overrides_used, stopped_uses_of
@@ -123,12 +123,12 @@ class RecordFacts:
         return batch_sheet(self.version.recipe(), self.batch.quantity)
 
     @cached_property
-    def as_made(self) -> Made:
+    def as_made(self) -> BatchFacts:
         """How it was made, pot by pot, for what was off the formula."""
         return made_of(self.batch)
 
     @cached_property
-    def weighed(self) -> Weighed | None:
+    def weighed(self) -> WeighedLoad | None:
         """The fragrance load of all pots together; None where no wax or no fragrance was drawn."""
         return self.as_made.whole
 

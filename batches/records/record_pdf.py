@@ -52,7 +52,7 @@ STRONG, STRUCK = "strong", "struck"
 
 
 @dataclass(frozen=True)
-class Row:
+class SheetRow:
     """A row of finished texts. `how`: STRONG for the head of a group, STRUCK for what was reversed."""
 
     cells: tuple[str, ...]
@@ -66,7 +66,7 @@ class Section:
     title: str
     heads: tuple[str, ...] = ()
     weights: tuple[float, ...] = ()
-    rows: tuple[Row, ...] = ()
+    rows: tuple[SheetRow, ...] = ()
     empty: str = ""
     notes: tuple[str, ...] = ()
 

@@ -14,7 +14,7 @@ from batches.production.pots import NOT_KNOWN
 from batches.records.corrections import corrections
 from batches.records.lacking import lacking
 from batches.records.record_facts import LineRecord, RecordFacts, at, stands
-from batches.records.record_pdf import STRONG, STRUCK, Picture, Record, Row, Section
+from batches.records.record_pdf import STRONG, STRUCK, Picture, Record, Section, SheetRow
 from batches.records.record_text_end import end_sections
 from batches.records.record_text_process import process_sections
 from inventory.models import Lot, Movement
@@ -92,7 +92,7 @@ def _loads(facts: RecordFacts) -> tuple[tuple[str, str], ...]:
 
 def _off(facts: RecordFacts, studio: Studio) -> Section:
     rows = [
-        Row((each.words[:1].upper() + each.words[1:], each.detail), STRONG if each.is_known else "")
+        SheetRow((each.words[:1].upper() + each.words[1:], each.detail), STRONG if each.is_known else "")
         for each in off_formula(facts.as_made, studio.scale)
     ]
     nothing = (
@@ -107,19 +107,23 @@ def _approval(facts: RecordFacts) -> Section:
     """The master formula, who approved it and why, on which burn test."""
     version, change = facts.version, facts.approval
     rows = [
-        Row((f"{version} written", at(version.written_at), str(version.written_by), version.what_changed))
+        SheetRow(
+            (f"{version} written", at(version.written_at), str(version.written_by), version.what_changed)
+        )
     ]
     if change:
         said = f"{change.reason} (although {change.missing})" if change.missing else change.reason
         what = "Approved on the owner's word" if change.missing else "Approved"
-        rows.append(Row((what, at(change.at), str(change.by), said)))
+        rows.append(SheetRow((what, at(change.at), str(change.by), said)))
         if test := change.burn_test:
             decided = at(test.decided_at) if test.decided_at else ""
             of = f"Burn test {test.pk} of {test.version}: {test.get_state_display().lower()}"
-            rows.append(Row((of, decided, str(test.decided_by or ""), test.verdict)))
+            rows.append(SheetRow((of, decided, str(test.decided_by or ""), test.verdict)))
             if word := owners_word_of(test):
                 rows.append(
-                    Row(("The test passed on the owner's word", decided, str(test.decided_by or ""), word))
+                    SheetRow(
+                        ("The test passed on the owner's word", decided, str(test.decided_by or ""), word)
+                    )
                 )
     notes = () if change or version.fill_ug is None else ("The version was never approved.",)
     return Section(
@@ -129,7 +133,7 @@ def _approval(facts: RecordFacts) -> Section:
 
 def _went_in(facts: RecordFacts, studio: Studio) -> Section:
     """Every line with its target and every draw for it; what was reversed stays in sight, struck."""
-    rows: list[Row] = []
+    rows: list[SheetRow] = []
     for line in facts.lines:
         rows.append(_line(line))
         for draw in line.draws:
@@ -143,11 +147,11 @@ def _went_in(facts: RecordFacts, studio: Studio) -> Section:
     )
 
 
-def _line(line: LineRecord) -> Row:
+def _line(line: LineRecord) -> SheetRow:
     item = line.line.item
     off = "" if line.tolerance is None else f" ± {line.fine(line.tolerance)}"
     spare = f", {item.quantity(line.spare)} of it to spare" if line.spare else ""
-    return Row(
+    return SheetRow(
         (
             f"{item.name}\n{line.line.amount_words}",
             f"target {item.quantity(line.target.total)}{off}{spare}",
@@ -166,11 +170,11 @@ def _pot(draw: Draw, pots: int) -> str:
     return f", pot {draw.in_pot}" if draw.in_pot else ", pot not recorded"
 
 
-def _draw(draw: Draw, entry: BenchEntry | None, studio: Studio, pots: int) -> Row:
+def _draw(draw: Draw, entry: BenchEntry | None, studio: Studio, pots: int) -> SheetRow:
     lot, posting, item = draw.movement.lot, draw.movement.posting, draw.line.item
     theirs = f", supplier's lot {lot.supplier_lot}" if lot.supplier_lot else ""
     state = "" if stands(posting) else "reversed: "
-    return Row(
+    return SheetRow(
         (
             "",
             f"lot {lot.spaced_code}{theirs}{_pot(draw, pots)}",
@@ -195,7 +199,7 @@ def _weighing(entry: BenchEntry | None, studio: Studio) -> str:
 
 def _corrections(facts: RecordFacts, studio: Studio) -> Section:
     rows = [
-        Row((each.what, each.before, each.after, f"{each.by}, {at(each.at)}", each.why))
+        SheetRow((each.what, each.before, each.after, f"{each.by}, {at(each.at)}", each.why))
         for each in corrections(facts, studio.scale)
     ]
     return Section(
@@ -225,7 +229,7 @@ def _lots(facts: RecordFacts) -> Section:
     )
 
 
-def _lot(facts: RecordFacts, lot: Lot, here: int) -> Row:
+def _lot(facts: RecordFacts, lot: Lot, here: int) -> SheetRow:
     item, sums = lot.item, facts.sums_of_lots.get(lot.pk, {})
     kind = Movement.Kind
     decanted = sums.get(kind.DECANTED, 0)
@@ -238,7 +242,7 @@ def _lot(facts: RecordFacts, lot: Lot, here: int) -> Row:
     theirs = f"\nsupplier's lot {lot.supplier_lot}" if lot.supplier_lot else ""
     papers = facts.certificates.get(lot.pk, "")
     tested = f"\ncertificate of analysis: {papers}" if papers else ""
-    return Row(
+    return SheetRow(
         (
             f"{item.name}\n{lot.spaced_code}",
             f"{source}{theirs}\narrived {timezone.localtime(lot.arrived_at):%d %b %Y}{tested}",
@@ -252,5 +256,5 @@ def _lot(facts: RecordFacts, lot: Lot, here: int) -> Row:
 
 
 def _lacking(facts: RecordFacts) -> Section:
-    rows = tuple(Row((f"– {sentence}",)) for sentence in lacking(facts))
+    rows = tuple(SheetRow((f"– {sentence}",)) for sentence in lacking(facts))
     return Section("What the record lacks", ("",), (1,), rows, "Nothing that is usually asked for.")

@@ -6,10 +6,10 @@ from batches.fill_checks.checking import WORDS
 from batches.formulas.fine_weights import fine_unit, shown
 from batches.lineage.other_scents import other_scents
 from batches.models import Batch, FillCheck, Outcome
-from batches.output.yields import Part, parts_of
+from batches.output.yields import OutputPart, parts_of
 from batches.records.jar_label_text import jar_texts
 from batches.records.record_facts import RecordFacts, at, dispatch_of, stands
-from batches.records.record_pdf import STRONG, STRUCK, Row, Section
+from batches.records.record_pdf import STRONG, STRUCK, Section, SheetRow
 from inventory.models import Lot
 from studio.core.percent import WHOLE, format_percent
 from studio.models import Market, Studio
@@ -24,7 +24,7 @@ def end_sections(facts: RecordFacts, studio: Studio) -> tuple[Section, ...]:
 
 
 def _came_out(facts: RecordFacts) -> Section:
-    rows: list[Row] = []
+    rows: list[SheetRow] = []
     for part in parts_of(facts.standing):
         rows.append(_part(part))
         rows += [_outcome(outcome) for outcome in part.outcomes]
@@ -33,7 +33,7 @@ def _came_out(facts: RecordFacts) -> Section:
     for sample in facts.samples:
         said = f"{sample.lot.item.quantity(-sample.quantity)} taken of lot {sample.lot.spaced_code}"
         when = f"{at(sample.posting.happened_at)}, {sample.posting.by}"
-        rows.append(Row((f"Sample: {sample.posting.reason}".rstrip(": "), said, "", when)))
+        rows.append(SheetRow((f"Sample: {sample.posting.reason}".rstrip(": "), said, "", when)))
     nothing = "Nothing came of it." if facts.batch.state == Batch.State.ABANDONED else "Nothing came out yet."
     return Section(
         "What came out",
@@ -44,19 +44,19 @@ def _came_out(facts: RecordFacts) -> Section:
     )
 
 
-def _part(part: Part) -> Row:
+def _part(part: OutputPart) -> SheetRow:
     posting = part.posting
-    return Row((f"Part {part.number}", "", "", f"{at(posting.happened_at)}, {posting.by}"), STRONG)
+    return SheetRow((f"Part {part.number}", "", "", f"{at(posting.happened_at)}, {posting.by}"), STRONG)
 
 
-def _outcome(outcome: Outcome) -> Row:
+def _outcome(outcome: Outcome) -> SheetRow:
     lot, reversed_ = outcome.lot, not stands(outcome.posting)
     flaws = [f"{outcome.item.quantity(flaw.quantity)} {flaw.defect.lower()}" for flaw in outcome.flaws.all()]
     said = [f"lot {lot.spaced_code}" if lot else "", outcome.melt_words, outcome.defect, *flaws]
     if lot and lot.ready_on:
         said.append(f"cured from {lot.ready_on:%d %b %Y}")
     of = f" of {outcome.item}" if outcome.result == Outcome.Result.MELT else ""
-    return Row(
+    return SheetRow(
         (
             f"{'reversed: ' if reversed_ else ''}{outcome.get_result_display()}{of}",
             outcome.item.quantity(outcome.quantity),
@@ -74,15 +74,15 @@ def _yield(facts: RecordFacts) -> Section:
         return "not known" if ratio is None else format_percent(ratio * WHOLE, 1)
 
     rows = (
-        Row(("Planned", item.quantity(facts.batch.quantity), "")),
-        Row(
+        SheetRow(("Planned", item.quantity(facts.batch.quantity), "")),
+        SheetRow(
             (
                 "Actual yield: good and seconds",
                 item.quantity(so_far.actual),
                 f"{share(so_far.of_planned)} of planned",
             )
         ),
-        Row(
+        SheetRow(
             (
                 "Theoretical yield: what the melt drawn would give with no loss",
                 so_far.theoretical_words(item) or "not known",
@@ -109,10 +109,10 @@ def _fills(facts: RecordFacts, studio: Studio) -> Section:
     )
 
 
-def _fill(facts: RecordFacts, check: FillCheck, studio: Studio) -> Row:
+def _fill(facts: RecordFacts, check: FillCheck, studio: Studio) -> SheetRow:
     nets, unit = [weight.net_ug for weight in check.weights.all()], fine_unit(studio)
     note = f"\n{check.note}" if check.note else ""
-    return Row(
+    return SheetRow(
         (
             f"{at(check.at)}, {check.by}",
             f"{len(nets)} of {check.lot_size}",
@@ -131,12 +131,12 @@ def _labels(facts: RecordFacts, studio: Studio) -> Section:
     others = other_scents(facts.batch)
     brought = " ".join(filter(None, (others.words, others.unknown)))
     rows = (
-        Row(("Net weight", texts.net.words if texts.net else "none declared")),
-        Row(("Batch code", facts.batch.spaced_code)),
-        Row(("Made by", ", ".join(filter(None, (texts.maker, *texts.place.splitlines()))))),
-        Row(("Warning", f"{texts.warning}\n{texts.standard}")),
-        Row(("Also on it", texts.words or "nothing")),
-        *([Row(("From recovered melt", brought))] if brought else []),
+        SheetRow(("Net weight", texts.net.words if texts.net else "none declared")),
+        SheetRow(("Batch code", facts.batch.spaced_code)),
+        SheetRow(("Made by", ", ".join(filter(None, (texts.maker, *texts.place.splitlines()))))),
+        SheetRow(("Warning", f"{texts.warning}\n{texts.standard}")),
+        SheetRow(("Also on it", texts.words or "nothing")),
+        *([SheetRow(("From recovered melt", brought))] if brought else []),
     )
     return Section("Label as it is printed on this day", ("What", "Words"), (2, 10), rows)
 
@@ -146,7 +146,7 @@ def _releases(facts: RecordFacts) -> Section:
     for lot in facts.goods:
         release = getattr(lot, "release", None)
         if release is None:
-            rows.append(Row((lot.spaced_code, "not released yet", "", "")))
+            rows.append(SheetRow((lot.spaced_code, "not released yet", "", "")))
             continue
         looked = [
             "label right" if release.label_right else "label not looked at",
@@ -155,7 +155,7 @@ def _releases(facts: RecordFacts) -> Section:
         check = release.fill_check
         looked.append(f"fill check of {at(check.at)}" if check else "no fill check")
         rows.append(
-            Row((lot.spaced_code, f"{at(release.at)}, {release.by}", ", ".join(looked), release.note))
+            SheetRow((lot.spaced_code, f"{at(release.at)}, {release.by}", ", ".join(looked), release.note))
         )
     return Section(
         "Label check and release",
@@ -169,7 +169,7 @@ def _releases(facts: RecordFacts) -> Section:
 def _exceptions(facts: RecordFacts) -> Section:
     """What was used on the owner's word, and holds of what came of it."""
     rows = [
-        Row(
+        SheetRow(
             (
                 f"Lot {override.lot.spaced_code} used on the owner's word",
                 f"{at(override.at)}, {override.by}",
@@ -179,7 +179,7 @@ def _exceptions(facts: RecordFacts) -> Section:
         for override in facts.overrides
     ]
     rows += [
-        Row(
+        SheetRow(
             (
                 f"Lot {use.lot.spaced_code} went in although {use.get_stop_display()} when it was recorded",
                 f"{at(use.posting.recorded_at)}, {use.posting.by}",
@@ -189,7 +189,7 @@ def _exceptions(facts: RecordFacts) -> Section:
         for use in facts.stopped_uses
     ]
     rows += [
-        Row(
+        SheetRow(
             (
                 f"Lot {record.lot.spaced_code} {'put on hold' if record.held else 'taken off hold'}",
                 f"{at(record.at)}, {record.by}",
@@ -218,7 +218,7 @@ def _sent(facts: RecordFacts) -> Section:
             else "not on record"
         )
         when = at(movement.posting.happened_at)
-        rows.append(Row((when, lot.spaced_code, lot.item.quantity(-movement.quantity), to)))
+        rows.append(SheetRow((when, lot.spaced_code, lot.item.quantity(-movement.quantity), to)))
     left = ", ".join(f"{lot.spaced_code}: {lot.item.quantity(lot.on_hand)}" for lot in facts.goods)
     return Section(
         "Where it went",

@@ -4,7 +4,7 @@ from batches.formulas.process_steps import steps
 from batches.models import BatchNote, Reading
 from batches.production.readings import against_formula
 from batches.records.record_facts import RecordFacts, at, minutes_of
-from batches.records.record_pdf import STRONG, Row, Section
+from batches.records.record_pdf import STRONG, Section, SheetRow
 from studio.core.durations import lasted
 from studio.core.temperatures import format_temperature
 from studio.models import Studio
@@ -22,7 +22,7 @@ def _steps(facts: RecordFacts, studio: Studio) -> Section:
         "Stir for": done[BatchNote.Kind.STIRRED],
         "Let rest before finishing": done[BatchNote.Kind.RESTED],
     }
-    rows = [Row((what, aim, words.get(what, ""))) for what, aim in steps(version, studio.scale)]
+    rows = [SheetRow((what, aim, words.get(what, ""))) for what, aim in steps(version, studio.scale)]
     return Section(
         "How it was to be made",
         ("Step", "Asked for", "Noted"),
@@ -46,7 +46,7 @@ def reading_named(reading: Reading, facts: RecordFacts) -> str:
 
 def _readings(facts: RecordFacts, studio: Studio) -> Section:
     rows = [
-        Row(
+        SheetRow(
             (
                 reading_named(reading, facts),
                 format_temperature(reading.temperature_mc, studio.scale),
@@ -68,7 +68,7 @@ def _readings(facts: RecordFacts, studio: Studio) -> Section:
 
 def _notes(facts: RecordFacts) -> Section:
     rows = [
-        Row(
+        SheetRow(
             (
                 f"{at(note.at)}, {note.by}",
                 note.get_kind_display(),
@@ -77,7 +77,7 @@ def _notes(facts: RecordFacts) -> Section:
         )
         for note in facts.notes
     ]
-    rows += [Row((f"{at(photo.at)}, {photo.by}", "Photo", photo.text)) for photo in facts.photos]
+    rows += [SheetRow((f"{at(photo.at)}, {photo.by}", "Photo", photo.text)) for photo in facts.photos]
     note = facts.batch.note
     return Section(
         "Notes and photos",
@@ -91,7 +91,7 @@ def _notes(facts: RecordFacts) -> Section:
 
 def _labour(facts: RecordFacts) -> Section:
     rows = [
-        Row(
+        SheetRow(
             (
                 entry.get_step_display(),
                 f"{entry.worked_on:%d %b %Y}",
@@ -105,7 +105,7 @@ def _labour(facts: RecordFacts) -> Section:
         for entry in facts.labour
     ]
     if rows:
-        rows.append(Row(("In all", "", "", f"{minutes_of(facts.labour)} min", ""), STRONG))
+        rows.append(SheetRow(("In all", "", "", f"{minutes_of(facts.labour)} min", ""), STRONG))
     return Section(
         "Time worked",
         ("Step", "On", "Who", "Minutes", ""),

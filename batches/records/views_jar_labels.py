@@ -31,7 +31,7 @@ UNCONFIRMED = (
 
 
 @dataclass(frozen=True)
-class Wanted:
+class LabelRequest:
     """Which labels, on which layout, with the label elements or without."""
 
     what: What
@@ -62,7 +62,7 @@ def jar_labels(request: StudioRequest, code: str) -> HttpResponse:
         try:
             data = form.cleaned_data
             count = len(form.wanted())
-            labels = Wanted(What(data["what"]), data["layout"], bool(data.get("hazards")))
+            labels = LabelRequest(What(data["what"]), data["layout"], bool(data.get("hazards")))
             pdf = _sheets(texts, labels, count, data["start"])
         except LayoutError as error:
             form.add_error("start" if error.figure == "start" else "layout", str(error))
@@ -97,7 +97,7 @@ def _initial(request: StudioRequest, lot: Lot, texts: JarTexts | None) -> dict[s
     asked = request.GET.get("what", "")
     hazards = bool(texts and texts.hazard_words)
     ways = [What(asked)] if asked in list(What) else [What.TOGETHER, What.APART]
-    chosen = Wanted(ways[0], layouts[0], hazards) if layouts else None
+    chosen = LabelRequest(ways[0], layouts[0], hazards) if layouts else None
     if texts and layouts:
         chosen = _first_that_fits(texts, layouts, ways, hazards) or chosen
     return {
@@ -111,11 +111,11 @@ def _initial(request: StudioRequest, lot: Lot, texts: JarTexts | None) -> dict[s
 
 def _first_that_fits(
     texts: JarTexts, layouts: Sequence[LabelLayout], ways: Sequence[What], with_hazards: bool
-) -> Wanted | None:
+) -> LabelRequest | None:
     """The usual layout before the others, and on each the warning on the jar label before one of its own."""
     for layout in layouts:
         for what in ways:
-            wanted = Wanted(what, layout, with_hazards)
+            wanted = LabelRequest(what, layout, with_hazards)
             try:
                 _sheets(texts, wanted, 1, 1)
             except LayoutError:
@@ -124,7 +124,7 @@ def _first_that_fits(
     return None
 
 
-def _sheets(texts: JarTexts, wanted: Wanted, count: int, start: int) -> bytes:
+def _sheets(texts: JarTexts, wanted: LabelRequest, count: int, start: int) -> bytes:
     """The labels of `count` units as a PDF. Raises LayoutError."""
     layout = layout_of(wanted.layout)
     labels = labels_of(texts, wanted.what, layout, with_hazards=wanted.with_hazards) * count

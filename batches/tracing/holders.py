@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 from fractions import Fraction
 
 from batches.models import Batch
-from batches.tracing.trace import Left, Trace
+from batches.tracing.trace import ShippedPart, Trace
 from inventory.models import Channel, Customer, Item
 from inventory.models.dispatches import party_called
 from studio.core.quantities import Dimension
@@ -25,7 +25,7 @@ class Holder:
 
     customer: Customer | None
     channel: Channel | None
-    left: list[Left] = field(default_factory=list)
+    left: list[ShippedPart] = field(default_factory=list)
     codes: list[str] = field(default_factory=list)
 
     def called(self, user: User) -> str:

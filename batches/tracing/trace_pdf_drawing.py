@@ -8,7 +8,7 @@ from __future__ import annotations
 from reportlab.lib.colors import white
 from reportlab.platypus import Flowable, Paragraph
 
-from batches.tracing.drawing import BOXES_AT_MOST, Drawing, Drawn, Stroke, Style, drawing_of
+from batches.tracing.drawing import BOXES_AT_MOST, Drawing, Stroke, Style, TraceBox, drawing_of
 from batches.tracing.layout import Measures
 from batches.tracing.trace import Trace
 from studio.web.pdf import (
@@ -100,7 +100,7 @@ class DrawnTrace(Flowable):
         self.canv.rect(line.x - wide - 2, -line.y, wide + 4, LETTER - 1, stroke=0, fill=1)
         self._words(line.words, line.x, line.y, LETTER, right=True)
 
-    def _box(self, box: Drawn) -> None:
+    def _box(self, box: TraceBox) -> None:
         canvas, width = self.canv, self._drawing.box_width
         canvas.setStrokeColor(INK)
         canvas.setLineWidth(2.6 if box.is_root else 1)

@@ -2,12 +2,12 @@
 
 from collections.abc import Iterable
 
-from batches.records.record_pdf import Row, Section
+from batches.records.record_pdf import Section, SheetRow
 from batches.tracing import tree as trace_tree
 from batches.tracing.holders import Holder, holders_of
 from batches.tracing.mass_balance import Balance
 from batches.tracing.table import called
-from batches.tracing.trace import Part, Trace
+from batches.tracing.trace import Trace, TracePart
 from batches.tracing.trace_pdf import Sheet
 from batches.tracing.trace_pdf_drawing import fitting
 from batches.tracing.tree import Node
@@ -58,7 +58,7 @@ def _sections(trace: Trace, balance: Balance | None, user: User) -> Iterable[Sec
     if trace.sources:
         heads = ("Item", "Lot", "Supplier, their lot", "Arrived", "In it, by share")
         rows = tuple(
-            Row(
+            SheetRow(
                 (
                     lot.item.name,
                     spaced(lot.code),
@@ -83,7 +83,7 @@ def _sections(trace: Trace, balance: Balance | None, user: User) -> Iterable[Sec
 def _who_has_it(holders: list[Holder], user: User) -> Section:
     """The list to call. What was sent when stands in the list of where it went."""
     rows = tuple(
-        Row(
+        SheetRow(
             (
                 each.called(user),
                 each.reached(user) or ", ".join(each.references),
@@ -99,9 +99,9 @@ def _who_has_it(holders: list[Holder], user: User) -> Section:
     return Section("Who has it", heads, (2.2, 3, 3, 1.6), rows, notes=notes)
 
 
-def _part(part: Part, item: Item) -> Row:
+def _part(part: TracePart, item: Item) -> SheetRow:
     quantity = "" if part.quantity is None else part.item.quantity(part.quantity)
-    return Row((part.place, part.item.name, quantity, item.share_quantity(part.amount)))
+    return SheetRow((part.place, part.item.name, quantity, item.share_quantity(part.amount)))
 
 
 def _balance(balance: Balance, item: Item) -> Section:
@@ -109,8 +109,8 @@ def _balance(balance: Balance, item: Item) -> Section:
     rows = [*balance.came, *whole, *balance.went, ("On the shelf", balance.on_hand)]
     share = balance.remainder_share
     percent = f" ({format_percent(share * 1_000_000)})" if share is not None else ""
-    told = [Row((word, item.quantity(quantity))) for word, quantity in rows]
-    told.append(Row(("Not accounted for", item.quantity(balance.remainder) + percent), "strong"))
+    told = [SheetRow((word, item.quantity(quantity))) for word, quantity in rows]
+    told.append(SheetRow(("Not accounted for", item.quantity(balance.remainder) + percent), "strong"))
     return Section("Balance", ("", "Quantity"), (3, 2), tuple(told))
 
 

@@ -6,7 +6,7 @@ from django.urls import reverse
 
 
 @dataclass(frozen=True)
-class Missing:
+class MissingFigure:
     """A sentence, what it blocks, and the page (by url name, arguments and query) on which it is entered."""
 
     sentence: str

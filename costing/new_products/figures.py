@@ -70,7 +70,7 @@ def cheapest(packs: Sequence[Pack], need: int) -> Bought | None:
 
 
 @dataclass(frozen=True)
-class Part:
+class RecipePart:
     """A thing that goes in: which line of the recipe, under which cost head, how it is named and counted."""
 
     key: int
@@ -87,7 +87,7 @@ class Part:
 
 
 @dataclass(frozen=True)
-class Thought:
+class NewProduct:
     """A scenario as plain figures.
 
     `packs` are what may be bought, by item; `prices` what a base unit of the rest costs; `shelf` what is there now of
@@ -96,7 +96,7 @@ class Thought:
     """
 
     recipe: Recipe
-    parts: tuple[Part, ...]
+    parts: tuple[RecipePart, ...]
     fragrance_id: int | None
     prices: Mapping[int, UnitPrice]
     packs: Mapping[int, Sequence[Pack]]
@@ -136,7 +136,7 @@ class Need:
     `bought` is None where nothing is short, and where nobody says what it costs (`is_unknown`).
     """
 
-    part: Part
+    part: RecipePart
     needed: int
     there: int
     bought: Bought | None
@@ -152,12 +152,12 @@ class Need:
         return bool(self.short) and self.bought is None
 
 
-def run_plan(thought: Thought, units: int, fragrance: UnitPrice | None = None) -> RunPlan:
+def run_plan(thought: NewProduct, units: int, fragrance: UnitPrice | None = None) -> RunPlan:
     """A run of so many units, the fragrance at a price of its own. Raises RecipeError."""
     sheet, wanted = quantities(thought.recipe, units)
     needed = {each.key: each.quantity for each in wanted}
 
-    def price(part: Part) -> UnitPrice | None:
+    def price(part: RecipePart) -> UnitPrice | None:
         if part.item_id == thought.fragrance_id and fragrance is not None:
             return fragrance
         return thought.prices.get(part.item_id)
@@ -188,19 +188,19 @@ def run_plan(thought: Thought, units: int, fragrance: UnitPrice | None = None) -
     )
 
 
-def _cost(thought: Thought, units: int, bought: Bought | None) -> UnitCost:
+def _cost(thought: NewProduct, units: int, bought: Bought | None) -> UnitCost:
     price = UnitPrice(bought.pack.each, bought.pack.said) if bought else None
     return unit_cost(cost_sheet(run_plan(thought, units, price)))
 
 
-def fragrance_need(thought: Thought, units: int) -> int:
+def fragrance_need(thought: NewProduct, units: int) -> int:
     """What so many units take of the fragrance, in base units. Raises RecipeError."""
     _, wanted = quantities(thought.recipe, units)
     keys = {part.key for part in thought.parts if part.item_id == thought.fragrance_id}
     return sum(each.quantity for each in wanted if each.key in keys)
 
 
-def steady_pack(thought: Thought) -> Bought | None:
+def steady_pack(thought: NewProduct) -> Bought | None:
     """How the fragrance is bought once it sells: the lowest price that a year's need reaches.
 
     Where even the smallest pack is more than a year's need, the pack that takes the least money; None where it is bought
@@ -216,7 +216,7 @@ def steady_pack(thought: Thought) -> Bought | None:
     return Bought(best, best.from_packs)
 
 
-def steps(thought: Thought) -> list[Step]:
+def steps(thought: NewProduct) -> list[Step]:
     """A unit's cost at the first run, once it is steady, and at each pack asked for. Raises RecipeError.
 
     A unit bears the fragrance that it takes; what is left in the pack is stock.
@@ -238,11 +238,11 @@ def steps(thought: Thought) -> list[Step]:
     return found
 
 
-def first_run_needs(thought: Thought) -> list[Need]:
+def first_run_needs(thought: NewProduct) -> list[Need]:
     """What the first run takes, item by item, and what has to be paid for it in whole packs. Raises RecipeError."""
     _, wanted = quantities(thought.recipe, thought.first_units)
     needed = {each.key: each.quantity for each in wanted}
-    by_item: dict[int, tuple[Part, int]] = {}
+    by_item: dict[int, tuple[RecipePart, int]] = {}
     for part in thought.parts:
         seen = by_item.get(part.item_id, (part, 0))
         by_item[part.item_id] = (seen[0], seen[1] + needed[part.key])
@@ -274,7 +274,7 @@ class Payback:
         return self.expenses + self.packs
 
 
-def payback(thought: Thought, needs: Sequence[Need], asked: int, terms: Terms) -> Payback:
+def payback(thought: NewProduct, needs: Sequence[Need], asked: int, terms: Terms) -> Payback:
     """How many units sold at `asked` repay the development, each contributing what it does once it is steady."""
     steady = steady_cost(thought)
     sold = outcome(asked, steady, terms)
@@ -284,6 +284,6 @@ def payback(thought: Thought, needs: Sequence[Need], asked: int, terms: Terms) -
     return Payback(thought.expenses, packs, sold.contribution, even.units if even else None, months)
 
 
-def steady_cost(thought: Thought) -> UnitCost:
+def steady_cost(thought: NewProduct) -> UnitCost:
     """What a unit costs once it is steady. Raises RecipeError."""
     return _cost(thought, thought.run_units, steady_pack(thought))

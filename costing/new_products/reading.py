@@ -9,15 +9,15 @@ from batches.formulas.loads import Load, loads
 from batches.formulas.sheet import batch_sheet
 from batches.models import FormulaVersion
 from batches.recipe import RecipeError
-from costing.model.missing import Missing
+from costing.model.missing import MissingFigure
 from costing.models import Scenario
 from costing.new_products.figures import (
     Need,
+    NewProduct,
     Pack,
-    Part,
     Payback,
+    RecipePart,
     Step,
-    Thought,
     first_run_needs,
     payback,
     steady_cost,
@@ -50,13 +50,13 @@ class Worked:
     scenario: Scenario
     version: FormulaVersion | None = None
     scent: Item | None = None
-    thought: Thought | None = None
+    thought: NewProduct | None = None
     steps: tuple[Step, ...] = ()
     needs: tuple[Need, ...] = ()
     payback: Payback | None = None
     prices: tuple[ScenarioPrice, ...] = ()
     loads: tuple[Load, ...] = ()
-    missing: tuple[Missing, ...] = ()
+    missing: tuple[MissingFigure, ...] = ()
     refusal: str = ""
 
     @property
@@ -138,8 +138,8 @@ def _worked(
     scenario: Scenario,
     version: FormulaVersion,
     scent: Item | None,
-    thought: Thought,
-    missing: tuple[Missing, ...],
+    thought: NewProduct,
+    missing: tuple[MissingFigure, ...],
     market: Market,
     points: PricePoints,
     wish: Wish,
@@ -177,7 +177,7 @@ def _thought(
     packs: dict[int, Sequence[Pack]],
     shelf: dict[int, int],
     on: date,
-) -> tuple[Thought, tuple[Missing, ...]]:
+) -> tuple[NewProduct, tuple[MissingFigure, ...]]:
     plan = standards.plan(version, units=scenario.run_units, on=on)
     made_here = {line.item_id for line in version.lines.all() if line.item.made_here}
     run_minutes, unit_minutes = minutes_of(standards, version, scenario.run_units, on)
@@ -185,10 +185,10 @@ def _thought(
         run_minutes = Fraction(scenario.run_minutes_milli, 1000)
     if scenario.unit_minutes_milli is not None:
         unit_minutes = Fraction(scenario.unit_minutes_milli, 1000)
-    thought = Thought(
+    thought = NewProduct(
         recipe=version.recipe(),
         parts=tuple(
-            Part(
+            RecipePart(
                 line.key,
                 line.item_id,
                 line.name,
@@ -227,10 +227,10 @@ def _keeps_scent(scenario: Scenario, scent: Item | None, plan: RunPlan) -> bool:
 
 def _missing(
     plan: RunPlan, scent: Item | None, packs: dict[int, Sequence[Pack]], scenario: Scenario
-) -> tuple[Missing, ...]:
+) -> tuple[MissingFigure, ...]:
     """What is not known, less what the scenario itself says."""
 
-    def is_said(missing: Missing) -> bool:
+    def is_said(missing: MissingFigure) -> bool:
         of_scent = scent is not None and missing.sentence.startswith(f"{scent} ")
         of_time = missing.sentence.startswith("Nothing says how long")
         quoted = of_scent and bool(packs.get(scent.pk if scent else 0))

@@ -5,7 +5,7 @@ from fractions import Fraction
 
 from costing.model.unit_cost import UnitCost
 from costing.models import ChannelTerms
-from costing.prices.channels import Asked, Market
+from costing.prices.channels import ListPrice, Market
 from costing.prices.pricing import (
     Change,
     Goal,
@@ -46,7 +46,7 @@ class ChannelPrice:
     channel: Channel
     row: ChannelTerms | None
     terms: Terms
-    asked: Asked | None
+    asked: ListPrice | None
     sold: Outcome | None
     floor: Fraction | None
     suggestion: Suggestion

@@ -66,7 +66,7 @@ def last_actuals(standards: Standards, rates: Rates) -> dict[int, Actual]:
 
 
 @dataclass(frozen=True)
-class Each:
+class PricedUnit:
     """What one of a product is: one unit, or for a blend what its price is quoted by. `base` is it in base units."""
 
     base: int
@@ -77,15 +77,15 @@ class Each:
         return Fraction(micros) * self.base / quantity if quantity else None
 
 
-def each_of(item: Item) -> Each:
+def each_of(item: Item) -> PricedUnit:
     """What the cost of this product is told by."""
     if item.dimension is Dimension.COUNT:
-        return Each(1, "each")
+        return PricedUnit(1, "each")
     unit = PRICED_BY[item.unit]
-    return Each(from_unit(1, unit), f"per {unit}")
+    return PricedUnit(from_unit(1, unit), f"per {unit}")
 
 
-def gap(sheet: CostSheet, actual: Actual | None, each: Each) -> Fraction | None:
+def gap(sheet: CostSheet, actual: Actual | None, each: PricedUnit) -> Fraction | None:
     """How much more one really cost than it should; None where either is not known."""
     if actual is None or sheet.per_unit is None:
         return None

@@ -13,7 +13,7 @@ from fractions import Fraction
 
 from batches.formulas.sheet import Recipe, Sheet, batch_sheet
 from costing.model.job_cost import HEADS, ChargedOn, OverheadRule, with_spoilage
-from costing.model.missing import Missing
+from costing.model.missing import MissingFigure
 from studio.core.percent import WHOLE
 
 
@@ -102,7 +102,7 @@ class RunPlan:
     pots: int = 1
     melt_ug: Fraction = Fraction(0)
     is_blend: bool = False
-    missing: tuple[Missing, ...] = ()
+    missing: tuple[MissingFigure, ...] = ()
     # Where minutes and the expected loss come from, in words.
     work_said: str = ""
     spoilage_said: str = ""
@@ -142,7 +142,7 @@ class CostSheet:
         return self.plan.work
 
     @property
-    def missing(self) -> tuple[Missing, ...]:
+    def missing(self) -> tuple[MissingFigure, ...]:
         """What is not known."""
         return self.plan.missing
 
@@ -202,14 +202,14 @@ def cost_sheet(plan: RunPlan) -> CostSheet:
 
 
 @dataclass(frozen=True)
-class Wanted:
+class SheetLine:
     """One line of a sheet before it has a price: which formula line, how much in base units."""
 
     key: int
     quantity: int
 
 
-def quantities(recipe: Recipe, units: int) -> tuple[Sheet, tuple[Wanted, ...]]:
+def quantities(recipe: Recipe, units: int) -> tuple[Sheet, tuple[SheetLine, ...]]:
     """What a run of so many units (for a blend µg) needs of each line, in base units.
 
     What is weighed is exact to the microgram, not rounded to the scale, so that the cost of one candle does not hang
@@ -217,7 +217,7 @@ def quantities(recipe: Recipe, units: int) -> tuple[Sheet, tuple[Wanted, ...]]:
     """
     sheet = batch_sheet(recipe, units)
     wanted = tuple(
-        Wanted(target.line.key, round(target.exact) if target.line.is_weighed else target.total)
+        SheetLine(target.line.key, round(target.exact) if target.line.is_weighed else target.total)
         for target in sheet.targets
     )
     return sheet, wanted

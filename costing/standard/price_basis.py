@@ -11,7 +11,7 @@ from django.db.models import Sum
 from django.urls import reverse
 from django.utils import timezone
 
-from costing.model.missing import Missing
+from costing.model.missing import MissingFigure
 from costing.standard.cost_sheet import UnitPrice
 from inventory.models import DeliveryLine, Grade, Item, Lot, Movement, Offer, Posting
 from inventory.purchasing.offers import price_at
@@ -213,7 +213,7 @@ def _average(items: Collection[int]) -> dict[int, tuple[int, int]]:
     return {item_id: (int(worth), int(there)) for item_id, worth, there in rows}
 
 
-def no_price(item: Item, basis: PriceBasis, on: date) -> Missing:
+def no_price(item: Item, basis: PriceBasis, on: date) -> MissingFigure:
     """Why an item has no price by a basis, and where one is entered."""
     blocks = f"{item} counts as nothing here."
     if basis is PriceBasis.LATEST:
@@ -225,5 +225,7 @@ def no_price(item: Item, basis: PriceBasis, on: date) -> Missing:
         sentence = (
             f"{item} was never received, and no offer of it holds." if both else f"No offer of {item} holds."
         )
-        return Missing(sentence, blocks, "inventory:offer-add", (), "Enter an offer", f"?item={item.pk}")
-    return Missing(sentence, blocks, "inventory:delivery-add", (), "Receive a delivery")
+        return MissingFigure(
+            sentence, blocks, "inventory:offer-add", (), "Enter an offer", f"?item={item.pk}"
+        )
+    return MissingFigure(sentence, blocks, "inventory:delivery-add", (), "Receive a delivery")

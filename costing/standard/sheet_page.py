@@ -7,7 +7,7 @@ from typing import Any
 
 from costing.model.heads import HEAD_NAMES, SHEET_HEADS
 from costing.model.stacked_bars import Segment, stacked
-from costing.standard.actuals import Actual, Each
+from costing.standard.actuals import Actual, PricedUnit
 from costing.standard.cost_sheet import CostLine, CostSheet
 from inventory.models import DIMENSION_OF, Unit
 from studio.core.money import format_money
@@ -32,7 +32,7 @@ class HeadRow:
         return self.actual - self.standard
 
 
-def head_rows(sheet: CostSheet, actual: Actual | None, each: Each) -> list[HeadRow]:
+def head_rows(sheet: CostSheet, actual: Actual | None, each: PricedUnit) -> list[HeadRow]:
     """Every head that either has, in order; numbers name its colour."""
     rows = [
         HeadRow(
@@ -46,7 +46,7 @@ def head_rows(sheet: CostSheet, actual: Actual | None, each: Each) -> list[HeadR
     return [row for row in rows if row.standard or row.actual]
 
 
-def total_row(rows: Sequence[HeadRow], sheet: CostSheet, actual: Actual | None, each: Each) -> HeadRow:
+def total_row(rows: Sequence[HeadRow], sheet: CostSheet, actual: Actual | None, each: PricedUnit) -> HeadRow:
     """All heads together."""
     return HeadRow(
         number=0,
@@ -56,7 +56,9 @@ def total_row(rows: Sequence[HeadRow], sheet: CostSheet, actual: Actual | None, 
     )
 
 
-def two_bars(sheet: CostSheet, actual: Actual | None, each: Each) -> list[tuple[str, int, list[Segment]]]:
+def two_bars(
+    sheet: CostSheet, actual: Actual | None, each: PricedUnit
+) -> list[tuple[str, int, list[Segment]]]:
     """Standard and actual as bars of one scale: which, what one costs, the segments."""
     told = [("Standard", sheet.heads, sheet.good)]
     if actual:
@@ -101,7 +103,7 @@ def line_rows(sheet: CostSheet, currency: str) -> list[LineRow]:
 HEADINGS = ("Part", "What", "Quantity", "Unit", "Value of the run", "One", "Actual of one", "From")
 
 
-def export_rows(sheet: CostSheet, actual: Actual | None, each: Each) -> list[list[Any]]:
+def export_rows(sheet: CostSheet, actual: Actual | None, each: PricedUnit) -> list[list[Any]]:
     """The sheet as a table: heads, then lines, work and overhead; sums in the currency, exact where they are fractions."""
 
     def one(micros: Fraction | None) -> Any:

@@ -16,7 +16,7 @@ from batches.formulas.sheet import pots_for
 from batches.models import FormulaVersion, Labour
 from batches.recipe import RecipeError
 from costing.model.heads import HEAD_OF
-from costing.model.missing import Missing
+from costing.model.missing import MissingFigure
 from costing.models import WorkStandard
 from costing.rates.rates import Rates
 from costing.standard.cost_sheet import (
@@ -68,7 +68,7 @@ class Standards:
     blends: Mapping[int, Sequence[FormulaVersion]]  # by item, the latest first
     work: Mapping[int, Sequence[WorkStandard]]  # by formula, the latest first
     runs: Mapping[int, Sequence[PastRun]]  # by formula, the latest first
-    _told: dict[tuple[int, date, Bought], UnitPrice | Missing] = field(default_factory=dict)
+    _told: dict[tuple[int, date, Bought], UnitPrice | MissingFigure] = field(default_factory=dict)
 
     @classmethod
     def read(cls, versions: Iterable[FormulaVersion], rates: Rates | None = None) -> "Standards":
@@ -120,12 +120,12 @@ class Standards:
 
     def _lines(
         self, version: FormulaVersion, units: int, on: date, bought: Bought, within: tuple[int, ...]
-    ) -> tuple[tuple[CostLine, ...], list[Missing], Fraction]:
+    ) -> tuple[tuple[CostLine, ...], list[MissingFigure], Fraction]:
         formula_lines = {line.pk: line for line in version.lines.all()}
         wanted: dict[int, int] = dict.fromkeys(formula_lines, 0)
         for_offers: dict[int, int] = {}
         melt = Fraction(0)
-        missing: list[Missing] = []
+        missing: list[MissingFigure] = []
         try:
             if units:
                 sheet, found = quantities(version.recipe(), units)
@@ -135,7 +135,7 @@ class Standards:
                 for_offers = {each.key: each.quantity for each in found}
         except RecipeError as error:
             missing.append(
-                Missing(
+                MissingFigure(
                     str(error),
                     "No quantity can be worked out, so no cost.",
                     "batches:version-detail",
@@ -171,7 +171,7 @@ class Standards:
         bought: Bought,
         offer_need: int | None,
         within: tuple[int, ...],
-    ) -> tuple[UnitPrice | None, Missing | None]:
+    ) -> tuple[UnitPrice | None, MissingFigure | None]:
         if item.pk in self.blends:
             told = self._blend(item, on, bought, within)
             return (told, None) if isinstance(told, UnitPrice) else (None, told)
@@ -180,13 +180,15 @@ class Standards:
             return price, None
         return None, no_price(item, bought.basis, on)
 
-    def _blend(self, item: Item, on: date, bought: Bought, within: tuple[int, ...]) -> UnitPrice | Missing:
+    def _blend(
+        self, item: Item, on: date, bought: Bought, within: tuple[int, ...]
+    ) -> UnitPrice | MissingFigure:
         """What a base unit of a blend costs: its own standard, made as it is usually made."""
         if (item.pk, on, bought) in self._told:
             return self._told[item.pk, on, bought]
         version = self.version_of(item.pk, on)
         if item.pk in within or version is None:
-            return Missing(
+            return MissingFigure(
                 f"{item} is made of itself.",
                 f"{item} counts as nothing here.",
                 "inventory:item-detail",
@@ -198,9 +200,9 @@ class Standards:
             self.plan(version, units=units, on=on, bought=replace(bought, offer_units=None), within=within)
         )
         price = sheet.as_price
-        told: UnitPrice | Missing
+        told: UnitPrice | MissingFigure
         if price is None or sheet.missing:
-            first = sheet.missing[0] if sheet.missing else Missing("Nothing is made.", "")
+            first = sheet.missing[0] if sheet.missing else MissingFigure("Nothing is made.", "")
             told = replace(first, sentence=f"In {item}: {first.sentence}")
         if price is not None and any(line.price for line in sheet.lines):
             # What is known of it counts; what is missing is named beside it.
@@ -272,11 +274,13 @@ class Standards:
         # A share below one: where all was lost there is nothing to spread it over.
         return min(round(Fraction(lost * 1_000_000, made)), 999_999), _seen(len(runs))
 
-    def _missing_work(self, version: FormulaVersion, work: Sequence[WorkLine], on: date) -> list[Missing]:
+    def _missing_work(
+        self, version: FormulaVersion, work: Sequence[WorkLine], on: date
+    ) -> list[MissingFigure]:
         missing = []
         if not work:
             missing.append(
-                Missing(
+                MissingFigure(
                     f"Nothing says how long {version.formula.item} takes: no standard is set, and no run has "
                     "minutes noted.",
                     "No labour is counted, nor any overhead that follows it.",
@@ -288,7 +292,7 @@ class Standards:
         unpaid = [line.name.lower() for line in work if line.rate is None]
         if unpaid:
             missing.append(
-                Missing(
+                MissingFigure(
                     f"No labour rate for everybody holds on {on.day} {on:%b %Y}.",
                     f"Time costs nothing here: {', '.join(unpaid)}.",
                     "costing:rates",
@@ -298,7 +302,7 @@ class Standards:
             )
         if not self.rates.says_overhead(on):
             missing.append(
-                Missing(
+                MissingFigure(
                     f"No overhead rate holds on {on.day} {on:%b %Y}.",
                     "No overhead is counted.",
                     "costing:rates",

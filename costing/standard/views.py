@@ -16,7 +16,7 @@ from costing.model.heads import HEAD_NAMES
 from costing.models import WorkStandard
 from costing.rates import work_standards
 from costing.rates.rates import RateError, Rates
-from costing.standard.actuals import Actual, Each, each_of, gap, last_actuals
+from costing.standard.actuals import Actual, PricedUnit, each_of, gap, last_actuals
 from costing.standard.cost_sheet import CostSheet
 from costing.standard.forms import SheetForm, WorkForm, typed
 from costing.standard.price_basis import PriceBasis
@@ -37,7 +37,7 @@ class Product:
     version: FormulaVersion
     sheet: CostSheet
     actual: Actual | None
-    each: Each
+    each: PricedUnit
 
     @property
     def standard(self) -> Fraction | None:

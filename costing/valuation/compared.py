@@ -13,10 +13,10 @@ from django.db.models import Q
 
 from costing.valuation.ledger_as_of import Instant, lots_before
 from costing.valuation.methods import (
-    Came,
     Event,
-    Told,
-    Went,
+    Inflow,
+    MethodResult,
+    Outflow,
     first_in_first_out,
     moving_average,
     periodic_average,
@@ -38,7 +38,7 @@ class Compared:
     """One item: by each method what left it and what is left of it, in millionths."""
 
     item: Item
-    told: dict[str, Told]
+    told: dict[str, MethodResult]
 
 
 def compare(first: date, last: date) -> list[Compared]:
@@ -46,10 +46,10 @@ def compare(first: date, last: date) -> list[Compared]:
     start, end = Instant(begin(first)), Instant(first_instant_after(last))
     events: dict[int, list[Event]] = defaultdict(list)
     for item_id, quantity, value in lots_before(start):
-        events[item_id].append(Came(quantity, value))
+        events[item_id].append(Inflow(quantity, value))
     for item_id, quantity, value in _stream(start, end):
         left = quantity < 0 or (not quantity and value < 0)
-        events[item_id].append(Went(-quantity, -value) if left else Came(quantity, value))
+        events[item_id].append(Outflow(-quantity, -value) if left else Inflow(quantity, value))
     items = Item.objects.in_bulk()
     rows = [
         Compared(items[item_id], {name: method(told) for name, method in METHODS.items()})
@@ -67,11 +67,11 @@ def _stream(start: Instant, end: Instant) -> Iterable[tuple[int, int, int]]:
     return rows.values_list("lot__item_id", "quantity", "value").iterator(chunk_size=5000)
 
 
-def sums(rows: Iterable[Compared]) -> dict[str, Told]:
+def sums(rows: Iterable[Compared]) -> dict[str, MethodResult]:
     """Over all items, by each method."""
     told = [row.told for row in rows]
     return {
-        name: Told(
+        name: MethodResult(
             sum((each[name].cost for each in told), Fraction(0)),
             sum((each[name].left for each in told), Fraction(0)),
         )

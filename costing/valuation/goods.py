@@ -58,7 +58,7 @@ def included(added: Added, rule: GoodsRule) -> Added:
 
 
 @dataclass(frozen=True)
-class Row:
+class StockValueRow:
     """An item on the shelf, or what is in pots: base units, millionths by the books, and what is added."""
 
     of: Class
@@ -99,7 +99,7 @@ class Goods:
 
     at: Instant
     rule: GoodsRule
-    rows: list[Row]
+    rows: list[StockValueRow]
     lost: int
     abnormal: Added
     ever_added: Added
@@ -138,7 +138,9 @@ def goods_at(at: Instant, rule: GoodsRule, rates: Rates | None = None) -> Goods:
     items = Item.objects.in_bulk()
     by_item = _by_item(facts, told)
     rows = [
-        Row(class_of(items[item_id]), items[item_id], None, quantity, value, by_item.get(item_id, NOTHING))
+        StockValueRow(
+            class_of(items[item_id]), items[item_id], None, quantity, value, by_item.get(item_id, NOTHING)
+        )
         for item_id, (quantity, value) in shelf.items()
     ]
     rows += _in_pots(facts, told)
@@ -156,7 +158,7 @@ def _by_item(facts: Facts, told: Carried) -> dict[int, Added]:
     return found
 
 
-def _in_pots(facts: Facts, told: Carried) -> list[Row]:
+def _in_pots(facts: Facts, told: Carried) -> list[StockValueRow]:
     going_on = {
         key: (value, told.batches.get(key, NOTHING))
         for key, value in facts.in_pots.items()
@@ -164,4 +166,4 @@ def _in_pots(facts: Facts, told: Carried) -> list[Row]:
     }
     wanted = [key for key, (value, added) in going_on.items() if value or added != NOTHING]
     named = Batch.objects.with_product().in_bulk(wanted)
-    return [Row(Class.IN_PROGRESS, None, named[key], 0, *going_on[key]) for key in wanted]
+    return [StockValueRow(Class.IN_PROGRESS, None, named[key], 0, *going_on[key]) for key in wanted]

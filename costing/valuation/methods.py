@@ -12,7 +12,7 @@ from fractions import Fraction
 
 
 @dataclass(frozen=True)
-class Came:
+class Inflow:
     """Base units that came, worth so many millionths, or (quantity 0) a cost that was added to what is there."""
 
     quantity: int
@@ -20,37 +20,37 @@ class Came:
 
 
 @dataclass(frozen=True)
-class Went:
+class Outflow:
     """Base units that left, and what the lots they were taken from say that they were worth."""
 
     quantity: int
     value: int
 
 
-Event = Came | Went
+Event = Inflow | Outflow
 
 
 @dataclass(frozen=True)
-class Told:
+class MethodResult:
     """What left and what is left, in millionths: `cost` and `left` come to what was there and what came, exactly."""
 
     cost: Fraction
     left: Fraction
 
 
-def specific(events: Sequence[Event]) -> Told:
+def specific(events: Sequence[Event]) -> MethodResult:
     """As the lots say that were taken."""
-    cost = sum(event.value for event in events if isinstance(event, Went))
-    came = sum(event.value for event in events if isinstance(event, Came))
-    return Told(Fraction(cost), Fraction(came - cost))
+    cost = sum(event.value for event in events if isinstance(event, Outflow))
+    came = sum(event.value for event in events if isinstance(event, Inflow))
+    return MethodResult(Fraction(cost), Fraction(came - cost))
 
 
-def first_in_first_out(events: Sequence[Event]) -> Told:
+def first_in_first_out(events: Sequence[Event]) -> MethodResult:
     """What came first leaves first. The same whether it is worked out at each sale or at the end of the period."""
     layers: deque[_Layer] = deque()
     cost = Fraction(0)
     for event in events:
-        if isinstance(event, Went):
+        if isinstance(event, Outflow):
             cost += _take(layers, event.quantity)
         elif event.quantity:
             layers.append(_Layer(event.quantity, event.quantity, Fraction(event.value)))
@@ -60,7 +60,7 @@ def first_in_first_out(events: Sequence[Event]) -> Told:
             layers.append(_Layer(last.left, last.left, last.value - last.gone + event.value))
         else:
             cost += event.value
-    return Told(
+    return MethodResult(
         cost + sum(each.gone for each in layers),
         sum((each.value - each.gone for each in layers), Fraction(0)),
     )
@@ -92,11 +92,11 @@ def _take(layers: deque[_Layer], quantity: int) -> Fraction:
     return cost
 
 
-def moving_average(events: Sequence[Event]) -> Told:
+def moving_average(events: Sequence[Event]) -> MethodResult:
     """Whatever leaves costs what a unit was worth on average at that moment: the same until something comes again."""
     there, left, value, cost = 0, 0, Fraction(0), Fraction(0)
-    for event in (*events, Came(0, 0)):
-        if isinstance(event, Went):
+    for event in (*events, Inflow(0, 0)):
+        if isinstance(event, Outflow):
             left = max(left - event.quantity, 0)
             continue
         gone = value * (there - left) / there if there else Fraction(0)
@@ -104,16 +104,16 @@ def moving_average(events: Sequence[Event]) -> Told:
         value, cost = value - gone + event.value, cost + gone
         if not there:
             value, cost = Fraction(0), cost + value
-    return Told(cost, value)
+    return MethodResult(cost, value)
 
 
-def periodic_average(events: Sequence[Event]) -> Told:
+def periodic_average(events: Sequence[Event]) -> MethodResult:
     """One average for the whole period, over what was there at its beginning and all that came."""
-    value = Fraction(sum(event.value for event in events if isinstance(event, Came)))
-    came = sum(event.quantity for event in events if isinstance(event, Came))
-    went = sum(event.quantity for event in events if isinstance(event, Went))
+    value = Fraction(sum(event.value for event in events if isinstance(event, Inflow)))
+    came = sum(event.quantity for event in events if isinstance(event, Inflow))
+    went = sum(event.quantity for event in events if isinstance(event, Outflow))
     cost = value * min(went, came) / came if came else value
-    return Told(cost, value - cost)
+    return MethodResult(cost, value - cost)
 
 
 def turnover(cost: int | Fraction, opening: int | Fraction, closing: int | Fraction) -> Fraction | None:

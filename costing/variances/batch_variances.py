@@ -8,7 +8,7 @@ from typing import Any
 from batches.models import Batch, Labour
 from costing.actual.batch_cost import BatchCost, costs_of
 from costing.model.job_cost import Labour as Worked
-from costing.model.missing import Missing
+from costing.model.missing import MissingFigure
 from costing.rates.rates import Rates
 from costing.standard.cost_sheet import CostSheet
 from costing.standard.standard import AT_LATEST, Bought, Standards
@@ -38,7 +38,7 @@ class RunVariance:
         return self.batch.version.fill_ug is None
 
     @property
-    def missing(self) -> tuple[Missing, ...]:
+    def missing(self) -> tuple[MissingFigure, ...]:
         """What keeps the standard from being whole."""
         return self.sheet.missing
 

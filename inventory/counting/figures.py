@@ -196,7 +196,7 @@ def classes(day: date) -> Classes:
 
 
 @dataclass(frozen=True)
-class Standing:
+class CountStatus:
     """An item's place in counting: its class, and when it was last counted.
 
     `last` is the day of its latest look, or earlier where a lot that stood on the shelf then was passed over: the day
@@ -220,7 +220,7 @@ class Standing:
         return count_rules.is_due(self.last, self.rule.times_a_year, on)
 
 
-def standings(known: Classes) -> list[Standing]:
+def standings(known: Classes) -> list[CountStatus]:
     """Every item with something on the shelf that is not being counted now, by class and name. Two queries."""
     looks = CountLine.objects.standing().order_by()
     of_lot = looks.filter(lot=OuterRef("pk")).values("lot").annotate(at=Max("counted_at")).values("at")
@@ -230,7 +230,7 @@ def standings(known: Classes) -> list[Standing]:
     for lot in lots.annotate(looked_at=Subquery(of_lot, output_field=DateTimeField())):
         shelf.setdefault(lot.item_id, []).append(lot)
     found = [
-        Standing(
+        CountStatus(
             item=held[0].item,
             rule=known.of(item_id),
             last=_last_counted(held, of_item.get(item_id)),
@@ -255,6 +255,6 @@ def _last_counted(held: Iterable[Lot], latest: datetime | None) -> date | None:
     return timezone.localtime(min([latest, *there])).date()
 
 
-def due(day: date) -> list[Standing]:
+def due(day: date) -> list[CountStatus]:
     """The items due for counting on a day, by class and name."""
     return [each for each in standings(classes(day)) if each.is_due(day)]

@@ -12,8 +12,8 @@ from inventory.counting import counting
 from inventory.counting.count_sheet import sheet_pdf
 from inventory.counting.count_sheet_text import sheet_of
 from inventory.counting.figures import (
+    CountStatus,
     Finding,
-    Standing,
     Tally,
     classes,
     due,
@@ -74,7 +74,7 @@ def count_list(request: StudioRequest) -> HttpResponse:
     return answer(request, "inventory/count_list.html", context)
 
 
-def _oldest(rows: Iterable[Standing]) -> Any:
+def _oldest(rows: Iterable[CountStatus]) -> Any:
     """The day the first of them was last counted; None when one never was."""
     days = [each.last for each in rows]
     return None if None in days else min(day for day in days if day)
@@ -298,11 +298,11 @@ def count_class_list(request: StudioRequest) -> HttpResponse:
     return answer(request, "inventory/count_class_list.html", context)
 
 
-def _export_classes(request: StudioRequest, rows: Iterable[Standing]) -> HttpResponse:
+def _export_classes(request: StudioRequest, rows: Iterable[CountStatus]) -> HttpResponse:
     costs = request.user.sees_costs
     head = ["Item", "Class", "Lots", "Last counted", "Due"]
 
-    def row(each: Standing) -> list[object]:
+    def row(each: CountStatus) -> list[object]:
         cells: list[object] = [each.item.name, each.rule.letter, each.lots, each.last, each.due_on or "now"]
         return [*cells, tables.micros_cell(each.year_value)] if costs else cells
 

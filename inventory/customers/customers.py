@@ -23,7 +23,7 @@ REACH_AT_MOST = 500
 
 
 @dataclass(frozen=True)
-class Who:
+class Contact:
     """Somebody as people write them down: a name, whom to ask for, how to reach them."""
 
     name: str
@@ -47,7 +47,7 @@ def channel_named(name: str) -> Channel | None:
 
 
 @transaction.atomic
-def customer_named(who: Who | None, *, at: datetime) -> Customer | None:
+def customer_named(who: Contact | None, *, at: datetime) -> Customer | None:
     """The customer that is meant, written down when nobody fits; None where nobody is named.
 
     What was not known of them yet is added to what is kept. They are locked, so that nobody erases them meanwhile.
@@ -89,7 +89,7 @@ def lock_with_orders(customer_ids: Collection[int]) -> None:
     _locked(Customer.objects.filter(pk__in=customer_ids).order_by("pk"))
 
 
-def _fits(customer: Customer, who: Who) -> bool:
+def _fits(customer: Customer, who: Contact) -> bool:
     """Whether what is given besides the name speaks for this customer, or at least not against: one way to reach them
     is the same, or one side knows none."""
     given, kept = _ways(who.reach), _ways(customer.reach)
@@ -109,7 +109,7 @@ def customers_like(text: str, user: User, path: str = "") -> Q:
 
 
 @transaction.atomic
-def write_customer(customer_id: int, who: Who, *, is_person: bool) -> Customer:
+def write_customer(customer_id: int, who: Contact, *, is_person: bool) -> Customer:
     """Put right what is written of a customer who was not erased. Raises CustomerGone."""
     customer = Customer.objects.select_for_update(of=("self",), no_key=True).get(pk=customer_id)
     if customer.erased_at:

@@ -4,7 +4,7 @@ from typing import Any
 
 from django import forms
 
-from inventory.customers.customers import Who
+from inventory.customers.customers import Contact
 from inventory.models import Customer
 from studio.web.forms import ChangeForm
 
@@ -32,10 +32,10 @@ class CustomerForm(ChangeForm, forms.Form):
         super().__init__(*args, **kwargs)
         self.carry_what_is_shown()
 
-    def who(self) -> Who:
+    def who(self) -> Contact:
         """The customer, understood. Only after the form is valid."""
         data = self.cleaned_data
-        return Who(data["name"], data["contact"], data["reach"])
+        return Contact(data["name"], data["contact"], data["reach"])
 
 
 class RetentionForm(forms.Form):

@@ -61,7 +61,7 @@ class Problem:
 
 
 @dataclass(frozen=True)
-class Row:
+class ImportRow:
     """A row below the headings. `bad` are the columns of which a cell could not even be read."""
 
     number: int
@@ -126,19 +126,19 @@ class Cells:
 
     # What a row holds
 
-    def typed(self, row: Row, key: str) -> str:
+    def typed(self, row: ImportRow, key: str) -> str:
         """The text of a cell; empty where the file has no such column, or the row ends before it."""
         place = self._place.get(key)
         return row.cells[place] if place is not None and place < len(row.cells) else ""
 
-    def fail(self, row: Row, key: str, sentence: str, suggestion: str = "") -> None:
+    def fail(self, row: ImportRow, key: str, sentence: str, suggestion: str = "") -> None:
         """Remember what is wrong with a cell; with `key` "" about the row."""
         heading = self.headings.called(key, self.shape) if key else ""
         self.problems.append(
             Problem(row.number, heading, shown(self.typed(row, key)) if key else "", sentence, suggestion)
         )
 
-    def _filled(self, row: Row, key: str) -> str:
+    def _filled(self, row: ImportRow, key: str) -> str:
         """The text of a cell; nothing, and a problem, where one is needed."""
         text = self.typed(row, key)
         if not text and key in self._needed and key not in row.bad:
@@ -147,7 +147,7 @@ class Cells:
 
     # Words
 
-    def text(self, row: Row, key: str, longest: int) -> str:
+    def text(self, row: ImportRow, key: str, longest: int) -> str:
         """A text of one line, doubled spaces made one."""
         text = self._filled(row, key)
         if "  " in text or "\n" in text or "\t" in text or "\r" in text:
@@ -157,7 +157,7 @@ class Cells:
             return ""
         return text
 
-    def long_text(self, row: Row, key: str, longest: int) -> str:
+    def long_text(self, row: ImportRow, key: str, longest: int) -> str:
         """A text that may have several lines."""
         text = self.typed(row, key)
         if len(text) > longest:
@@ -165,7 +165,7 @@ class Cells:
             return ""
         return text
 
-    def one_of(self, row: Row, key: str, words: Mapping[str, Found], named: str) -> Found | None:
+    def one_of(self, row: ImportRow, key: str, words: Mapping[str, Found], named: str) -> Found | None:
         """What one of a few words stands for; `named` lists them for a person."""
         text = self._filled(row, key)
         if not text:
@@ -176,14 +176,14 @@ class Cells:
         self.fail(row, key, f"Write one of: {named}.", f"Did you mean {near[0]}?" if near else "")
         return None
 
-    def yes(self, row: Row, key: str) -> bool:
+    def yes(self, row: ImportRow, key: str) -> bool:
         """Whether a cell says yes."""
         word = self.typed(row, key).lower()
         if word not in _YES and word not in _NO:
             self.fail(row, key, "Write yes or no.")
         return word in _YES
 
-    def whole(self, row: Row, key: str, most: int, *, least: int = 0) -> int | None:
+    def whole(self, row: ImportRow, key: str, most: int, *, least: int = 0) -> int | None:
         """A whole number, such as days or packs; None where the cell is empty."""
         text = self._filled(row, key)
         if not text or text in _NOTHING:
@@ -197,7 +197,9 @@ class Cells:
             self.fail(row, key, f"Write a whole number from {least} to {most:,}.")
         return None
 
-    def known(self, row: Row, key: str, names: Mapping[str, Found], what: str, where: str) -> Found | None:
+    def known(
+        self, row: ImportRow, key: str, names: Mapping[str, Found], what: str, where: str
+    ) -> Found | None:
         """What a name in the studio's books names, capitals or not."""
         text = self._filled(row, key)
         if not text:
@@ -222,7 +224,7 @@ class Cells:
 
     # Days
 
-    def day(self, row: Row, key: str, *, past: bool = False) -> date | None:
+    def day(self, row: ImportRow, key: str, *, past: bool = False) -> date | None:
         """A day; with `past` none that lies in the future. None where the cell is empty."""
         text = self._filled(row, key)
         if not text or text in _NOTHING:
@@ -250,7 +252,7 @@ class Cells:
 
     # Quantities
 
-    def quantity(self, row: Row, key: str, item: Item) -> int | None:
+    def quantity(self, row: ImportRow, key: str, item: Item) -> int | None:
         """A quantity of an item in base units; None, and a problem, where it cannot be read."""
         text = self._filled(row, key)
         if not text:
@@ -276,7 +278,7 @@ class Cells:
             self.assumed[assumed] = self.assumed.get(assumed, 0) + 1
         return amount
 
-    def _packs_agree(self, row: Row, text: str, beside: str, item: Item) -> bool:
+    def _packs_agree(self, row: ImportRow, text: str, beside: str, item: Item) -> bool:
         """Whether the column In one pack says what the quantity says itself; else a problem."""
         try:
             packed = read_packed(self._as_points(text), item.dimension)
@@ -350,14 +352,14 @@ class Cells:
 
     # Money
 
-    def money(self, row: Row, key: str) -> int | None:
+    def money(self, row: ImportRow, key: str) -> int | None:
         """A sum in millionths; None where the cell is empty or cannot be read."""
         text = self._filled(row, key)
         if not text:
             return None
         return self._sum(row, key, text, lambda typed: parse_money(typed, currency=self.currency))
 
-    def price(self, row: Row, key: str, item: Item) -> Price | None:
+    def price(self, row: ImportRow, key: str, item: Item) -> Price | None:
         """What all of a quantity cost, or one unit of it; None where the cell is empty or cannot be read.
 
         In the column for unit costs a bare number is for one of the row's unit.
@@ -377,7 +379,7 @@ class Cells:
         price: Price | None = self._sum(row, key, text, read, item.unit, self.typed(row, "unit"))
         return price
 
-    def _priced_by(self, row: Row, item: Item) -> str:
+    def _priced_by(self, row: ImportRow, item: Item) -> str:
         for word in (self.headings.measure.get("unit_cost", ""), self.typed(row, "unit"), item.unit):
             try:
                 return read_unit(word, item.dimension)
@@ -385,7 +387,7 @@ class Cells:
                 continue
         return item.unit
 
-    def _sum(self, row: Row, key: str, text: str, read: Any, *more: str) -> Any:
+    def _sum(self, row: ImportRow, key: str, text: str, read: Any, *more: str) -> Any:
         """What `read` makes of a sum of money; None, and a problem, where it refuses."""
         mark = (key, text, type(text), *more)
         if mark not in self._sums:

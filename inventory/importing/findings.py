@@ -9,7 +9,7 @@ from typing import Any
 
 from django.utils import timezone
 
-from inventory.importing.cells import Cells, Problem, Row
+from inventory.importing.cells import Cells, ImportRow, Problem
 from inventory.models import Import, ImportedRow
 
 _AT_ONCE = 5_000
@@ -44,7 +44,7 @@ class Findings:
     asks: set[str] = field(default_factory=set)
 
 
-Understand = Callable[[Cells, Sequence[Row], datetime], Findings]
+Understand = Callable[[Cells, Sequence[ImportRow], datetime], Findings]
 
 
 def unseen(table: Import.Table, contents: Sequence[str], findings: Findings) -> list[tuple[int, str]]:

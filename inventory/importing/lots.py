@@ -7,7 +7,7 @@ from datetime import date, datetime, timedelta
 from django.utils import timezone
 
 from inventory.deliveries.receiving import LOT_PREFIX
-from inventory.importing.cells import Cells, Problem, Row, fold
+from inventory.importing.cells import Cells, ImportRow, Problem, fold
 from inventory.importing.days import words
 from inventory.importing.findings import OPENS_AT, Entry, Findings, Instants, unseen
 from inventory.ledger import bulk_books, closing
@@ -26,7 +26,7 @@ CENT = 10_000
 class OpeningLot:
     """One row, understood. `cost` in millionths, None where the file does not say."""
 
-    row: Row
+    row: ImportRow
     item: Item
     quantity: int
     cost: int | None
@@ -55,7 +55,7 @@ class OpeningLot:
         return "\x1e".join(map(str, parts))
 
 
-def lots(cells: Cells, rows: Sequence[Row], now: datetime) -> Findings:
+def lots(cells: Cells, rows: Sequence[ImportRow], now: datetime) -> Findings:
     """See `Findings`. What is wrong with a row that is in the books already is not asked about again."""
     findings = Findings(
         ("Item", "Quantity", "Cost", "Arrived", "Supplier's lot", "Place"), lambda lot: _shown(cells, lot)
@@ -84,7 +84,7 @@ def lots(cells: Cells, rows: Sequence[Row], now: datetime) -> Findings:
 
 
 def _read(
-    cells: Cells, row: Row, items: dict[str, Item], suppliers: dict[str, Supplier]
+    cells: Cells, row: ImportRow, items: dict[str, Item], suppliers: dict[str, Supplier]
 ) -> OpeningLot | None:
     """A row as a lot; None where something in it cannot be read."""
     before = len(cells.problems)
@@ -109,7 +109,7 @@ def _read(
     )
 
 
-def _cost(cells: Cells, row: Row, item: Item, quantity: int | None) -> int | None:
+def _cost(cells: Cells, row: ImportRow, item: Item, quantity: int | None) -> int | None:
     """What the lot cost, from the sum or from the unit's price; where both are given they must agree."""
     prices = {key: cells.price(row, key, item) for key in ("cost", "unit_cost")}
     if quantity is None:

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from datetime import date, datetime
 from difflib import get_close_matches
 
-from inventory.importing.cells import Cells, Row, fold
+from inventory.importing.cells import Cells, ImportRow, fold
 from inventory.importing.columns import plain
 from inventory.importing.days import words
 from inventory.importing.findings import HAPPENS_AT, Entry, Findings, Instants, unseen
@@ -40,10 +40,10 @@ _NAMED = "used, sold, scrapped, sample, sent back, found"
 
 
 @dataclass(frozen=True)
-class Past:
+class PastMovement:
     """One row, understood. `quantity` in base units, below zero for what left the lot."""
 
-    row: Row
+    row: ImportRow
     lot: Lot
     kind: Movement.Kind
     quantity: int
@@ -60,7 +60,7 @@ class Past:
 class _Lots:
     """The lots a file names, by our code, and by the supplier's number together with the item."""
 
-    def __init__(self, cells: Cells, rows: Sequence[Row], items: dict[str, Item]) -> None:
+    def __init__(self, cells: Cells, rows: Sequence[ImportRow], items: dict[str, Item]) -> None:
         self.cells, self.items, self.asked = cells, items, 0
         typed = {cells.typed(row, "lot") for row in rows}
         codes = {text: normalise(text) for text in typed if text}
@@ -74,7 +74,7 @@ class _Lots:
             if lot.supplier_lot:
                 self.by_number.setdefault((lot.item_id, fold(lot.supplier_lot)), []).append(known)
 
-    def of(self, row: Row) -> Lot | None:
+    def of(self, row: ImportRow) -> Lot | None:
         """The lot of a row; None, and a problem, where it names none, or several."""
         text = self.cells.text(row, "lot", 60)
         item = self.cells.known(row, "item", self.items, "item", "Items")
@@ -96,7 +96,7 @@ class _Lots:
             return None
         return self._numbered(row, text, item)
 
-    def _numbered(self, row: Row, text: str, item: Item) -> Lot | None:
+    def _numbered(self, row: ImportRow, text: str, item: Item) -> Lot | None:
         """The lot of an item that carries a supplier's number."""
         lots = self.by_number.get((item.pk, fold(text)), [])
         if len(lots) == 1:
@@ -136,7 +136,7 @@ def _found(*, code: Iterable[str] = (), item: Iterable[int] = ()) -> Iterable[Lo
     return rows.select_related("item").order_by("pk")
 
 
-def movements(cells: Cells, rows: Sequence[Row], now: datetime) -> Findings:
+def movements(cells: Cells, rows: Sequence[ImportRow], now: datetime) -> Findings:
     """See `Findings`. New rows are tried against the books as they stand, in the order things happened."""
     findings = Findings(("Date", "Lot", "Item", "What", "Quantity", "Note"), _shown)
     items = {fold(item.name): item for item in Item.objects.all()}
@@ -157,7 +157,7 @@ def movements(cells: Cells, rows: Sequence[Row], now: datetime) -> Findings:
     return findings
 
 
-def _read(cells: Cells, row: Row, lots: _Lots) -> Past | None:
+def _read(cells: Cells, row: ImportRow, lots: _Lots) -> PastMovement | None:
     """A row as a movement; None where something in it cannot be read."""
     before = len(cells.problems)
     day = cells.day(row, "happened_on", past=True)
@@ -167,10 +167,10 @@ def _read(cells: Cells, row: Row, lots: _Lots) -> Past | None:
     note = cells.text(row, "note", 300)
     if len(cells.problems) > before or row.bad or not day or not lot or not kind or quantity is None:
         return None
-    return Past(row, lot, kind, quantity if kind is Movement.Kind.FOUND else -quantity, day, note)
+    return PastMovement(row, lot, kind, quantity if kind is Movement.Kind.FOUND else -quantity, day, note)
 
 
-def _shown(what: tuple[Past, Event]) -> tuple[str, ...]:
+def _shown(what: tuple[PastMovement, Event]) -> tuple[str, ...]:
     past, _ = what
     lot = past.lot
     return (
@@ -183,7 +183,7 @@ def _shown(what: tuple[Past, Event]) -> tuple[str, ...]:
     )
 
 
-def _event(past: Past, instants: Instants) -> Event:
+def _event(past: PastMovement, instants: Instants) -> Event:
     """A row as the books take it: at noon, or when its lot arrived where that was later on the same day."""
     moment, arrived_at = instants.of(past.happened_on), past.lot.arrived_at
     if moment < arrived_at and instants.day_of(arrived_at) == past.happened_on:

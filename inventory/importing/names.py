@@ -7,7 +7,7 @@ from typing import Any
 from django.core.exceptions import ValidationError
 from django.core.validators import validate_email
 
-from inventory.importing.cells import Cells, Problem, Row, fold
+from inventory.importing.cells import Cells, ImportRow, Problem, fold
 from inventory.importing.columns import plain
 from inventory.importing.findings import Entry, Findings
 from inventory.models import DIMENSION_OF, Import, Item, Kind, LoadBasis, Supplier, Unit
@@ -47,7 +47,7 @@ _BASES = {
 }
 
 
-def suppliers(cells: Cells, rows: Sequence[Row], now: datetime) -> Findings:
+def suppliers(cells: Cells, rows: Sequence[ImportRow], now: datetime) -> Findings:
     """See `Findings`."""
 
     def show(supplier: Supplier) -> tuple[str, ...]:
@@ -57,7 +57,7 @@ def suppliers(cells: Cells, rows: Sequence[Row], now: datetime) -> Findings:
     findings = Findings(("Name", "Contact", "E-mail", "Lead time"), show)
     names = {fold(supplier.name): supplier for supplier in Supplier.objects.all()}
 
-    def read(row: Row) -> dict[str, Any]:
+    def read(row: ImportRow) -> dict[str, Any]:
         email = cells.text(row, "email", 254)
         if email:
             try:
@@ -73,14 +73,14 @@ def suppliers(cells: Cells, rows: Sequence[Row], now: datetime) -> Findings:
             "notes": cells.long_text(row, "note", 2_000),
         }
 
-    def entry(row: Row, fields: dict[str, Any]) -> Entry:
+    def entry(row: ImportRow, fields: dict[str, Any]) -> Entry:
         return Entry(row.number, repr(fields), Supplier(**fields))
 
     _by_name(cells, rows, findings, names, read, entry, {"notes": "note"})
     return findings
 
 
-def items(cells: Cells, rows: Sequence[Row], now: datetime) -> Findings:
+def items(cells: Cells, rows: Sequence[ImportRow], now: datetime) -> Findings:
     """See `Findings`."""
     findings = Findings(
         ("Name", "Kind", "Unit", "Usual place"),
@@ -88,7 +88,7 @@ def items(cells: Cells, rows: Sequence[Row], now: datetime) -> Findings:
     )
     names = {fold(item.name): item for item in Item.objects.all()}
 
-    def entry(row: Row, fields: dict[str, Any]) -> Entry:
+    def entry(row: ImportRow, fields: dict[str, Any]) -> Entry:
         return Entry(row.number, repr(fields), Item(**fields))
 
     columns = {
@@ -101,7 +101,7 @@ def items(cells: Cells, rows: Sequence[Row], now: datetime) -> Findings:
     return findings
 
 
-def _item(cells: Cells, row: Row) -> dict[str, Any]:
+def _item(cells: Cells, row: ImportRow) -> dict[str, Any]:
     """The fields of an item as a row gives them; what is wrong is remembered by `cells`."""
     name = cells.text(row, "name", 120)
     kind = cells.one_of(row, "kind", _KINDS, _KINDS_NAMED)
@@ -144,7 +144,7 @@ def _item(cells: Cells, row: Row) -> dict[str, Any]:
     }
 
 
-def _unit(cells: Cells, row: Row) -> Unit | None:
+def _unit(cells: Cells, row: ImportRow) -> Unit | None:
     text = cells.text(row, "unit", 20)
     if not text:
         return None
@@ -165,7 +165,7 @@ def _unit(cells: Cells, row: Row) -> Unit | None:
     return None
 
 
-def _parsed(cells: Cells, row: Row, key: str, parse: Any, wrong: type[ValueError]) -> Any:
+def _parsed(cells: Cells, row: ImportRow, key: str, parse: Any, wrong: type[ValueError]) -> Any:
     """What a parser makes of a cell; None where it is empty or refused."""
     text = cells.typed(row, key)
     if not text:
@@ -179,7 +179,7 @@ def _parsed(cells: Cells, row: Row, key: str, parse: Any, wrong: type[ValueError
 
 def _by_name(
     cells: Cells,
-    rows: Sequence[Row],
+    rows: Sequence[ImportRow],
     findings: Findings,
     names: Mapping[str, Any],
     read: Any,
@@ -220,7 +220,7 @@ def _by_name(
                 findings.differs.append(_difference(cells, row, key, field, known))
 
 
-def _difference(cells: Cells, row: Row, key: str, field: str, known: Any) -> Problem:
+def _difference(cells: Cells, row: ImportRow, key: str, field: str, known: Any) -> Problem:
     value = getattr(known, field)
     if field == "flash_point_mc" and value is not None:
         value = format_temperature(value, cells.studio.scale)

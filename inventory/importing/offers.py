@@ -4,7 +4,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field
 from datetime import date, datetime
 
-from inventory.importing.cells import Cells, Problem, Row, fold
+from inventory.importing.cells import Cells, ImportRow, Problem, fold
 from inventory.importing.days import words
 from inventory.importing.findings import Entry, Findings
 from inventory.models import Import, Item, Offer, OfferBreak, Supplier
@@ -29,9 +29,9 @@ class Quote:
     lead_days: int | None = None
     supplier_code: str = ""
     note: str = ""
-    prices: list[tuple[int | None, int, Row]] = field(default_factory=list)
+    prices: list[tuple[int | None, int, ImportRow]] = field(default_factory=list)
 
-    def breaks(self) -> list[tuple[Break, Row]]:
+    def breaks(self) -> list[tuple[Break, ImportRow]]:
         """The prices, the fewest packs first; one without a beginning begins at the least that can be ordered."""
         least = self.minimum_packs or 1
         found = [(Break(packs or least, price), row) for packs, price, row in self.prices]
@@ -42,7 +42,7 @@ class Quote:
 _SHARED = ("minimum_packs", "valid_until", "lead_days", "supplier_code", "note")
 
 
-def offers(cells: Cells, rows: Sequence[Row], now: datetime) -> Findings:
+def offers(cells: Cells, rows: Sequence[ImportRow], now: datetime) -> Findings:
     """See `Findings`."""
     findings = Findings(
         ("Supplier", "Item", "Pack", "Quoted on", "Price of a pack"), lambda quote: _shown(cells, quote)
@@ -70,7 +70,7 @@ def offers(cells: Cells, rows: Sequence[Row], now: datetime) -> Findings:
     return findings
 
 
-def _quotes(cells: Cells, rows: Sequence[Row], findings: Findings) -> list[Quote]:
+def _quotes(cells: Cells, rows: Sequence[ImportRow], findings: Findings) -> list[Quote]:
     """The offers of a file, in the order of their first rows."""
     suppliers = {fold(supplier.name): supplier for supplier in Supplier.objects.all()}
     items = {fold(item.name): item for item in Item.objects.all()}
@@ -111,7 +111,7 @@ def _quotes(cells: Cells, rows: Sequence[Row], findings: Findings) -> list[Quote
     return list(quotes.values())
 
 
-def _wrong(cells: Cells, quote: Quote, breaks: list[tuple[Break, Row]]) -> bool:
+def _wrong(cells: Cells, quote: Quote, breaks: list[tuple[Break, ImportRow]]) -> bool:
     """Whether an offer cannot be kept; says why at its rows."""
     wrong = problems_of([each for each, _ in breaks], quote.minimum_packs or 1)
     for problem in wrong:

@@ -10,7 +10,7 @@ from typing import Any
 from django.utils import timezone
 
 from inventory.importing import lots, movements, names, offers
-from inventory.importing.cells import Cells, Choices, Problem, Row
+from inventory.importing.cells import Cells, Choices, ImportRow, Problem
 from inventory.importing.columns import EXAMPLE, Headings, Shape, find_headings, is_example
 from inventory.importing.findings import Entry, Findings, Understand
 from inventory.importing.shapes import SHAPES
@@ -162,7 +162,7 @@ def _check_headings(plan: Plan) -> None:
         )
 
 
-def _rows(sheet: Sheet, headings: Headings, plan: Plan) -> list[Row]:
+def _rows(sheet: Sheet, headings: Headings, plan: Plan) -> list[ImportRow]:
     """The rows below the headings, without examples; cells that could not be read become problems."""
     column_at = {place: key for key, place in headings.place.items()}
     bad: dict[int, set[str]] = {}
@@ -195,7 +195,7 @@ def _rows(sheet: Sheet, headings: Headings, plan: Plan) -> list[Row]:
                 )
             )
         unnamed |= beyond or any(place < len(cells) and cells[place] for place in blank)
-        rows.append(Row(number, cells, frozenset(bad.get(number, ()))))
+        rows.append(ImportRow(number, cells, frozenset(bad.get(number, ()))))
     for fault in faults:
         if fault.row not in skipped:
             heading = headings.written[column_at[fault.column]]

@@ -12,7 +12,7 @@ from studio.core.money import MICROS, format_money
 from studio.core.numerals import decimal_text
 from studio.core.quantities import PRICED_BY, Dimension, from_unit, split_quantity, to_unit
 from studio.web import plots
-from studio.web.plots import Guide, Mark, Plot, Row, Tick
+from studio.web.plots import Guide, Mark, Plot, PlotRow, Tick
 
 # How far back a plot reaches, by the word in its address: how many days, and what the link says.
 SPANS: dict[str, tuple[int | None, str]] = {
@@ -100,9 +100,9 @@ def _moves(item: Item, along: plots.Scale, told: Sequence[tuple[date, date, int,
     return marks
 
 
-def _level_row(item: Item, first: date, last: date, came: int, went: int, level: int) -> Row:
+def _level_row(item: Item, first: date, last: date, came: int, went: int, level: int) -> PlotRow:
     moved = (item.quantity(amount) if amount else "–" for amount in (came, went))
-    return Row((_when(first, last), *moved, item.quantity(level)))
+    return PlotRow((_when(first, last), *moved, item.quantity(level)))
 
 
 def _level_says(item: Item, past: levels.History) -> str:
@@ -160,7 +160,7 @@ def price_plot(
         key=(("dot", "paid"), ("ring", "quoted")),
         head=("When", "From", f"Price {by}"),
         rows=tuple(
-            Row(
+            PlotRow(
                 (words_of(point.on), f"{point.supplier}, {'paid' if point.paid else 'quoted'}", words(price)),
                 point.url,
             )

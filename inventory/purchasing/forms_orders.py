@@ -10,7 +10,7 @@ from inventory.items.forms import choices_of
 from inventory.models import Item, Order, OrderLine, Supplier
 from inventory.purchasing.forms_offers import COUNT, PACKS_AT_MOST
 from inventory.purchasing.forms_packs import PackedLine
-from inventory.purchasing.ordering import Wanted, fingerprint
+from inventory.purchasing.ordering import LineRequest, fingerprint
 from studio.core.money import entry_money
 from studio.core.quantities import QUANTITY_LIMIT
 from studio.web.forms import DayField, MeanwhileForm, WhenField, money_field
@@ -119,7 +119,7 @@ class OrderLineForm(PackedLine):
             )
         return data
 
-    def wanted(self) -> Wanted:
+    def wanted(self) -> LineRequest:
         """The line, understood. Only after the form is valid.
 
         Who does not see costs leaves a price that somebody typed as it was, as long as item and pack are the same.
@@ -129,7 +129,7 @@ class OrderLineForm(PackedLine):
         if "price" not in self.fields and before and before.offer_id is None:
             same = (before.item_id, before.pack_quantity) == (data["item"].pk, data["pack_quantity"])
             price = before.price if same else None
-        return Wanted(
+        return LineRequest(
             item=data["item"],
             packs=data["packs"],
             pack_quantity=data["pack_quantity"],

@@ -34,7 +34,7 @@ class OrderError(Exception):
 
 
 @dataclass(frozen=True)
-class Wanted:
+class LineRequest:
     """One line to be ordered: packs × `pack_quantity` base units, `price` in millionths for one pack.
 
     Price None: taken from the supplier's standing offer of that pack at that quantity, where there is one.
@@ -92,7 +92,7 @@ def standing_words(order: Any, on: date) -> tuple[str, str]:
 def draft(
     *,
     supplier: Supplier,
-    wanted: Sequence[Wanted],
+    wanted: Sequence[LineRequest],
     signature: Signature,
     note: str = "",
     expected_on: date | None = None,
@@ -120,7 +120,7 @@ def change(
     order_id: int,
     *,
     supplier: Supplier,
-    wanted: Sequence[Wanted],
+    wanted: Sequence[LineRequest],
     signature: Signature,
     note: str = "",
     expected_on: date | None = None,
@@ -144,7 +144,7 @@ def _day(signature: Signature) -> date:
     return timezone.localtime(signature.happened_at).date()
 
 
-def _lines(supplier: Supplier, wanted: Sequence[Wanted], on: date) -> list[OrderLine]:
+def _lines(supplier: Supplier, wanted: Sequence[LineRequest], on: date) -> list[OrderLine]:
     """The lines with what the supplier's standing offers add to them; not yet tied to an order."""
     if not wanted:
         raise OrderError("Order at least one thing.")

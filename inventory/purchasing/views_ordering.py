@@ -42,7 +42,7 @@ LINES_AT_FIRST = 3
 def order_add(request: StudioRequest) -> HttpResponse:
     """Write an order: empty, for a supplier, for one of its offers, or as an earlier one (`?like=`)."""
 
-    def write(data: dict[str, Any], wanted: list[ordering.Wanted]) -> Order:
+    def write(data: dict[str, Any], wanted: list[ordering.LineRequest]) -> Order:
         return ordering.draft(**data, wanted=wanted, signature=sign(request))
 
     if request.method == "POST":
@@ -81,7 +81,7 @@ def order_change(request: StudioRequest, code: str) -> HttpResponse:
         messages.warning(request, f"Order {order.spaced_code} is no draft any more; nothing on it changes.")
         return redirect(order)
 
-    def write(data: dict[str, Any], wanted: list[ordering.Wanted]) -> Order:
+    def write(data: dict[str, Any], wanted: list[ordering.LineRequest]) -> Order:
         return ordering.change(order.pk, **data, wanted=wanted, signature=sign(request))
 
     if request.method == "POST":
@@ -111,7 +111,7 @@ def _lines(
 def _posted(
     request: StudioRequest,
     order: Order | None,
-    write: Callable[[dict[str, Any], list[ordering.Wanted]], Order],
+    write: Callable[[dict[str, Any], list[ordering.LineRequest]], Order],
 ) -> HttpResponse:
     adding = ADD_LINE in request.POST
     data: QueryDict = request.POST
@@ -137,7 +137,7 @@ def _write(
     request: StudioRequest,
     form: OrderForm,
     lines: BaseFormSet,
-    write: Callable[[dict[str, Any], list[ordering.Wanted]], Order],
+    write: Callable[[dict[str, Any], list[ordering.LineRequest]], Order],
 ) -> str | None:
     """Write the draft; None when it was refused, with the sentence on the form."""
     wanted = [line.wanted() for line in lines.forms if line.has_changed()]

@@ -107,7 +107,7 @@ def _export_list(request: StudioRequest, orders: Any) -> HttpResponse:
 
 
 @dataclass
-class Row:
+class OrderLineRow:
     """A line of an order, what came of it in base units, and by which standing deliveries."""
 
     line: Any
@@ -130,9 +130,9 @@ class Row:
         return None if self.line.total is None else round_to_cent(self.line.total)
 
 
-def _rows(order: Order) -> list[Row]:
+def _rows(order: Order) -> list[OrderLineRow]:
     lines = OrderLine.objects.filter(order=order).with_received().select_related("item", "offer")
-    rows = {line.pk: Row(line) for line in lines.order_by("pk")}
+    rows = {line.pk: OrderLineRow(line) for line in lines.order_by("pk")}
     came = DeliveryLine.objects.filter(order_line__order=order, delivery__posting__reversal__isnull=True)
     came = came.select_related("delivery__posting").order_by("delivery__posting__happened_at", "pk")
     for arrival in came:
@@ -166,19 +166,19 @@ def order_detail(request: StudioRequest, code: str) -> HttpResponse:
     return answer(request, "inventory/order_detail.html", context)
 
 
-def _old_prices(rows: list[Row]) -> list[Row]:
+def _old_prices(rows: list[OrderLineRow]) -> list[OrderLineRow]:
     """The lines of a draft whose price came from an offer that may not be ordered by any more."""
     offers = {row.line.offer_id for row in rows if row.line.offer_id}
     standing = set(Offer.objects.standing(today()).filter(pk__in=offers).values_list("pk", flat=True))
     return [row for row in rows if row.line.offer_id and row.line.offer_id not in standing]
 
 
-def _export_lines(request: StudioRequest, order: Order, rows: list[Row]) -> HttpResponse:
+def _export_lines(request: StudioRequest, order: Order, rows: list[OrderLineRow]) -> HttpResponse:
     costs = request.user.sees_costs
     head = ["Order", "Article number", "Item", "Packs", "Pack", "Unit", "Ordered", "Received", "Outstanding"]
     head += ["Price per pack", "Line"] if costs else []
 
-    def cells(row: Row) -> list[object]:
+    def cells(row: OrderLineRow) -> list[object]:
         line, unit = row.line, row.line.item.unit
         figures = [
             tables.exact_cell(to_unit(amount, unit))

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from datetime import date
 
 from inventory.replenishment import facts, forecast_text
-from inventory.replenishment.outlook import Outlook
+from inventory.replenishment.outlook import ReorderForecast
 from inventory.replenishment.outlooks import outlooks
 from inventory.replenishment.rules import in_force
 
@@ -26,7 +26,7 @@ class Glance:
         return self.tone in {"attention", "problem"}
 
 
-def glance(outlook: Outlook) -> Glance:
+def glance(outlook: ReorderForecast) -> Glance:
     """An outlook in short."""
     tone, word = forecast_text.state_of(outlook)
     return Glance(tone, word, forecast_text.cover_words(outlook), outlook.order_by, outlook.is_bought)
@@ -39,7 +39,7 @@ def of(item_ids: Collection[int], day: date) -> dict[int, Glance]:
     return {pk: glance(found[pk]) for pk in item_ids if pk in found}
 
 
-def to_order(day: date) -> tuple[list[Outlook], list[Outlook]]:
+def to_order(day: date) -> tuple[list[ReorderForecast], list[ReorderForecast]]:
     """What has to be ordered within a week and is on no draft, the most pressing first; and what runs out within a month
     of which nobody can say by when to order. A fixed number of queries."""
     rules = in_force()

@@ -19,7 +19,7 @@ STANDS_FOR_DAYS = FOUR_WEEKS
 
 
 @dataclass(frozen=True)
-class Wanted:
+class Requirement:
     """A planned run or an open order: how much it wants, and on which day from today; what is overdue wants it today."""
 
     day: int
@@ -109,7 +109,7 @@ def usual_sums(
 
 def forecast(
     demand: Demand,
-    wanted: Iterable[Wanted],
+    wanted: Iterable[Requirement],
     *,
     last: int,
     then: tuple[int, Fraction] | None = None,

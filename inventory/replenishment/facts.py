@@ -29,10 +29,10 @@ from inventory.models import (
 from inventory.neighbors import neighbors
 from inventory.purchasing import lead_times
 from inventory.querysets import may_be_used
-from inventory.replenishment.daily_forecast import Wanted
+from inventory.replenishment.daily_forecast import Requirement
 from inventory.replenishment.demand import YEAR_OF_WEEKS
-from inventory.replenishment.projection import Standing
-from inventory.replenishment.quantity import Quoted
+from inventory.replenishment.projection import UsableStock
+from inventory.replenishment.quantity import PackOffer
 from studio.core.days import begin, first_instant_after
 
 
@@ -51,7 +51,7 @@ class Coming:
 class Source:
     """A pack that can be bought: of a standing offer, or, without one, as it was bought last (`offer_id` None)."""
 
-    quoted: Quoted
+    quoted: PackOffer
     supplier: Supplier
     typed_pack: str
     offer_id: int | None
@@ -60,19 +60,19 @@ class Source:
 
 
 @dataclass
-class Of:
+class ItemFacts:
     """What is known of one item."""
 
     item: Item
     # Used by day, today included.
     used: dict[int, int] = field(default_factory=dict)
     known_since: int | None = None
-    shelf: list[Standing] = field(default_factory=list)
+    shelf: list[UsableStock] = field(default_factory=list)
     on_hand: int = 0
     value: int = 0
     expires: dict[date, int] = field(default_factory=dict)
     # By runs, by orders, and by what still has to be poured for orders; of the last, `unplanned` in all.
-    wanted: list[Wanted] = field(default_factory=list)
+    wanted: list[Requirement] = field(default_factory=list)
     unplanned: int = 0
     coming: list[Coming] = field(default_factory=list)
     drafted: int = 0
@@ -102,7 +102,7 @@ class Facts:
     """Everything, by item; and how long each supplier's orders took."""
 
     day: date
-    of: dict[int, Of]
+    of: dict[int, ItemFacts]
     took: dict[int, list[int]]
 
 
@@ -119,7 +119,7 @@ def read(day: date, *, window: int, item_ids: Collection[int] | None = None) -> 
             | Q(replaced_by__in=asked)
             | Q(pk__in=Item.objects.filter(pk__in=asked).values("replaced_by"))
         )
-    of = {item.pk: Of(item) for item in items.select_related("replaced_by").order_by("pk")}
+    of = {item.pk: ItemFacts(item) for item in items.select_related("replaced_by").order_by("pk")}
     # Of a few, only their rows; of all, no condition, which would name every one of them.
     some = {"item__in": list(of)} if item_ids is not None else {}
     _uses(of, some, day, window)
@@ -139,7 +139,7 @@ def read(day: date, *, window: int, item_ids: Collection[int] | None = None) -> 
     return Facts(day, of, took)
 
 
-def _uses(of: dict[int, Of], some: dict, day: date, window: int) -> None:
+def _uses(of: dict[int, ItemFacts], some: dict, day: date, window: int) -> None:
     first = begin(day - timedelta(days=YEAR_OF_WEEKS + window))
     moved = Movement.objects.standing().filter(
         kind__in=USES,
@@ -180,7 +180,7 @@ class _Days:
         return self.first + bisect_right(self.begins, moment[:16]) - 1
 
 
-def _shelves(of: dict[int, Of], some: dict, day: date) -> None:
+def _shelves(of: dict[int, ItemFacts], some: dict, day: date) -> None:
     free = ExpressionWrapper(may_be_used(day), output_field=BooleanField())
     lots = Lot.objects.filter(**some).on_shelf().annotate(free=free).order_by("pk")
     columns = ("item", "on_hand", "value", "expires_on", "held", "allowed_until", "free")
@@ -193,7 +193,7 @@ def _shelves(of: dict[int, Of], some: dict, day: date) -> None:
         if not is_free:
             continue
         last = _last_good_day(expires_on, held, allowed_until)
-        known.shelf.append(Standing(on_hand, None if last is None else (last - day).days))
+        known.shelf.append(UsableStock(on_hand, None if last is None else (last - day).days))
         if last is not None:
             known.expires[last] = known.expires.get(last, 0) + on_hand
 
@@ -207,19 +207,19 @@ def _last_good_day(expires_on: date | None, held: bool, allowed_until: date | No
     return max(expires_on, allowed_until)
 
 
-def _promises(of: dict[int, Of], some: dict, day: date) -> None:
+def _promises(of: dict[int, ItemFacts], some: dict, day: date) -> None:
     rows = Commitment.objects.filter(**some).order_by("needed_on", "pk")
     for item_id, needed_on, quantity in rows.values_list("item", "needed_on", "quantity"):
         if item_id in of:
-            of[item_id].wanted.append(Wanted(max((needed_on - day).days, 0), quantity))
+            of[item_id].wanted.append(Requirement(max((needed_on - day).days, 0), quantity))
     for neighbor in neighbors():
         for item_id, needed_on, quantity in neighbor.materials_of_orders(day):
             if item_id in of:
-                of[item_id].wanted.append(Wanted(max((needed_on - day).days, 0), quantity))
+                of[item_id].wanted.append(Requirement(max((needed_on - day).days, 0), quantity))
                 of[item_id].unplanned += quantity
 
 
-def _orders(of: dict[int, Of], some: dict) -> None:
+def _orders(of: dict[int, ItemFacts], some: dict) -> None:
     """What is on order and on drafts."""
     lines = OrderLine.objects.expected().filter(**some).order_by("order__expected_on", "pk")
     columns = ("item", "order__code", "order__supplier", "order__sent_at", "order__expected_on")
@@ -243,7 +243,7 @@ def share_of_freight(supplier: Supplier, orders: int, lines: int) -> int:
     return -(-freight * orders // lines) if lines else freight
 
 
-def _sources(of: dict[int, Of], some: dict, day: date, share: Callable[[Supplier], int]) -> None:
+def _sources(of: dict[int, ItemFacts], some: dict, day: date, share: Callable[[Supplier], int]) -> None:
     """Standing offers with their breaks; of an item without one, the pack that came last, at the price paid."""
     suppliers = Supplier.objects.in_bulk()
     offers = list(Offer.objects.standing(day).filter(**some).order_by("pk"))
@@ -256,7 +256,7 @@ def _sources(of: dict[int, Of], some: dict, day: date, share: Callable[[Supplier
         if offer.item_id not in of or not breaks[offer.pk]:
             continue
         supplier = suppliers[offer.supplier_id]
-        quoted = Quoted(
+        quoted = PackOffer(
             offer.pk,
             offer.pack_quantity,
             offer.minimum_packs,
@@ -270,7 +270,7 @@ def _sources(of: dict[int, Of], some: dict, day: date, share: Callable[[Supplier
 
 
 def _last_bought(
-    of: dict[int, Of], some: dict, suppliers: dict[int, Supplier], share: Callable[[Supplier], int]
+    of: dict[int, ItemFacts], some: dict, suppliers: dict[int, Supplier], share: Callable[[Supplier], int]
 ) -> None:
     came = DeliveryLine.objects.filter(delivery__posting__reversal__isnull=True, **some)
     later = came.filter(item=OuterRef("item"), pk__gt=OuterRef("pk"))
@@ -283,7 +283,7 @@ def _last_bought(
             continue
         supplier = suppliers[supplier_id]
         price = -(-goods // packs)
-        quoted = Quoted(
+        quoted = PackOffer(
             -pk,
             pack,
             1,

@@ -6,11 +6,11 @@ from fractions import Fraction
 
 from inventory.replenishment import arithmetic
 from inventory.replenishment.forecast_text import day_words
-from inventory.replenishment.outlook import Outlook
+from inventory.replenishment.outlook import ReorderForecast
 from studio.core.numerals import decimal_text
 from studio.core.quantities import Dimension, from_unit, split_quantity, to_unit
 from studio.web import plots
-from studio.web.plots import Guide, Mark, Plot, Row, Tick
+from studio.web.plots import Guide, Mark, Plot, PlotRow, Tick
 
 
 @dataclass(frozen=True)
@@ -27,7 +27,7 @@ class Step:
     high: int
 
 
-def steps(outlook: Outlook) -> list[Step]:
+def steps(outlook: ReorderForecast) -> list[Step]:
     """The projection day by day; the band is the spread of use since today, at the item's service level."""
     use, found, lean = outlook.forecast, outlook.levels, outlook.leaning_on
     usual, planned, days = use.usual, use.planned, []
@@ -52,7 +52,7 @@ def steps(outlook: Outlook) -> list[Step]:
     return days
 
 
-def plot_of(outlook: Outlook, told: Sequence[Step]) -> Plot:
+def plot_of(outlook: ReorderForecast, told: Sequence[Step]) -> Plot:
     """The plot, with a table of every day behind it."""
     item, point = outlook.item, outlook.point
     highest = max([point or 0, 1, *(step.high for step in told)])
@@ -86,7 +86,7 @@ def plot_of(outlook: Outlook, told: Sequence[Step]) -> Plot:
     )
 
 
-def _marks(outlook: Outlook, told: Sequence[Step], along: plots.Scale, up: plots.Scale) -> list[Mark]:
+def _marks(outlook: ReorderForecast, told: Sequence[Step], along: plots.Scale, up: plots.Scale) -> list[Mark]:
     item, marks = outlook.item, []
     first = outlook.day.toordinal()
     for step in told:
@@ -103,7 +103,7 @@ def _marks(outlook: Outlook, told: Sequence[Step], along: plots.Scale, up: plots
     return marks
 
 
-def _days(outlook: Outlook) -> list[tuple[str, int, str]]:
+def _days(outlook: ReorderForecast) -> list[tuple[str, int, str]]:
     """The days that matter: the shape of each, where it stands in the drawing, and its words with the date."""
     found: list[tuple[str, int, str]] = []
     ordered = None if outlook.order_in is None else max(outlook.order_in, 0)
@@ -121,20 +121,20 @@ def _days(outlook: Outlook) -> list[tuple[str, int, str]]:
     return found
 
 
-def _key(outlook: Outlook) -> tuple[tuple[str, str], ...]:
+def _key(outlook: ReorderForecast) -> tuple[tuple[str, str], ...]:
     days = tuple((shape, words) for shape, _, words in _days(outlook))
     return (*days, ("up", "an order comes"), ("down", "goes off unused"))
 
 
-def _row(outlook: Outlook, step: Step) -> Row:
+def _row(outlook: ReorderForecast, step: Step) -> PlotRow:
     quantity = outlook.item.quantity
     figures = (step.usual, step.planned, step.came, step.expired)
     cells = tuple(quantity(figure) if figure else "–" for figure in figures)
     when = day_words(outlook.on(step.number) or outlook.day)
-    return Row((when, *cells, quantity(step.level), quantity(max(step.low, 0))))
+    return PlotRow((when, *cells, quantity(step.level), quantity(max(step.low, 0))))
 
 
-def _says(outlook: Outlook) -> str:
+def _says(outlook: ReorderForecast) -> str:
     item, levels = outlook.item, outlook.levels.levels
     last = outlook.on(outlook.forecast.last) or outlook.day
     said = (

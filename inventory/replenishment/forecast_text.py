@@ -8,7 +8,7 @@ from django.urls import reverse
 
 from inventory.replenishment.demand import LITTLE_DAYS, LITTLE_USES
 from inventory.replenishment.facts import Coming
-from inventory.replenishment.outlook import Outlook
+from inventory.replenishment.outlook import ReorderForecast
 from studio.core.codes import spaced
 from studio.core.durations import days_words
 from studio.core.percent import format_percent
@@ -29,7 +29,7 @@ SHOWN = {
 
 
 @dataclass(frozen=True)
-class Missing:
+class MissingFact:
     """A fact that is missing: what it blocks, and where it is entered (`costs`: only for who sees costs)."""
 
     sentence: str
@@ -43,7 +43,7 @@ def day_words(day: date) -> str:
     return f"{day.day} {day:%b %Y}"
 
 
-def group_of(outlook: Outlook) -> str:
+def group_of(outlook: ReorderForecast) -> str:
     """The word of SHOWN an item falls under."""
     if not outlook.is_bought:
         return "made"
@@ -58,7 +58,7 @@ def group_of(outlook: Outlook) -> str:
     return "due" if outlook.order_in <= SOON_DAYS else "later"
 
 
-def cannot_be_said(outlook: Outlook) -> bool:
+def cannot_be_said(outlook: ReorderForecast) -> bool:
     """Whether it runs out within a month and nobody knows how long a delivery takes."""
     return (
         group_of(outlook) == "missing"
@@ -67,7 +67,7 @@ def cannot_be_said(outlook: Outlook) -> bool:
     )
 
 
-def late_order(outlook: Outlook) -> Coming | None:
+def late_order(outlook: ReorderForecast) -> Coming | None:
     """The order that should have come and that the item waits for: without it, it is used up before another would come."""
     lead, cover = outlook.lead, outlook.cover
     if lead is None or cover is None or cover > lead.days:
@@ -76,7 +76,7 @@ def late_order(outlook: Outlook) -> Coming | None:
     return next((each for each in outlook.known.coming if each.expected_on and each.expected_on < day), None)
 
 
-def state_of(outlook: Outlook) -> tuple[str, str]:
+def state_of(outlook: ReorderForecast) -> tuple[str, str]:
     """Tone and word."""
     group = group_of(outlook)
     if group in {"enough", "later"} and late_order(outlook):
@@ -95,7 +95,7 @@ def state_of(outlook: Outlook) -> tuple[str, str]:
     return ("good", "Enough") if group == "enough" else ("plain", plain[group])
 
 
-def cover_words(outlook: Outlook) -> str:
+def cover_words(outlook: ReorderForecast) -> str:
     """Days of cover as a cell: "34 days", "over a year", "no use"."""
     if outlook.cover is None:
         return "no use" if outlook.known.usable else "–"
@@ -104,7 +104,7 @@ def cover_words(outlook: Outlook) -> str:
     return "over a year" if outlook.cover > 365 else days_words(outlook.cover)
 
 
-def why(outlook: Outlook) -> str:
+def why(outlook: ReorderForecast) -> str:
     """In a sentence, why it is to be ordered by that day, or why not."""
     group, item = group_of(outlook), outlook.item
     if group == "idle":
@@ -135,7 +135,7 @@ def why(outlook: Outlook) -> str:
     return f"{ends}{on_order}; a delivery takes {days_words(outlook.lead.mean)}."
 
 
-def hurry(outlook: Outlook) -> str:
+def hurry(outlook: ReorderForecast) -> str:
     """Where an order of today would come after nothing is left: when, and who would bring it sooner. Else nothing."""
     best, sooner = outlook.best, outlook.sooner
     if best is None or not best.too_late or best.there_on is None or outlook.order_in is None:
@@ -146,7 +146,7 @@ def hurry(outlook: Outlook) -> str:
     return words
 
 
-def stand_in(outlook: Outlook) -> str:
+def stand_in(outlook: ReorderForecast) -> str:
     """What may take the place of an item that is due, and how much of it is to spare; else nothing."""
     other = outlook.other
     if other is None or (group_of(outlook) not in {"due", "missing"} and not late_order(outlook)):
@@ -158,7 +158,7 @@ def stand_in(outlook: Outlook) -> str:
     return f"{spare}, enough for {days_words(other.to_spare // a_day)} at this use." if a_day else f"{spare}."
 
 
-def lumps_words(outlook: Outlook) -> str:
+def lumps_words(outlook: ReorderForecast) -> str:
     """Where use comes in lumps: that it does, and how it is reckoned with; else nothing."""
     found = outlook.leaning_on
     if not found.is_lumpy or outlook.point is None:
@@ -169,7 +169,7 @@ def lumps_words(outlook: Outlook) -> str:
     )
 
 
-def _ended(outlook: Outlook) -> str:
+def _ended(outlook: ReorderForecast) -> str:
     new = outlook.item.replaced_by
     takes_over = f" {new} takes its place." if new else ""
     if outlook.runs_out is None:
@@ -179,11 +179,11 @@ def _ended(outlook: Outlook) -> str:
     return f"No longer bought; what is left {when}.{takes_over}"
 
 
-def _horizon(outlook: Outlook) -> date:
+def _horizon(outlook: ReorderForecast) -> date:
     return outlook.on(outlook.forecast.last) or outlook.day
 
 
-def missing_of(outlook: Outlook) -> list[Missing]:
+def missing_of(outlook: ReorderForecast) -> list[MissingFact]:
     """What is not known and what it blocks."""
     if not outlook.may_be_bought or not outlook.is_used:
         return []
@@ -191,7 +191,7 @@ def missing_of(outlook: Outlook) -> list[Missing]:
     found = []
     if source is None:
         found.append(
-            Missing(
+            MissingFact(
                 "Nobody offers it and it was never delivered: it cannot be said from whom to buy, how much and by when.",
                 f"{reverse('inventory:offer-add')}?item={item.pk}",
                 "Enter an offer",
@@ -201,7 +201,7 @@ def missing_of(outlook: Outlook) -> list[Missing]:
     else:
         if outlook.lead is None:
             found.append(
-                Missing(
+                MissingFact(
                     f"{source.supplier} states no lead time and no order of it was ever received: the reorder point and "
                     "the last day to order cannot be said.",
                     reverse("inventory:supplier-change", args=[source.supplier.pk]),
@@ -210,7 +210,7 @@ def missing_of(outlook: Outlook) -> list[Missing]:
             )
         if source.offer_id is None:
             found.append(
-                Missing(
+                MissingFact(
                     "No offer is on record: the pack is the one that came last, at the price paid then.",
                     f"{reverse('inventory:offer-add')}?item={item.pk}",
                     "Enter an offer",
@@ -219,7 +219,7 @@ def missing_of(outlook: Outlook) -> list[Missing]:
             )
     if outlook.rules.order_cost is None:
         found.append(
-            Missing(
+            MissingFact(
                 "Nobody said what placing an order costs: a year's cost is told without it, and no order is proposed for "
                 "less than four weeks' use.",
                 reverse("inventory:reorder-rules"),
@@ -230,7 +230,7 @@ def missing_of(outlook: Outlook) -> list[Missing]:
     return found
 
 
-def demand_words(outlook: Outlook) -> list[str]:
+def demand_words(outlook: ReorderForecast) -> list[str]:
     """What the past says, in sentences."""
     past, item = outlook.past, outlook.item
     said = []
@@ -265,7 +265,7 @@ def demand_words(outlook: Outlook) -> list[str]:
     return said
 
 
-def service_words(outlook: Outlook) -> str:
+def service_words(outlook: ReorderForecast) -> str:
     """The service level and whose it is."""
     shown = format_percent(outlook.service_ppm)
     if outlook.rules.tried_ppm:
@@ -275,11 +275,11 @@ def service_words(outlook: Outlook) -> str:
     return f"{shown}, the studio's" if outlook.rules.own else f"{shown}, common practice"
 
 
-def by_urgency(found: Iterable[Outlook]) -> list[Outlook]:
+def by_urgency(found: Iterable[ReorderForecast]) -> list[ReorderForecast]:
     """Those to be ordered first, first; then what lasts shortest; then by name."""
     never = 10**6
 
-    def rank(each: Outlook) -> tuple[int, int, int, str]:
+    def rank(each: ReorderForecast) -> tuple[int, int, int, str]:
         ranks = {"due": 0, "missing": 1, "later": 2, "enough": 3, "ended": 4, "made": 5, "idle": 6}
         order_in = never if each.order_in is None else each.order_in
         cover = never if each.cover is None else each.cover

@@ -11,8 +11,8 @@ from functools import cached_property
 from inventory.models import Item, Kind
 from inventory.purchasing.lead_time import LeadTime, lead_time
 from inventory.replenishment import arithmetic, demand, projection
-from inventory.replenishment.daily_forecast import STANDS_FOR_DAYS, Forecast, Wanted, forecast
-from inventory.replenishment.facts import Coming, Of, Source
+from inventory.replenishment.daily_forecast import STANDS_FOR_DAYS, Forecast, Requirement, forecast
+from inventory.replenishment.facts import Coming, ItemFacts, Source
 from inventory.replenishment.rules import Rules
 
 # An order that should have come is taken to come tomorrow.
@@ -26,7 +26,7 @@ class Ahead:
     """What is ahead of one item on `day`. `then` is the mean rate that takes over on a day, when an item this one takes
     the place of has run out."""
 
-    known: Of
+    known: ItemFacts
     day: date
     rules: Rules
     took: Mapping[int, list[int]]
@@ -72,7 +72,7 @@ class Ahead:
         """Use from today to the horizon."""
         return self._use(self.known.wanted)
 
-    def _use(self, wanted: Iterable[Wanted]) -> Forecast:
+    def _use(self, wanted: Iterable[Requirement]) -> Forecast:
         then = (self.then[0], self.then[1].rate) if self.then else None
         used_today = self.known.used.get(self.day.toordinal(), 0)
         return forecast(self.past, wanted, last=self.horizon, then=then, used_today=used_today)

@@ -1,6 +1,6 @@
 """What is to come of each item: how long it lasts, by when to order, and how much of whom.
 
-One `Outlook` an item, worked out from `facts` and the rules in force; no query of its own. Days are counted from today,
+One `ReorderForecast` an item, worked out from `facts` and the rules in force; no query of its own. Days are counted from today,
 which is 0; quantities are base units.
 """
 
@@ -20,7 +20,7 @@ LITTLE_COVER = 91
 
 
 @dataclass(frozen=True)
-class Choice:
+class SupplyOption:
     """One way to buy an item, with whom and how long it takes. Ordered today it would be there on `there_on`, None where
     nobody knows; `too_late` where nothing would be left by then."""
 
@@ -42,7 +42,7 @@ class Choice:
 
 
 @dataclass
-class Outlook(Ahead):
+class ReorderForecast(Ahead):
     """One item's outlook: what is ahead of it, and the ways to buy it."""
 
     @cached_property
@@ -105,7 +105,7 @@ class Outlook(Ahead):
         )
 
     @cached_property
-    def choices(self) -> list[Choice]:
+    def choices(self) -> list[SupplyOption]:
         """Every way to buy it, the best first."""
         if not self.may_be_bought or not self.known.sources or not self.is_used:
             return []
@@ -115,11 +115,11 @@ class Outlook(Ahead):
             lead = self.lead_of(source)
             comes_in = lead.days if lead else None
             too_late = comes_in is not None and self.runs_out is not None and comes_in > self.runs_out
-            found.append(Choice(option, source, lead, self.on(comes_in), too_late))
+            found.append(SupplyOption(option, source, lead, self.on(comes_in), too_late))
         return found
 
     @property
-    def sooner(self) -> Choice | None:
+    def sooner(self) -> SupplyOption | None:
         """Where the proposed order comes after nothing is left: the one that comes first of those that come sooner."""
         best = self.best
         if best is None or not best.too_late or best.lead is None:
@@ -128,7 +128,7 @@ class Outlook(Ahead):
         return min(found, key=lambda each: each.lead.days if each.lead else 0, default=None)
 
     @property
-    def best(self) -> Choice | None:
+    def best(self) -> SupplyOption | None:
         """The way to buy it."""
         return self.choices[0] if self.choices else None
 

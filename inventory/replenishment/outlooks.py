@@ -4,11 +4,11 @@ from collections.abc import Mapping
 
 from inventory.replenishment import demand
 from inventory.replenishment.facts import Facts
-from inventory.replenishment.outlook import Outlook
+from inventory.replenishment.outlook import ReorderForecast
 from inventory.replenishment.rules import Rules
 
 
-def outlooks(facts: Facts, rules: Rules) -> dict[int, Outlook]:
+def outlooks(facts: Facts, rules: Rules) -> dict[int, ReorderForecast]:
     """The outlook of every item of the facts."""
     today = facts.day.toordinal()
     stretches = -(-rules.horizon_days // demand.FOUR_WEEKS)
@@ -20,7 +20,7 @@ def outlooks(facts: Facts, rules: Rules) -> dict[int, Outlook]:
         return found if not factors else demand.with_season(found, factors)
 
     found = {
-        pk: Outlook(known, facts.day, rules, facts.took, past_of(known.used, known.known_since))
+        pk: ReorderForecast(known, facts.day, rules, facts.took, past_of(known.used, known.known_since))
         for pk, known in facts.of.items()
     }
     for each in found.values():

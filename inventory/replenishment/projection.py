@@ -12,7 +12,7 @@ from inventory.replenishment.daily_forecast import Forecast
 
 
 @dataclass(frozen=True)
-class Standing:
+class UsableStock:
     """Part of the stock: how much, and the last day on which it may be used, None where it keeps."""
 
     quantity: int
@@ -38,7 +38,7 @@ class Projection:
 
 
 def project(
-    shelf: Iterable[Standing], use: Forecast, coming: Mapping[int, int], *, keeps_days: int | None = None
+    shelf: Iterable[UsableStock], use: Forecast, coming: Mapping[int, int], *, keeps_days: int | None = None
 ) -> Projection:
     """The level from today to the last day of the forecast.
 
@@ -60,7 +60,7 @@ def project(
 
 
 def _by_lots(
-    stock: Iterable[Standing], use: Forecast, arrived: Sequence[int], keeps_days: int | None
+    stock: Iterable[UsableStock], use: Forecast, arrived: Sequence[int], keeps_days: int | None
 ) -> Projection:
     never = use.last + 1
     lots = sorted([never if each.until is None else each.until, each.quantity] for each in stock)

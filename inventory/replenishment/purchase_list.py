@@ -12,12 +12,12 @@ from django.utils import timezone
 
 from inventory.models import Item, Order, Supplier
 from inventory.purchasing import ordering
-from inventory.purchasing.ordering import OrderError, Wanted
+from inventory.purchasing.ordering import LineRequest, OrderError
 from inventory.replenishment import facts as known
 from inventory.replenishment.arithmetic import DAYS_IN_A_YEAR, WHOLE
 from inventory.replenishment.facts import Source
 from inventory.replenishment.forecast_text import SOON_DAYS, by_urgency
-from inventory.replenishment.outlook import Choice, Outlook
+from inventory.replenishment.outlook import ReorderForecast, SupplyOption
 from inventory.replenishment.quantity import FREIGHT_IS_FREE
 from inventory.replenishment.rules import Rules
 from studio.people.signature import Signature
@@ -31,8 +31,8 @@ class Line:
     """One item to order of a supplier. `taken`: whether the list proposes it, or somebody ticked it; `because`: why, where
     it is not due yet; `asked`: how many packs somebody wants instead of those proposed."""
 
-    outlook: Outlook
-    choice: Choice
+    outlook: ReorderForecast
+    choice: SupplyOption
     taken: bool
     because: str = ""
     asked: int | None = None
@@ -123,7 +123,7 @@ class Basket:
         return [line for line in self.lines if line.taken and not line.is_due]
 
 
-def baskets(found: Iterable[Outlook], rules: Rules) -> list[Basket]:
+def baskets(found: Iterable[ReorderForecast], rules: Rules) -> list[Basket]:
     """The purchase list: suppliers of whom something is due within a week, with what could go along.
 
     What is due and of which even the smallest order is too much is listed and left to whoever orders.
@@ -220,7 +220,7 @@ def draft_orders(chosen: Mapping[str, int], *, rules: Rules, signature: Signatur
     names = {item.pk: item for item in held}
     day = timezone.localtime(signature.happened_at).date()
     of = known.read(day, window=rules.window_days, item_ids=item_ids).of
-    lines: dict[Supplier, list[Wanted]] = {}
+    lines: dict[Supplier, list[LineRequest]] = {}
     for key, (item_id, source_key) in keys.items():
         item = names.get(item_id)
         source = _source(of[item_id].sources, source_key) if item_id in of else None
@@ -239,7 +239,7 @@ def draft_orders(chosen: Mapping[str, int], *, rules: Rules, signature: Signatur
                 "the packs, or raise the limit on the item's page."
             )
         lines.setdefault(source.supplier, []).append(
-            Wanted(item, wanted[key], source.quoted.pack, source.typed_pack)
+            LineRequest(item, wanted[key], source.quoted.pack, source.typed_pack)
         )
     by_name = sorted(lines, key=lambda supplier: supplier.name.lower())
     return [ordering.draft(supplier=each, wanted=lines[each], signature=signature) for each in by_name]

@@ -18,7 +18,7 @@ FREIGHT_IS_FREE = "freight is free from so many on"
 
 
 @dataclass(frozen=True)
-class Quoted:
+class PackOffer:
     """A pack a supplier sells: its size in base units, the least packs of an order, and breaks (from packs, price).
 
     `freight` of an order in millionths, nothing from goods of `free_from` on.
@@ -88,7 +88,7 @@ class Option:
 
 
 def options(
-    offers: Iterable[Quoted],
+    offers: Iterable[PackOffer],
     *,
     yearly: Fraction,
     order_cost: int | None,
@@ -137,7 +137,7 @@ class _Piece:
     at_last: str
 
 
-def _pieces(offer: Quoted, limits: Limits) -> Iterator[_Piece]:
+def _pieces(offer: PackOffer, limits: Limits) -> Iterator[_Piece]:
     """The stretches of an offer within its limits in which only the number of packs differs."""
     lowest = -(-limits.least // offer.pack)
     highest = None if limits.most is None else limits.most // offer.pack
@@ -166,7 +166,7 @@ def _pieces(offer: Quoted, limits: Limits) -> Iterator[_Piece]:
 
 
 def _option(
-    offer: Quoted,
+    offer: PackOffer,
     piece: _Piece,
     packs: int,
     costs: Costs | None,
@@ -187,7 +187,7 @@ def _option(
     return Option(*bought, total, ordering, holding, why, too_much, too_little)
 
 
-def _best(offer: Quoted, piece: _Piece, costs: Costs, limits: Limits) -> Option:
+def _best(offer: PackOffer, piece: _Piece, costs: Costs, limits: Limits) -> Option:
     """The cheapest number of packs of one piece."""
     yearly, order_cost, carrying_ppm = costs
     under = offer.pack * piece.price * carrying_ppm
@@ -209,7 +209,7 @@ def _best(offer: Quoted, piece: _Piece, costs: Costs, limits: Limits) -> Option:
     return min(found, key=_rank)
 
 
-def _smallest(offer: Quoted, costs: Costs | None, limits: Limits) -> Option:
+def _smallest(offer: PackOffer, costs: Costs | None, limits: Limits) -> Option:
     packs = max(offer.least_packs, offer.breaks[0][0], 1)
     price = offer.price_of(packs)
     free = offer.free_from is not None and packs * price >= offer.free_from

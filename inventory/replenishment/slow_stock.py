@@ -11,14 +11,14 @@ from inventory.counting.figures import Classes
 from inventory.models import Item
 from inventory.replenishment.forecast_text import days_words
 from inventory.replenishment.item_forecast import YEAR
-from inventory.replenishment.outlook import Outlook
+from inventory.replenishment.outlook import ReorderForecast
 
 
 @dataclass(frozen=True)
 class Asleep:
     """An item of which too much is there: `surplus` base units beyond a year's use, `lost` going off from `lost_on` on."""
 
-    outlook: Outlook
+    outlook: ReorderForecast
     letter: str
     year_value: int
     surplus: int
@@ -55,7 +55,7 @@ class Asleep:
         return known.value * quantity // known.on_hand if known.on_hand else 0
 
 
-def asleep(found: Iterable[Outlook], known: Classes) -> list[Asleep]:
+def asleep(found: Iterable[ReorderForecast], known: Classes) -> list[Asleep]:
     """What sleeps, the dearest first."""
     rows = []
     for outlook in found:
@@ -91,14 +91,14 @@ class ClassLine:
     surplus: int
 
 
-def by_class(found: Iterable[Outlook], known: Classes, sleeping: Iterable[Asleep]) -> list[ClassLine]:
+def by_class(found: Iterable[ReorderForecast], known: Classes, sleeping: Iterable[Asleep]) -> list[ClassLine]:
     """The classes A, B and C with what is in them."""
     surplus: dict[str, int] = {}
     for row in sleeping:
         surplus[row.letter] = surplus.get(row.letter, 0) + row.surplus_value
-    inside: dict[str, list[Outlook]] = {letter: [] for letter in known.rules}
+    inside: dict[str, list[ReorderForecast]] = {letter: [] for letter in known.rules}
 
-    def used(outlook: Outlook) -> int:
+    def used(outlook: ReorderForecast) -> int:
         return max(known.values.get(outlook.item.pk, 0), 0)
 
     for outlook in sorted(found, key=lambda each: (-used(each), each.item.name.lower())):

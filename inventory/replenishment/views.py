@@ -18,7 +18,7 @@ from inventory.replenishment.arithmetic import up
 from inventory.replenishment.demand import LITTLE_USES, between
 from inventory.replenishment.forecast_plot import plot_of, steps
 from inventory.replenishment.forms import LEAST_SERVICE_PPM, MOST_SERVICE_PPM, SERVICES, WINDOWS
-from inventory.replenishment.outlook import Outlook
+from inventory.replenishment.outlook import ReorderForecast
 from inventory.replenishment.outlooks import outlooks
 from inventory.replenishment.rules import Rules, in_force
 from studio.core.days import begin
@@ -101,7 +101,7 @@ def reorder_list(request: StudioRequest) -> HttpResponse:
     return answer(request, "inventory/reorder_list.html", context)
 
 
-def row_of(outlook: Outlook) -> dict[str, Any]:
+def row_of(outlook: ReorderForecast) -> dict[str, Any]:
     """An item as the list shows it."""
     wanted = outlook.order_in is not None
     return {
@@ -118,7 +118,7 @@ def _exact(amount: int | None, unit: str) -> object:
     return None if amount is None else tables.exact_cell(to_unit(amount, unit))
 
 
-def _export_list(request: StudioRequest, shown: Sequence[Outlook]) -> HttpResponse:
+def _export_list(request: StudioRequest, shown: Sequence[ReorderForecast]) -> HttpResponse:
     costs = request.user.sees_costs
     head = [
         "Item",
@@ -134,7 +134,7 @@ def _export_list(request: StudioRequest, shown: Sequence[Outlook]) -> HttpRespon
     head += ["Reorder point", "Safety stock", "Order by", "Runs out", "Packs", "Pack", "Order", "From", "Why"]
     head += ["Price per pack", "Goods"] if costs else []
 
-    def cells(each: Outlook) -> list[object]:
+    def cells(each: ReorderForecast) -> list[object]:
         unit, best = each.item.unit, each.best if each.order_in is not None else None
         line: list[object] = [each.item.name, each.item.kind_words, unit, forecast_text.state_of(each)[1]]
         known = each.known
@@ -156,13 +156,13 @@ def _export_list(request: StudioRequest, shown: Sequence[Outlook]) -> HttpRespon
     return tables.export(request, "what-to-buy", head, map(cells, shown))
 
 
-def outlook_of(pk: int, rules: Rules) -> Outlook:
+def outlook_of(pk: int, rules: Rules) -> ReorderForecast:
     """The outlook of one item, or 404."""
     item = get_object_or_404(Item, pk=pk)
     found = outlooks(facts.read(today(), window=rules.window_days, item_ids=[item.pk]), rules)
     if item.pk not in found:
         # A retired item keeps its page; nothing more is expected of it.
-        of = facts.Of(item)
+        of = facts.ItemFacts(item)
         found = outlooks(facts.Facts(today(), {item.pk: of}, {}), rules)
     return found[item.pk]
 
@@ -202,13 +202,13 @@ def item_reorder(request: StudioRequest, pk: int) -> HttpResponse:
     return answer(request, "inventory/item_reorder.html", context)
 
 
-def _difference(outlook: Outlook) -> Fraction | None:
+def _difference(outlook: ReorderForecast) -> Fraction | None:
     """What the proposed order saves in a year against the next; None where it cannot be said."""
     years = [choice.option.yearly for choice in outlook.choices[:2]]
     return years[1] - years[0] if len(years) == 2 and None not in years else None  # type: ignore[operator]
 
 
-def _uses(outlook: Outlook) -> dict[str, Any]:
+def _uses(outlook: ReorderForecast) -> dict[str, Any]:
     """The largest uses of the window, and what of it was left out."""
     first = begin(outlook.day - timedelta(days=outlook.rules.window_days))
     moved = Movement.objects.standing().filter(
@@ -252,7 +252,7 @@ def _stands_out(used: int, usual: int, days: int) -> bool:
     return days >= LITTLE_USES and used >= STANDS_OUT * usual
 
 
-def _export_days(request: StudioRequest, outlook: Outlook) -> HttpResponse:
+def _export_days(request: StudioRequest, outlook: ReorderForecast) -> HttpResponse:
     unit = outlook.item.unit
     head = ["Day", "Unit", "Usual use", "Planned", "Comes", "Goes off", "Level", "At worst", "At best"]
     rows = (

@@ -20,7 +20,7 @@ SUPPLIERS_SHOWN = 3
 
 
 @dataclass(frozen=True)
-class Missing:
+class Shortage:
     """So many base units of an item that are missing on a day."""
 
     item: Item
@@ -51,7 +51,7 @@ class Advice:
     `coming` are lines of sent orders still to come, the first first; `covered_on` the day they cover what is missing.
     """
 
-    missing: Missing
+    missing: Shortage
     coming: list[OrderLine] = field(default_factory=list)
     covered_on: date | None = None
     sources: list[Source] = field(default_factory=list)
@@ -86,7 +86,7 @@ def _day(day: date) -> str:
     return f"{day:%a} {day.day} {day:%b}"
 
 
-def advice(missing: Iterable[Missing], *, on: date) -> dict[int, Advice]:
+def advice(missing: Iterable[Shortage], *, on: date) -> dict[int, Advice]:
     """What to do about each, by item; a handful of queries for any number."""
     wanted = {each.item.pk: each for each in missing}
     if not wanted:
@@ -113,7 +113,7 @@ def _covered_on(quantity: int, lines: Iterable[OrderLine], on: date) -> date | N
     return None
 
 
-def _sources(items: set[int], wanted: Mapping[int, Missing], on: date) -> dict[int, list[Source]]:
+def _sources(items: set[int], wanted: Mapping[int, Shortage], on: date) -> dict[int, list[Source]]:
     """Who sells these, the soonest first: by a standing offer, else who delivered it before."""
     offers: dict[tuple[int, int], Offer] = {}
     standing = Offer.objects.standing(on).filter(item__in=items).select_related("supplier")

@@ -13,7 +13,7 @@ from datetime import date
 from django.db import transaction
 from django.db.models import ProtectedError
 
-from inventory.customers.customers import Who, channel_named, customer_named, one_line, write_customer
+from inventory.customers.customers import Contact, channel_named, customer_named, one_line, write_customer
 from inventory.models import (
     Customer,
     CustomerOrder,
@@ -37,7 +37,7 @@ class CustomerOrderError(Exception):
 
 
 @dataclass(frozen=True)
-class Said:
+class OrderHead:
     """What a customer said: who, how to reach them, through which channel, by when, and whatever else."""
 
     customer: str
@@ -49,18 +49,18 @@ class Said:
     note: str = ""
 
     @property
-    def who(self) -> Who:
+    def who(self) -> Contact:
         """The customer as said."""
-        return Who(self.customer, self.contact, self.reach)
+        return Contact(self.customer, self.contact, self.reach)
 
 
 WRITTEN = ("reference", "wanted_on", "note")
 
 
-def said_of(order: CustomerOrder) -> Said:
+def said_of(order: CustomerOrder) -> OrderHead:
     """What stands on an order. Wants its customer and channel read along."""
     customer = order.customer
-    return Said(
+    return OrderHead(
         customer.name,
         order.wanted_on,
         customer.contact,
@@ -72,7 +72,7 @@ def said_of(order: CustomerOrder) -> Said:
 
 
 @transaction.atomic
-def take(said: Said, wanted: Mapping[int, int], *, signature: Signature) -> CustomerOrder:
+def take(said: OrderHead, wanted: Mapping[int, int], *, signature: Signature) -> CustomerOrder:
     """Take an order of so many base units by item id, and commit them. Raises CustomerOrderError."""
     _check(wanted)
     customer = _customer(said, signature)
@@ -94,7 +94,9 @@ def take(said: Said, wanted: Mapping[int, int], *, signature: Signature) -> Cust
 
 
 @transaction.atomic
-def change(order_id: int, said: Said, wanted: Mapping[int, int], *, signature: Signature) -> CustomerOrder:
+def change(
+    order_id: int, said: OrderHead, wanted: Mapping[int, int], *, signature: Signature
+) -> CustomerOrder:
     """Write an open order anew of which nothing was sent. Lines keep their rows, since runs may be planned for them.
 
     Raises CustomerOrderError.
@@ -152,7 +154,7 @@ def call_off(order_id: int, *, signature: Signature) -> CustomerOrder:
     return order
 
 
-def _customer(said: Said, signature: Signature) -> Customer:
+def _customer(said: OrderHead, signature: Signature) -> Customer:
     customer = customer_named(said.who, at=signature.recorded_at)
     if customer is None:
         raise CustomerOrderError("Say whose order it is.")

@@ -9,9 +9,9 @@ from django import forms
 from inventory.items.forms import choices_of
 from inventory.lots.suggestion import Suggestion
 from inventory.models import CustomerOrder, Item, Kind, Lot
-from inventory.sales_orders.customer_orders import Said, fingerprint, said_of
+from inventory.sales_orders.customer_orders import OrderHead, fingerprint, said_of
 from inventory.sales_orders.designs import NOT_APPROVED
-from inventory.sales_orders.order_standing import Standing
+from inventory.sales_orders.order_standing import OrderLineStatus
 from studio.core.quantities import Dimension
 from studio.web.forms import DayField, MeanwhileForm, quantity_field
 from studio.web.line_forms import Lines, lines_of
@@ -47,9 +47,9 @@ class CustomerOrderForm(MeanwhileForm):
         """What stands there when it is sent."""
         return fingerprint(self.order) if self.order else ""
 
-    def said(self) -> Said:
+    def said(self) -> OrderHead:
         """The head, understood. Only after the form is valid."""
-        return Said(**{each.name: self.cleaned_data[each.name] for each in fields(Said)})
+        return OrderHead(**{each.name: self.cleaned_data[each.name] for each in fields(OrderHead)})
 
 
 class CustomerOrderLineForm(forms.Form):
@@ -113,10 +113,10 @@ CustomerOrderLines = lines_of(CustomerOrderLineForm, LINES_AT_MOST, WantedLines)
 
 
 @dataclass(frozen=True)
-class Choice:
+class LotChoice:
     """A line of an order with the lots that may leave for it and those suggested."""
 
-    standing: Standing
+    standing: OrderLineStatus
     lots: Sequence[Lot]
     suggestion: Suggestion
     more: int = 0  # lots that are not shown

@@ -17,7 +17,7 @@ from inventory.sales_orders.order_progress import sent_of
 
 
 @dataclass(frozen=True)
-class Standing:
+class OrderLineStatus:
     """A line of an order in base units: `sent`, and of what is left `ready`, `curing`, `making` and `to_pour`.
 
     `curing` waits to be cured, looked at or released; `making` is planned or in progress for this line.
@@ -51,7 +51,7 @@ def ready_lots(on: date) -> LotQuerySet:
     return goods.exclude(ready_on__gt=on)
 
 
-def standings(on: date, *, order: CustomerOrder | None = None) -> dict[int, list[Standing]]:
+def standings(on: date, *, order: CustomerOrder | None = None) -> dict[int, list[OrderLineStatus]]:
     """The lines of every open order, or of the items of one, by order; a handful of queries for any number.
 
     An order that is over has nothing ready, curing or being made for it.
@@ -66,16 +66,16 @@ def standings(on: date, *, order: CustomerOrder | None = None) -> dict[int, list
     items = {line.item_id for line in rows}
     ready, curing = _on_shelf(items, on)
     making = _being_made([line.pk for line in rows])
-    found: dict[int, list[Standing]] = {}
+    found: dict[int, list[OrderLineStatus]] = {}
     for line in rows:
         gone = sent.get((line.order_id, line.item_id), 0)
-        standing = Standing(line, gone)
+        standing = OrderLineStatus(line, gone)
         if line.order.is_open:
             left = standing.left
             covered = _take(ready, line.item_id, left)
             soon = _take(curing, line.item_id, left - covered)
             coming = min(making.get(line.pk, 0), left - covered - soon)
-            standing = Standing(line, gone, covered, soon, coming)
+            standing = OrderLineStatus(line, gone, covered, soon, coming)
         found.setdefault(line.order_id, []).append(standing)
     return found
 

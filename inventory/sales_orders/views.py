@@ -15,11 +15,11 @@ from django.shortcuts import get_object_or_404, redirect
 from inventory.customers.customers import customers_like
 from inventory.models import CustomerOrder, Item, Kind, OrderDispatch
 from inventory.sales_orders import customer_orders
-from inventory.sales_orders.customer_orders import CustomerOrderError, Said
+from inventory.sales_orders.customer_orders import CustomerOrderError, OrderHead
 from inventory.sales_orders.designs import design_cell, products_not_approved
 from inventory.sales_orders.forms import LINES_AT_MOST, CustomerOrderForm, CustomerOrderLines
 from inventory.sales_orders.order_progress import progress_of
-from inventory.sales_orders.order_standing import Standing, standings
+from inventory.sales_orders.order_standing import OrderLineStatus, standings
 from studio.core.codes import normalise
 from studio.core.quantities import to_unit
 from studio.people.access import EVERYONE, MAKERS, allow
@@ -46,7 +46,7 @@ def customer_order_of(code: str) -> CustomerOrder:
 class Sums:
     """An order's lines added up, in pieces."""
 
-    lines: list[Standing]
+    lines: list[OrderLineStatus]
 
     def _sum(self, name: str) -> int:
         return sum(getattr(line, name) for line in self.lines)
@@ -126,7 +126,9 @@ def _with_sums(orders: list[CustomerOrder]) -> list[tuple[CustomerOrder, Sums, t
     over = progress_of([order.pk for order in orders if not order.is_open])
     rows = []
     for order in orders:
-        lines = found.get(order.pk) or [Standing(each.line, each.sent) for each in over.get(order.pk, [])]
+        lines = found.get(order.pk) or [
+            OrderLineStatus(each.line, each.sent) for each in over.get(order.pk, [])
+        ]
         sums = Sums(lines)
         rows.append((order, sums, state_words(order, sums, day)))
     return rows
@@ -137,7 +139,7 @@ def _export(request: StudioRequest, orders: Any) -> HttpResponse:
     head = ["Order", "State", "Customer", "Channel", "Reference", "Wanted on", "Taken", "By", "Product"]
     head += ["Design", "Wanted", "Sent", "Ready", "Curing", "Being made", "To be poured"]
 
-    def cells(order: CustomerOrder, line: Standing, word: str) -> list[object]:
+    def cells(order: CustomerOrder, line: OrderLineStatus, word: str) -> list[object]:
         figures = (line.line.quantity, line.sent, line.ready, line.curing, line.making)
         exact = [tables.exact_cell(to_unit(figure, line.item.unit)) for figure in figures]
         to_pour = tables.exact_cell(to_unit(line.to_pour if order.is_open else 0, line.item.unit))
@@ -189,7 +191,7 @@ def customer_order_detail(request: StudioRequest, code: str) -> HttpResponse:
 def customer_order_add(request: StudioRequest) -> HttpResponse:
     """Take an order."""
 
-    def write(said: Said, wanted: dict[int, int]) -> CustomerOrder:
+    def write(said: OrderHead, wanted: dict[int, int]) -> CustomerOrder:
         return customer_orders.take(said, wanted, signature=sign(request))
 
     if request.method == "POST":
@@ -202,7 +204,7 @@ def customer_order_change(request: StudioRequest, code: str) -> HttpResponse:
     """Change an order of which nothing was sent."""
     order = customer_order_of(code)
 
-    def write(said: Said, wanted: dict[int, int]) -> CustomerOrder:
+    def write(said: OrderHead, wanted: dict[int, int]) -> CustomerOrder:
         return customer_orders.change(order.pk, said, wanted, signature=sign(request))
 
     if request.method == "POST":
@@ -227,7 +229,7 @@ def _lines(order: CustomerOrder | None, data: QueryDict | None = None) -> BaseFo
 def _posted(
     request: StudioRequest,
     order: CustomerOrder | None,
-    write: Callable[[Said, dict[int, int]], CustomerOrder],
+    write: Callable[[OrderHead, dict[int, int]], CustomerOrder],
 ) -> HttpResponse:
     adding = ADD_LINE in request.POST
     data: QueryDict = request.POST

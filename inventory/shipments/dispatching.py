@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from django.db import transaction
 from django.db.models import Sum
 
-from inventory.customers.customers import Who, channel_named, customer_named, one_line
+from inventory.customers.customers import Contact, channel_named, customer_named, one_line
 from inventory.ledger import books, closing
 from inventory.lots import holding
 from inventory.lots.moving import Taking, leaving
@@ -55,7 +55,7 @@ def send(
     takings: Sequence[Taking],
     *,
     signature: Signature,
-    to: Who | Customer | None = None,
+    to: Contact | Customer | None = None,
     kind: Dispatch.Kind = Dispatch.Kind.SALE,
     channel: str = "",
     reference: str = "",
@@ -75,7 +75,7 @@ def write_head(
     dispatch_id: int,
     *,
     signature: Signature,
-    to: Who | None,
+    to: Contact | None,
     kind: Dispatch.Kind,
     channel: str,
     reference: str,

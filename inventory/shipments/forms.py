@@ -8,7 +8,7 @@ from typing import Any, Protocol
 from django import forms
 from django.core.exceptions import ValidationError
 
-from inventory.customers.customers import Who
+from inventory.customers.customers import Contact
 from inventory.ledger.forms import HappenedField
 from inventory.lots.forms import read_amount
 from inventory.lots.moving import Taking
@@ -63,7 +63,7 @@ class HeadForm(forms.Form):
     def said(self) -> dict[str, Any]:
         """What `dispatching.send` wants to know. Only after the form is valid."""
         data = self.cleaned_data
-        who = Who(data["customer"], data["contact"], data["reach"]) if data["customer"] else None
+        who = Contact(data["customer"], data["contact"], data["reach"]) if data["customer"] else None
         return {
             "to": who,
             "kind": Dispatch.Kind(data["kind"]),
@@ -102,7 +102,7 @@ class ChangeHeadForm(ChangeForm, HeadForm):
         """Only after the form is valid."""
         data = self.cleaned_data
         return {
-            "to": Who(data["customer"]) if data["customer"] else None,
+            "to": Contact(data["customer"]) if data["customer"] else None,
             "kind": Dispatch.Kind(data["kind"]),
             "channel": data["channel"],
             "reference": data["reference"],

@@ -13,8 +13,8 @@ from inventory.lots.suggestion import suggest_lots
 from inventory.models import CustomerOrder, Dispatch, Grade, Lot
 from inventory.sales_orders.customer_orders import CustomerOrderError
 from inventory.sales_orders.designs import lots_not_approved
-from inventory.sales_orders.forms import Choice
-from inventory.sales_orders.order_standing import Standing, ready_lots, standings
+from inventory.sales_orders.forms import LotChoice
+from inventory.sales_orders.order_standing import OrderLineStatus, ready_lots, standings
 from inventory.sales_orders.views import customer_order_of
 from inventory.shipments import for_order
 from inventory.shipments.forms import SendOrderedForm, keys_typed
@@ -39,7 +39,7 @@ def customer_order_send(request: StudioRequest, code: str) -> HttpResponse:
     return answer(request, "inventory/customer_order_send.html", context, refused=form.is_bound)
 
 
-def _choices(request: StudioRequest, order: CustomerOrder) -> list[Choice]:
+def _choices(request: StudioRequest, order: CustomerOrder) -> list[LotChoice]:
     """Every line that lacks something with its lots; a lot that was typed into stays on the page."""
     day = today()
     lines = [line for line in standings(day, order=order)[order.pk] if line.left]
@@ -53,13 +53,13 @@ def _choices(request: StudioRequest, order: CustomerOrder) -> list[Choice]:
     return [_choice(line, lots[line.line.item_id]) for line in lines]
 
 
-def _choice(line: Standing, lots: list[Lot]) -> Choice:
+def _choice(line: OrderLineStatus, lots: list[Lot]) -> LotChoice:
     firsts = [lot for lot in lots if lot.grade == Grade.FIRST]
     # What an order wanted earlier has a claim to is not filled in.
     suggestion = suggest_lots(line.ready, map(as_shelf, firsts))
     picked = {pick.lot_id for pick in suggestion.picks}
     shown = [lot for place, lot in enumerate(lots) if place < LOTS_AT_MOST or lot.pk in picked]
-    return Choice(line, shown, suggestion, len(lots) - len(shown))
+    return LotChoice(line, shown, suggestion, len(lots) - len(shown))
 
 
 def _send(request: StudioRequest, order: CustomerOrder, form: SendOrderedForm) -> str | None:

@@ -11,10 +11,10 @@ from django.db import transaction
 from django.db.models import QuerySet
 from django.utils import timezone
 
-from inventory.customers.customers import Who, lock_named
+from inventory.customers.customers import Contact, lock_named
 from inventory.models import Shop, ShopOrder, ShopProduct, WaitingOrders
 from inventory.sales_orders import customer_orders
-from inventory.sales_orders.customer_orders import Said
+from inventory.sales_orders.customer_orders import OrderHead
 from inventory.shipments import dispatching
 from inventory.shop_files.planning import NewOrder, OrderPlan, moment_of, plan_of
 from inventory.shop_files.reading import FIELDS, Product, count_words
@@ -110,12 +110,12 @@ def _bring(shop: Shop, each: NewOrder, signature: Signature) -> None:
     if shop.becomes == Shop.Becomes.ORDER:
         # When it was ordered has passed; it is wanted as soon as it can be.
         day = timezone.localdate(signature.recorded_at)
-        said = Said(order.customer, day, reach=reach, channel=channel, reference=order.reference)
+        said = OrderHead(order.customer, day, reach=reach, channel=channel, reference=order.reference)
         kept.order = customer_orders.take(said, order.wanted, signature=signature)
     else:
         kept.dispatch = dispatching.send(
             [taking for _, taking in each.picks],
-            to=Who(order.customer, reach=reach) if order.customer else None,
+            to=Contact(order.customer, reach=reach) if order.customer else None,
             channel=channel,
             reference=order.reference,
             signature=signature.at(moment_of(order, signature.recorded_at)),

@@ -26,7 +26,7 @@ from inventory.models import (
     WaitingOrders,
 )
 from inventory.sales_orders.order_standing import ready_lots
-from inventory.shop_files.reading import NEEDED, Product, Read, ReadOrder, heading_row, places, read
+from inventory.shop_files.reading import NEEDED, Product, ReadOrder, ShopFile, heading_row, places, read
 from studio.web.reading_tables import unpack
 
 CLOSED = "Take these orders out of the file, or leave their day out: then they leave today."
@@ -47,7 +47,7 @@ class OrderPlan:
 
     headings: list[str] = field(default_factory=list)
     missing: list[str] = field(default_factory=list)  # needed things no column stands for
-    read: Read = field(default_factory=Read)
+    read: ShopFile = field(default_factory=ShopFile)
     items: Mapping[int, Item] = field(default_factory=dict)
     new: list[NewOrder] = field(default_factory=list)
     known: int = 0

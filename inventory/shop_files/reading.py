@@ -68,7 +68,7 @@ class ReadOrder:
 
 
 @dataclass
-class Read:
+class ShopFile:
     """What a file says: its orders, what is wrong, and the product words nobody explained yet."""
 
     orders: list[ReadOrder] = field(default_factory=list)
@@ -107,9 +107,9 @@ def read(
     days: Order = "",
     today: date,
     named: bool,
-) -> Read:
+) -> ShopFile:
     """The orders of a sheet. `products` by the shop's words in small letters; `named`: an order needs a customer."""
-    found = Read()
+    found = ShopFile()
     head = heading_row(sheet)
     if head is None:
         return found
@@ -131,7 +131,7 @@ class _Reader:
 
     def __init__(
         self,
-        found: Read,
+        found: ShopFile,
         columns: Mapping[str, str],
         at: Mapping[str, int],
         products: Mapping[str, Product],

@@ -59,7 +59,7 @@ class Packed(NamedTuple):
         return f"{self.number} {self.word if self.number == 1 else _PACKS[self.word]} of {each_words}"
 
 
-class Shown(NamedTuple):
+class QuantityParts(NamedTuple):
     """An amount split for a page that sets the unit small. `unit` is empty for pieces."""
 
     number: str
@@ -295,7 +295,9 @@ def round_to_division(amount: int | Fraction, division: int) -> int:
     return round(Fraction(amount) / division) * division
 
 
-def split_quantity(amount: int, unit: str, *, places: int | None = None, fixed: bool = False) -> Shown:
+def split_quantity(
+    amount: int, unit: str, *, places: int | None = None, fixed: bool = False
+) -> QuantityParts:
     """Write `amount` base units in `unit`, as the number and the unit apart.
 
     Rounded half to even at `places`, or at the unit's usual number of decimals; trailing zeros go unless
@@ -311,7 +313,7 @@ def split_quantity(amount: int, unit: str, *, places: int | None = None, fixed: 
         number = f"<{least}" if amount > 0 else f"> {MINUS}{least}"
     else:
         number = (MINUS if scaled < 0 else "") + decimal_text(scaled, places, fixed=fixed)
-    return Shown(number, "" if unit == "each" else unit)
+    return QuantityParts(number, "" if unit == "each" else unit)
 
 
 def format_quantity(amount: int, unit: str, *, places: int | None = None, fixed: bool = False) -> str:

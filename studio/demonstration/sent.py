@@ -7,7 +7,7 @@ forgotten, and a file of the web shop's own orders. All of it invented.
 from collections.abc import Callable
 
 from inventory.customers import customers, retention
-from inventory.customers.customers import Who
+from inventory.customers.customers import Contact
 from inventory.lots import write_offs
 from inventory.lots.moving import Taking
 from inventory.models import Customer, Dispatch, Grade, Lot, Reason, Shop
@@ -63,11 +63,11 @@ class Sending:
 
     def samples(self) -> None:
         """Two tins for a shop that thinks of taking them."""
-        self._send(2, Who(BOOKS), Dispatch.Kind.SAMPLE)
+        self._send(2, Contact(BOOKS), Dispatch.Kind.SAMPLE)
 
     def gift(self) -> None:
         """One for a raffle."""
-        self._send(1, Who(FAIR), Dispatch.Kind.GIFT)
+        self._send(1, Contact(FAIR), Dispatch.Kind.GIFT)
 
     def cracked(self) -> None:
         """A jar arrived cracked: it came back, was scrapped, and another went out in its place."""
@@ -104,7 +104,7 @@ class Sending:
     def _send(
         self,
         quantity: int,
-        to: Who | Customer | None,
+        to: Contact | Customer | None,
         kind: Dispatch.Kind,
         reference: str = "",
         item_id: int | None = None,
@@ -122,7 +122,7 @@ def tell_who_is_who() -> None:
     """Shops, markets and venues are no private persons."""
     named = (*story.SHOPS, *story.MARKETS, *story.EVENTS, BOOKS, FAIR)
     for customer in Customer.objects.filter(name__in=named):
-        who = Who(customer.name, customer.contact, customer.reach)
+        who = Contact(customer.name, customer.contact, customer.reach)
         customers.write_customer(customer.pk, who, is_person=False)
 
 

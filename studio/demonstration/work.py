@@ -9,7 +9,7 @@ from batches.models import Batch, FormulaVersion, Labour, Reading
 from batches.planning import planning, plans
 from batches.production import finishing, runs
 from batches.production.releasing import release
-from inventory.customers.customers import Who
+from inventory.customers.customers import Contact
 from inventory.ledger.reservations import promises_of
 from inventory.lots.moving import Taking
 from inventory.lots.shelves import shelves
@@ -331,7 +331,7 @@ class Workshop(Stage):
         mark = {"Web shop": "W", "Market": "M", "Wholesale": "S"}.get(channel, "E")
         return send(
             takings,
-            to=Who(to, reach=reach),
+            to=Contact(to, reach=reach),
             kind=KINDS.get(channel, Dispatch.Kind.SALE),
             channel=channel,
             reference=f"{mark}-{self._order}",

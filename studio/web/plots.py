@@ -49,7 +49,7 @@ class Guide:
 
 
 @dataclass(frozen=True)
-class Row:
+class PlotRow:
     """A row of the table behind a drawing; its first cell may lead somewhere."""
 
     cells: tuple[str, ...]
@@ -72,7 +72,7 @@ class Plot:
     marks: tuple[Mark, ...]
     key: tuple[tuple[str, str], ...]
     head: tuple[str, ...]
-    rows: tuple[Row, ...]
+    rows: tuple[PlotRow, ...]
     texts: int = 1
     guide: Guide | None = None
     guides: tuple[Guide, ...] = ()

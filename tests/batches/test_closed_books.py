@@ -11,7 +11,7 @@ from django.db import DatabaseError, connection, transaction
 from batches.models import BatchEnd, Labour
 from batches.production import finishing, runs
 from inventory import checks as stock_checks
-from inventory.customers.customers import Who
+from inventory.customers.customers import Contact
 from inventory.deliveries import late_costs
 from inventory.importing.import_service import look
 from inventory.ledger import closing
@@ -279,7 +279,7 @@ def test_what_left_while_the_books_were_open_stays_what_it_was(books, run, shelf
     books.fill(shelf, batch, at=day(11))
     (late,) = books.finish(batch, 10, at=day(11, 17))
     dispatch = books.send(late, 2, at=day(12)).dispatch
-    said = {"to": Who("Ida Fennimore"), "channel": "", "reference": "", "signature": books.sign()}
+    said = {"to": Contact("Ida Fennimore"), "channel": "", "reference": "", "signature": books.sign()}
     dispatching.write_head(dispatch.pk, kind=Dispatch.Kind.GIFT, **said)
     books.close(date(2026, 3, 15))
 

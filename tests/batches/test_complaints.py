@@ -16,7 +16,7 @@ from batches.complaints.patterns import Pattern, by_lot, by_product
 from batches.models import Complaint, ComplaintChange, ComplaintPhoto
 from batches.recalls import recalling
 from inventory.customers import customers, retention
-from inventory.customers.customers import StillOpen, Who, customer_named
+from inventory.customers.customers import Contact, StillOpen, customer_named
 from inventory.lots.holding import release
 from inventory.models import Channel, Customer
 from inventory.shipments import dispatching
@@ -181,7 +181,7 @@ def test_names_words_and_photos_can_be_erased_and_the_facts_stay(take, sign, own
 
 
 def test_erasing_a_customer_takes_their_complaints_words_along(take, sign, poured):
-    who = customer_named(Who("Wilf Harrow"), at=NOW)
+    who = customer_named(Contact("Wilf Harrow"), at=NOW)
     complaint = take(poured["lots"][0], customer=who)
     with refused(StillOpen, "Complaint .* is still open"):
         customers.erase(who.pk, signature=sign())

@@ -13,7 +13,7 @@ from batches.planning.plans import BatchError, drawn_by_line
 from batches.planning.starting import CannotStart, from_lot, from_order, from_shelf, version_for
 from inventory.lots import holding
 from inventory.models import Commitment, CustomerOrder, Supplier
-from inventory.replenishment.where_to_buy import Missing, advice
+from inventory.replenishment.where_to_buy import Shortage, advice
 from tests.house import NOW, TODAY, day, grams, refused
 
 pytestmark = pytest.mark.django_db
@@ -318,7 +318,7 @@ def test_the_width_of_twice_the_lots_takes_the_same_queries(books, shelf, django
 
 
 def missing(books, quantity, needed_on=TUESDAY, name="wax"):
-    found = advice([Missing(books.item(name), grams(quantity), needed_on)], on=TODAY)
+    found = advice([Shortage(books.item(name), grams(quantity), needed_on)], on=TODAY)
     return found[books.item(name).pk]
 
 
@@ -389,7 +389,7 @@ def test_twice_as_much_missing_takes_the_same_queries(books, django_assert_num_q
     for number in range(6):
         books.offer(f"Wax {number}", "10 kg", (1, 60), lead_days=3)
         books.order((f"Wax {number}", 1, "1 kg"), sent=day(16), expected=TUESDAY)
-    wanted = [Missing(books.item(f"Wax {number}"), 5, TUESDAY) for number in range(6)]
+    wanted = [Shortage(books.item(f"Wax {number}"), 5, TUESDAY) for number in range(6)]
     with django_assert_num_queries(6):
         advice(wanted[:1], on=TODAY)
     with django_assert_num_queries(6):

@@ -9,9 +9,9 @@ from batches.recipe import Basis, Recipe, RecipeLine
 from costing.model.job_cost import OverheadBasis, OverheadRule
 from costing.new_products.figures import (
     Bought,
+    NewProduct,
     Pack,
-    Part,
-    Thought,
+    RecipePart,
     cheapest,
     first_run_needs,
     packs_for,
@@ -47,12 +47,12 @@ def thought():
         pot_ug=None,
         division_ug=1,
     )
-    return Thought(
+    return NewProduct(
         recipe=recipe,
         parts=(
-            Part(1, WAX, "Wax", "kg", "wax", True),
-            Part(2, SCENT, "Scent", "g", "fragrance", True),
-            Part(3, JAR, "Jar", "each", "vessel_lid", False),
+            RecipePart(1, WAX, "Wax", "kg", "wax", True),
+            RecipePart(2, SCENT, "Scent", "g", "fragrance", True),
+            RecipePart(3, JAR, "Jar", "each", "vessel_lid", False),
         ),
         fragrance_id=SCENT,
         prices={

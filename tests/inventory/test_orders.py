@@ -131,7 +131,7 @@ def test_nothing_to_order_is_no_order(books):
 
 def test_a_line_dearer_than_can_be_kept_is_refused(books):
     item = books.item("wax")
-    wanted = ordering.Wanted(item, 10_000, grams(1), "1 g", price=MONEY_LIMIT)
+    wanted = ordering.LineRequest(item, 10_000, grams(1), "1 g", price=MONEY_LIMIT)
     with refused(OrderError, "more than 1,000,000,000"):
         ordering.draft(supplier=books.supplier(), wanted=[wanted], signature=books.sign())
 

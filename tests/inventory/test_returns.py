@@ -10,7 +10,7 @@ from batches.tracing import tree as trace_tree
 from batches.tracing.shares import Place
 from inventory.checks import CHECKS
 from inventory.customers import customers
-from inventory.customers.customers import Who, customer_named
+from inventory.customers.customers import Contact, customer_named
 from inventory.ledger.books import CannotReverse, LotNotUsable, WrongTime
 from inventory.lots import holding
 from inventory.models import Channel, Customer, Dispatch, Return, ReturnLine
@@ -42,7 +42,7 @@ def back(books, dispatch, *pairs, at=NOW, reason="Lid was loose"):
 
 
 def sent(books, *pairs, at=SENT, **said):
-    said = {"to": Who("Ida Fennimore"), **said}
+    said = {"to": Contact("Ida Fennimore"), **said}
     return dispatching.send(books.take(*pairs), signature=books.sign(at), **said)
 
 
@@ -184,7 +184,7 @@ def test_what_came_back_is_traced_to_the_lot_it_was_sent_of(books, tins):
 
 
 def known(name, contact="", reach=""):
-    return customer_named(Who(name, contact, reach), at=NOW)
+    return customer_named(Contact(name, contact, reach), at=NOW)
 
 
 def test_a_customer_is_known_again_by_name_and_by_how_to_reach_them(books):

@@ -236,7 +236,7 @@ def test_a_file_that_names_people_does_not_outlast_its_day_nor_an_erasure(books,
     import_service.drop_old(NOW)
     assert list(WaitingOrders.objects.all()) == [file]
 
-    somebody = customers.customer_named(customers.Who("Ida Fennimore"), at=NOW)
+    somebody = customers.customer_named(customers.Contact("Ida Fennimore"), at=NOW)
     customers.erase(somebody.pk, signature=books.sign())
     assert not WaitingOrders.objects.exists()
     with refused(NotAsShown, "not here any more"):

@@ -17,7 +17,7 @@ from playwright.sync_api import expect
 from pypdf import PdfReader
 
 from batches.analysis.factors import defect
-from batches.analysis.findings import Standing, learn
+from batches.analysis.findings import Strength, learn
 from batches.analysis.reading import ended, read
 from batches.burn_tests.record import record_of, with_readings
 from batches.fill_checks.checking import state_of
@@ -593,9 +593,9 @@ def test_the_runs_show_that_wet_spots_come_with_cool_rooms(told):
     found = {each.factor.key: each for each in learn(runs, defect("Wet spots"), lambda *_: "").findings}
 
     assert len(runs) > 100
-    assert found["room"].standing is Standing.DIFFERS
+    assert found["room"].standing is Strength.DIFFERS
     assert found["room"].tested.apart < 0
-    assert found["wax_lot"].standing is not Standing.DIFFERS
+    assert found["wax_lot"].standing is not Strength.DIFFERS
 
 
 # Links that are followed of each kind of page: the next six months of a story look like the last.

@@ -22,7 +22,7 @@ from costing.rates import rates
 from costing.valuation.closing import close_books
 from inventory.counting import counting
 from inventory.customers import customers
-from inventory.customers.customers import Who, customer_named
+from inventory.customers.customers import Contact, customer_named
 from inventory.documents import services
 from inventory.lots import holding
 from inventory.models import Lot, Posting, Review, Shop
@@ -84,7 +84,7 @@ def _complaints(house: SimpleNamespace) -> None:
     The drill is of the wax: two candles of it went to the market, one of which is back.
     """
     books = house.books
-    who = customer_named(Who("Wilf Harrow", reach="555 0142"), at=NOW)
+    who = customer_named(Contact("Wilf Harrow", reach="555 0142"), at=NOW)
     house.complaint = books.complain(house.cured, kind="injury", customer=who, reference="HS-17")
     house.complaint_photo = complaining.add_photo(
         house.complaint.pk,
@@ -238,7 +238,7 @@ def _finished(house: SimpleNamespace) -> None:
     )
     house.dispatch = dispatching.send(
         books.take((house.cured, 2)),
-        to=Who("Harbour Street Market"),
+        to=Contact("Harbour Street Market"),
         channel="market",
         reference="HS-17",
         signature=books.sign(),

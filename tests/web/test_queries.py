@@ -19,7 +19,7 @@ from costing.models import ScenarioExpense, ScenarioQuote
 from costing.prices import channels
 from costing.rates import rates
 from inventory.counting import counting
-from inventory.customers.customers import Who
+from inventory.customers.customers import Contact
 from inventory.deliveries import receiving as deliveries
 from inventory.documents import services
 from inventory.lots import holding
@@ -268,7 +268,7 @@ def _more_runs(house: SimpleNamespace) -> None:
         made = books.finish(batch, 1, 1, at=day(9 + number, 12))
         dispatching.send(
             books.take((made[0], 1)),
-            to=Who(f"Fair {number}"),
+            to=Contact(f"Fair {number}"),
             reference=f"wax {number}",
             signature=books.sign(),
         )

@@ -26,7 +26,7 @@ from inventory.replenishment import (
 )
 from inventory.replenishment.outlooks import outlooks
 from inventory.replenishment.purchase_list import Basket, Line, baskets, draft_orders
-from inventory.replenishment.quantity import FREIGHT_IS_FREE, Limits, Option, Quoted
+from inventory.replenishment.quantity import FREIGHT_IS_FREE, Limits, Option, PackOffer
 from tests.house import NOW, TODAY, day, grams, money
 
 pytestmark = pytest.mark.django_db
@@ -595,7 +595,7 @@ def test_free_freight_is_reached_where_keeping_the_goods_costs_less_than_the_fre
 
 def in_basket(packs, pack, price, why, *, taken=True, least=0):
     """A line of a purchase list: packs of so many pieces at a price, of which `least` pieces must come."""
-    quoted = Quoted(1, pack, 1, ((1, money(price)),))
+    quoted = PackOffer(1, pack, 1, ((1, money(price)),))
     option = Option(1, packs, pack, money(price), 0, None, None, None, why)
     source = SimpleNamespace(quoted=quoted)
     return Line(SimpleNamespace(limits=Limits(least)), SimpleNamespace(option=option, source=source), taken)
