@@ -7,7 +7,7 @@ from typing import Any
 
 from django.http import HttpResponse
 
-from batches.analysis import reading as lessons_of
+from batches.analysis import reading
 from batches.analysis.factors import POUR, Factor, Look, Run
 from batches.analysis.findings import RUNS_AT_LEAST, Finding, Strength, interval, learn, many, percent, pooled
 from batches.analysis.forms import LessonForm
@@ -45,15 +45,15 @@ class Outline:
 
 
 @allow(see=EVERYONE)
-def lessons(request: StudioRequest) -> HttpResponse:
+def batch_analysis(request: StudioRequest) -> HttpResponse:
     """What the runs of some days and formulas show about one outcome."""
     of_scrap = Outcome.objects.exclude(defect="").order_by().values_list("defect", flat=True)
     recorded = of_scrap.union(Flaw.objects.order_by().values_list("defect", flat=True))
-    defects = lessons_of.defects_known(recorded, Defect.objects.values_list("words", flat=True))
+    defects = reading.defects_known(recorded, Defect.objects.values_list("words", flat=True))
     form = LessonForm(request.GET, defects=defects, today=today())
     form.is_valid()
     formula = form.cleaned_data.get("formula")
-    runs = lessons_of.read(lessons_of.ended(*form.days, formula.pk if formula else None))
+    runs = reading.read(reading.ended(*form.days, formula.pk if formula else None))
     if tables.wanted(request):
         return _export(request, runs)
     unit = request.studio.scale
@@ -80,7 +80,7 @@ def lessons(request: StudioRequest) -> HttpResponse:
         "no_heat": not any(POUR.of(run) for run in runs),
         "filtered": bool(request.GET),
     }
-    return answer(request, "batches/lessons.html", context, refused=bool(form.errors))
+    return answer(request, "batches/batch_analysis.html", context, refused=bool(form.errors))
 
 
 def _part(finding: Finding, look: Look, unit: Any) -> FindingPart:

@@ -22,7 +22,7 @@ def letter_to(each: PartyProgress, *, studio: Studio, by: User, now: datetime) -
     return letter_of(
         studio=studio.name,
         address=studio.address,
-        to=known.called(by) if known else "",
+        to=known.display_name(by) if known else "",
         greeting=_greeting(known, by) if known else "",
         reach=reach_of(each, by),
         articles=_articles(each),
@@ -35,7 +35,7 @@ def letter_to(each: PartyProgress, *, studio: Studio, by: User, now: datetime) -
 
 def _greeting(customer: Customer, by: User) -> str:
     """A person by name, a shop's or a market's by whom to ask for, else all who got candles there."""
-    called = customer.called(by)
+    called = customer.display_name(by)
     if customer.is_person:
         return f"Dear {called},"
     if customer.contact and by.makes:

@@ -218,7 +218,7 @@ def _lots_part(progress: Progress) -> ReportTable:
 def _customers_part(progress: Progress, by: User) -> ReportTable:
     rows = [
         (
-            each.party.called(by),
+            each.party.display_name(by),
             str(goods.item),
             ", ".join(
                 dict.fromkeys(_code(sent.lot) for sent in each.sent if sent.lot.item_id == goods.item.pk)
@@ -247,7 +247,7 @@ def _answers_part(progress: Progress, by: User) -> ReportTable:
     rows = [
         (
             f"{said.on.day} {said.on:%b %Y}",
-            each.party.called(by),
+            each.party.display_name(by),
             f"{said.get_kind_display()}{', taken back' if _undone(said) else ''}",
             said.item.quantity(said.quantity) if said.item else "",
             said.note,
@@ -297,7 +297,7 @@ def _sent_row(
         lot.item.unit,
         sent.sent_at,
         studio.name,
-        each.party.called(by),
+        each.party.display_name(by),
         reach_of(each, by),
         str(dispatch.channel or ""),
         dispatch.get_kind_display(),
@@ -341,7 +341,7 @@ def customer_rows(progress: Progress, by: User) -> Iterator[tuple[Any, ...]]:
             unit = goods.item.unit
             yield (
                 progress.recall.code_words,
-                each.party.called(by),
+                each.party.display_name(by),
                 reach_of(each, by),
                 str(goods.item),
                 unit,
@@ -361,7 +361,7 @@ def answer_rows(progress: Progress, by: User) -> Iterator[tuple[Any, ...]]:
                 continue
             yield (
                 progress.recall.code_words,
-                each.party.called(by),
+                each.party.display_name(by),
                 said.get_kind_display(),
                 said.on,
                 str(said.item or ""),

@@ -156,7 +156,8 @@ def recall_detail(request: StudioRequest, code: str) -> HttpResponse:
         "ran": progress.ran(now),
         "against_practice": progress.against_practice(now),
         "parties": [
-            (each, each.party.called(request.user), reach_of(each, request.user)) for each in progress.parties
+            (each, each.party.display_name(request.user), reach_of(each, request.user))
+            for each in progress.parties
         ],
         "untold": recall.is_open and not recall.is_drill and progress.told < len(progress.parties),
         "batches": recall.batches.select_related("batch__version__formula__item", "step"),
@@ -258,7 +259,7 @@ def recall_party(request: StudioRequest, code: str, pk: int) -> HttpResponse:
     context = {
         "recall": recall,
         "each": each,
-        "who": each.party.called(request.user),
+        "who": each.party.display_name(request.user),
         "reach": reach_of(each, request.user),
         "letter": _letter(request, each),
         "not_entered": _not_entered(each),
@@ -306,7 +307,7 @@ def recall_answer_take_back(request: StudioRequest, code: str, pk: int) -> HttpR
             return redirect(once(request, act))
         except recalling.RecallError as error:
             form.add_error(NON_FIELD_ERRORS, str(error))
-    context = {"recall": recall, "said": found, "who": found.party.called(request.user), "form": form}
+    context = {"recall": recall, "said": found, "who": found.party.display_name(request.user), "form": form}
     return answer(request, "batches/recall_take_back.html", context, refused=request.method == "POST")
 
 
@@ -315,7 +316,9 @@ def recall_letters(request: StudioRequest, code: str) -> HttpResponse:
     """A letter and a message for everybody who got affected goods, to copy or print."""
     recall = recall_of(code)
     progress = progress_of(recall)
-    letters = [(each, each.party.called(request.user), _letter(request, each)) for each in progress.parties]
+    letters = [
+        (each, each.party.display_name(request.user), _letter(request, each)) for each in progress.parties
+    ]
     context = {"recall": recall, "letters": letters, "notice_rule": notice_rule(request.studio.market)}
     return answer(request, "batches/recall_letters.html", context)
 

@@ -28,7 +28,7 @@ class Holder:
     left: list[ShippedPart] = field(default_factory=list)
     codes: list[str] = field(default_factory=list)
 
-    def called(self, user: User) -> str:
+    def display_name(self, user: User) -> str:
         """Who it is, as far as this person may know."""
         return party_called(self.customer, self.channel, user)
 

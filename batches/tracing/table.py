@@ -133,7 +133,7 @@ def _places(trace: Trace, user: User) -> Iterator[TraceRow]:
             row.quantity,
             row.lot.item,
             None,
-            called(row.dispatch, user),
+            recipient_name(row.dispatch, user),
             row.amount,
             trace.item,
             row.dispatch.posting.happened_at,
@@ -149,6 +149,6 @@ def _places(trace: Trace, user: User) -> Iterator[TraceRow]:
             )
 
 
-def called(dispatch: Dispatch, user: User) -> str:
+def recipient_name(dispatch: Dispatch, user: User) -> str:
     """Who got it, as far as this person may know."""
     return dispatch.to_for(user)

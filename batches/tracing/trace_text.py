@@ -6,7 +6,7 @@ from batches.records.record_pdf import Section, SheetRow
 from batches.tracing import tree as trace_tree
 from batches.tracing.holders import Holder, holders_of
 from batches.tracing.mass_balance import Balance
-from batches.tracing.table import called
+from batches.tracing.table import recipient_name
 from batches.tracing.trace import Trace, TracePart
 from batches.tracing.trace_pdf import Sheet
 from batches.tracing.trace_pdf_drawing import fitting
@@ -85,7 +85,7 @@ def _who_has_it(holders: list[Holder], user: User) -> Section:
     rows = tuple(
         SheetRow(
             (
-                each.called(user),
+                each.display_name(user),
                 each.reached(user) or ", ".join(each.references),
                 each.goods,
                 ", ".join(each.codes),
@@ -129,4 +129,4 @@ def _lines(root: Node, user: User) -> Iterable[tuple[int, str]]:
         for row in node.left:
             quantity = row.lot.item.quantity(row.quantity)
             on = f"{row.dispatch.posting.happened_at:%d %b %Y}"
-            yield depth + 1, f"{quantity} to {called(row.dispatch, user)}, {on}"
+            yield depth + 1, f"{quantity} to {recipient_name(row.dispatch, user)}, {on}"

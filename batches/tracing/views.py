@@ -86,7 +86,8 @@ def trace_code(request: StudioRequest, code: str) -> HttpResponse:
         "facts": _facts(found, holders),
         "sources": [(lot, amount, wide[lot.pk]) for lot, amount in sources],
         "holders": [
-            (each, each.called(request.user), each.reached(request.user)) for each in holders[:HOLDERS_SHOWN]
+            (each, each.display_name(request.user), each.reached(request.user))
+            for each in holders[:HOLDERS_SHOWN]
         ],
         "more_holders": max(len(holders) - HOLDERS_SHOWN, 0),
         "drawing": trace_drawing.drawing_of(found),

@@ -133,7 +133,7 @@ class Cells:
 
     def fail(self, row: ImportRow, key: str, sentence: str, suggestion: str = "") -> None:
         """Remember what is wrong with a cell; with `key` "" about the row."""
-        heading = self.headings.called(key, self.shape) if key else ""
+        heading = self.headings.heading_of(key, self.shape) if key else ""
         self.problems.append(
             Problem(row.number, heading, shown(self.typed(row, key)) if key else "", sentence, suggestion)
         )

@@ -76,7 +76,7 @@ class Headings:
     unknown: list[str] = field(default_factory=list)
     twice: list[tuple[str, str]] = field(default_factory=list)
 
-    def called(self, key: str, shape: Shape) -> str:
+    def heading_of(self, key: str, shape: Shape) -> str:
         """The heading of a column as the file writes it, or as our template does."""
         return self.written.get(key) or shape.column(key).heading
 

@@ -131,7 +131,7 @@ def _cost(cells: Cells, row: ImportRow, item: Item, quantity: int | None) -> int
             row,
             "unit_cost",
             f"By this the lot cost {cells.in_words(total)}, and "
-            f"{cells.headings.called('cost', cells.shape)} says {cells.in_words(whole)}. Keep what is right.",
+            f"{cells.headings.heading_of('cost', cells.shape)} says {cells.in_words(whole)}. Keep what is right.",
         )
     return whole
 
@@ -189,7 +189,7 @@ def _notice_alike(cells: Cells, findings: Findings) -> None:
             findings.notices.append(
                 Problem(
                     entry.row,
-                    cells.headings.called("item", cells.shape),
+                    cells.headings.heading_of("item", cells.shape),
                     lot.item.name,
                     f"Lot {spaced(alike)} is of the same day and came from a table too. Is this another one?",
                 )

@@ -233,7 +233,7 @@ def _difference(cells: Cells, row: ImportRow, key: str, field: str, known: Any) 
     said = "nothing" if value in (None, "") else shown(str(value))
     return Problem(
         row.number,
-        cells.headings.called(key, cells.shape),
+        cells.headings.heading_of(key, cells.shape),
         shown(cells.typed(row, key)),
         f"{known} has {said} here, and keeps it.",
     )

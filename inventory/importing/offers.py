@@ -61,7 +61,7 @@ def offers(cells: Cells, rows: Sequence[ImportRow], now: datetime) -> Findings:
             findings.notices.append(
                 Problem(
                     breaks[place][1].number,
-                    cells.headings.called("price", cells.shape),
+                    cells.headings.heading_of("price", cells.shape),
                     cells.typed(breaks[place][1], "price"),
                     "More packs cost more each here. Prices usually fall.",
                 )

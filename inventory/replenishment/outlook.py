@@ -1,7 +1,7 @@
 """What is to come of each item: how long it lasts, by when to order, and how much of whom.
 
-One `ReorderForecast` an item, worked out from `facts` and the rules in force; no query of its own. Days are counted from today,
-which is 0; quantities are base units.
+One `ReorderForecast` an item, worked out from `facts` and the rules in force; no query of its own. Days are counted
+from today, which is 0; quantities are base units.
 """
 
 from dataclasses import dataclass, replace

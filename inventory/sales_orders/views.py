@@ -143,7 +143,7 @@ def _export(request: StudioRequest, orders: Any) -> HttpResponse:
         figures = (line.line.quantity, line.sent, line.ready, line.curing, line.making)
         exact = [tables.exact_cell(to_unit(figure, line.item.unit)) for figure in figures]
         to_pour = tables.exact_cell(to_unit(line.to_pour if order.is_open else 0, line.item.unit))
-        to, by = order.customer.called(request.user), str(order.channel or "")
+        to, by = order.customer.display_name(request.user), str(order.channel or "")
         said = [order.code, word, to, by, order.reference, order.wanted_on]
         design = design_cell(line.item.pk in unapproved)
         return [*said, order.taken_at, str(order.taken_by), line.item.name, design, *exact, to_pour]

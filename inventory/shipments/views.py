@@ -106,7 +106,7 @@ def _export(request: StudioRequest, rows: Any) -> HttpResponse:
             str(dispatch.channel or ""),
             dispatch.reference,
             dispatch.customer_id,
-            dispatch.customer.called(request.user) if dispatch.customer else "",
+            dispatch.customer.display_name(request.user) if dispatch.customer else "",
             lot.item.name,
             lot.code,
             design_cell(lot.pk in unapproved),

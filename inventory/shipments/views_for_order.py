@@ -72,7 +72,7 @@ def _send(request: StudioRequest, order: CustomerOrder, form: SendOrderedForm) -
         for_order.send(order.pk, data["takings"], kind=kind, signature=signature)
         now = CustomerOrder.objects.get(pk=order.pk)
         rest = "Everything on it is sent." if not now.is_open else "The rest is still to be sent."
-        messages.success(request, f"Sent to {order.customer.called(request.user)}. {rest}")
+        messages.success(request, f"Sent to {order.customer.display_name(request.user)}. {rest}")
         return order.get_absolute_url()
 
     try:

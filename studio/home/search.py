@@ -58,7 +58,7 @@ def _ordered(order: CustomerOrder, user: User) -> Hit:
     """A customer's order that was found."""
     more = f"{order.get_state_display().lower()}, {order.reference}" if order.reference else ""
     more = more or order.get_state_display().lower()
-    return Hit("Order from", order.customer.called(user), more, order.get_absolute_url(), order.code)
+    return Hit("Order from", order.customer.display_name(user), more, order.get_absolute_url(), order.code)
 
 
 def near_misses(code: str, user: User) -> list[Hit]:
@@ -90,7 +90,7 @@ def by_name(text: str, user: User) -> list[Hit]:
         for supplier in Supplier.objects.filter(name__icontains=text)[:AT_MOST]
     ]
     hits += [
-        Hit("Customer", customer.called(user), "", customer.get_absolute_url())
+        Hit("Customer", customer.display_name(user), "", customer.get_absolute_url())
         for customer in Customer.objects.filter(name__icontains=text)[: AT_MOST if user.makes else 0]
     ]
     said = Q(reference__icontains=text) | customers_like(text, user, "customer__")

@@ -270,7 +270,7 @@ def _ordered(day: date, user: User) -> Iterable[Task]:
         yield Task(
             "problem" if late else "attention",
             "Order overdue" if late else "Order due",
-            f"{wanted} for {order.customer.called(user)}",
+            f"{wanted} for {order.customer.display_name(user)}",
             f"order {order.spaced_code}, wanted {date_words(order.wanted_on, 'D j M')}, {how}",
             reverse("inventory:customer-order-send", args=[order.code])
             if ready

@@ -162,7 +162,7 @@ def person_change(request: StudioRequest, pk: int) -> HttpResponse:
 
 
 @allow(see=OWNER, do=OWNER)
-def take_everything(request: StudioRequest) -> HttpResponse | FileResponse:
+def export_all(request: StudioRequest) -> HttpResponse | FileResponse:
     """Everything the studio keeps, as one ZIP in open formats."""
     if request.method == "POST":
         now = timezone.now()
@@ -170,7 +170,7 @@ def take_everything(request: StudioRequest) -> HttpResponse | FileResponse:
         return FileResponse(data_export.write_everything(now), as_attachment=True, filename=name)
     papers = DocumentContent.objects.count()
     return answer(
-        request, "studio/leaving.html", {"tables": len(data_export.kept_models()), "papers": papers}
+        request, "studio/data_export.html", {"tables": len(data_export.kept_models()), "papers": papers}
     )
 
 

@@ -48,7 +48,7 @@ def customer(context: template.Context, who: Any, missing: str = "not on record"
     user = context.get("user")
     if not who:
         return missing
-    return who.called(user) if user is not None and user.is_authenticated else str(who)
+    return who.display_name(user) if user is not None and user.is_authenticated else str(who)
 
 
 @register.simple_tag

@@ -128,5 +128,5 @@ def furnish(books: Books) -> list[str]:
     unused = books.formula("Cedar & Black Tea", [(WAX, "wax_share", 1_000_000)], fill="90 g")
     unlike = (finished, started, planned, called_off, good, doubtful, old, unused)
     more = around(books, version, finished, (WAX, SCENT, LABEL))
-    one_off = f"/stock/books/{finished.draws.earliest('pk').movement.posting_id}/one-off/"
+    one_off = f"/stock/ledger/{finished.draws.earliest('pk').movement.posting_id}/one-off/"
     return [*(each.get_absolute_url() for each in unlike), one_off, *more]

@@ -90,7 +90,7 @@ def _complained(books: Books, finished: Batch) -> list[str]:
         party,
         letters,
         start,
-        "/complaints/shared/",
+        "/complaints/common-lots/",
         f"{grave.get_absolute_url()}change/",
         f"{grave.get_absolute_url()}settle/",
     ]
@@ -121,7 +121,7 @@ def _sold(books: Books, version: FormulaVersion) -> list[str]:
         f"/costing/stock/items/{product.pk}/",
         f"/costing/prices/{product.pk}/?ppm=60",
         thought.get_absolute_url(),
-        f"/costing/new-scents/compare/?s={thought.pk}&s={other.pk}",
+        f"/costing/new-products/compare/?s={thought.pk}&s={other.pk}",
         f"/stock/shops/{shop.pk}/",
     ]
 
@@ -142,7 +142,7 @@ def _papers(books: Books, scent: str) -> list[str]:
     photo = books.paper(scent, "photo", picture(), note="The pail as it came")
     withdrawn = books.paper(scent, "ifra")
     services.withdraw(withdrawn.pk, signature=books.sign())
-    of_item = f"/stock/items/{sheet.item_id}/papers/"
+    of_item = f"/stock/items/{sheet.item_id}/documents/"
     return [of_item, *(paper.get_absolute_url() for paper in (sheet, photo, withdrawn))]
 
 

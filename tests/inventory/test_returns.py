@@ -234,9 +234,9 @@ def test_an_erased_customer_is_gone_by_name_and_still_counts(books, tins):
 def test_a_name_is_for_owner_and_makers(books, owner, maker, bookkeeper):
     ida, shop = known("Ida Fennimore"), known("Moor & Mill")
     shop.is_person = False
-    assert [ida.called(each) for each in (owner, maker)] == ["Ida Fennimore"] * 2
-    assert ida.called(bookkeeper) == str(ida) == f"Customer {ida.pk}"
-    assert shop.called(bookkeeper) == "Moor & Mill"
+    assert [ida.display_name(each) for each in (owner, maker)] == ["Ida Fennimore"] * 2
+    assert ida.display_name(bookkeeper) == str(ida) == f"Customer {ida.pk}"
+    assert shop.display_name(bookkeeper) == "Moor & Mill"
 
 
 @pytest.mark.parametrize(

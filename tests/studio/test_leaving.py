@@ -222,7 +222,7 @@ def test_a_studio_whose_name_is_more_than_a_name_does_no_harm(studio):
 def test_the_owner_downloads_it_from_the_page(lived_in, client):
     client.force_login(lived_in.by, backend="django.contrib.auth.backends.ModelBackend")
 
-    page, answer = client.get("/take-with-you/"), client.post("/take-with-you/")
+    page, answer = client.get("/export/"), client.post("/export/")
 
     assert "Download everything" in page.content.decode()
     assert answer.headers["Content-Type"] == "application/zip"
@@ -238,7 +238,7 @@ def test_the_owner_downloads_it_from_the_page(lived_in, client):
 def test_makers_and_bookkeepers_do_not(studio, maker, bookkeeper, client):
     for person in (maker, bookkeeper):
         client.force_login(person, backend="django.contrib.auth.backends.ModelBackend")
-        assert (client.get("/take-with-you/").status_code, client.post("/take-with-you/").status_code) == (
+        assert (client.get("/export/").status_code, client.post("/export/").status_code) == (
             403,
             403,
         )

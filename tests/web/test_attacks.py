@@ -46,10 +46,10 @@ def maker(filled):
         f"/formulas/1/versions/{BEYOND}/",
         f"/formulas/{BEYOND}/versions/add/",
         f"/stock/items/{BEYOND}/change/",
-        f"/stock/books/{BEYOND}/reverse/",
+        f"/stock/ledger/{BEYOND}/reverse/",
         f"/people/{BEYOND}/",
         "/stock/lots/%00/",
-        "/stock/lots/L0%0001X/send/",
+        "/stock/lots/L0%0001X/ship/",
         "/batches/%00/",
         "/batches/%00/ticket.pdf",
         "/trace/%00/",
@@ -89,7 +89,7 @@ def test_more_lots_and_draws_than_a_query_may_compare_still_show(filled, owner_p
     assert len(lots) == 180
     assert batch.draws.count() == 1080
     for path in (
-        "/stock/books/",
+        "/stock/ledger/",
         "/",
         batch.get_absolute_url(),
         "/costing/",

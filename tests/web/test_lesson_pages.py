@@ -16,7 +16,7 @@ from tests.web.inspection import csv_of, inspect, text_of
 
 @pytest.fixture
 def page():
-    return reverse("batches:lessons")
+    return reverse("batches:batch-analysis")
 
 
 @pytest.fixture

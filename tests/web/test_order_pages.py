@@ -20,10 +20,10 @@ from tests.web.forms import line as arrived
 from tests.web.inspection import csv_of, text_of
 
 ORDERS, OFFERS, ADD_OFFER, ADD_ORDER = (
-    "/stock/orders/",
-    "/stock/offers/",
-    "/stock/offers/add/",
-    "/stock/orders/add/",
+    "/stock/purchase-orders/",
+    "/stock/supplier-prices/",
+    "/stock/supplier-prices/add/",
+    "/stock/purchase-orders/add/",
 )
 
 

@@ -22,7 +22,7 @@ from tests.web.forms import key, nothing_moves
 pytestmark = pytest.mark.django_db
 
 CEDAR = "Cedar & Black Tea"
-SEND = "/stock/dispatches/send/"
+SEND = "/stock/shipments/send/"
 
 
 @pytest.fixture

@@ -107,7 +107,7 @@ def test_the_pages_that_sell_mark_products_and_lots(filled, names):
     order = filled.books.order_of("Ida Fennimore", (trial, 2), (approved, 1))
     pages = {
         "taking an order": reverse("inventory:customer-order-add"),
-        "sending": "/stock/dispatches/send/",
+        "sending": "/stock/shipments/send/",
     }
     for what, url in pages.items():
         page = plain(maker.get(url)).replace("&amp;", "&")
@@ -122,7 +122,7 @@ def test_the_pages_that_sell_mark_products_and_lots(filled, names):
         assert plain(maker.get(url)).count("Design not approved") == 1, what
     lot = reverse("inventory:lot-send", args=[filled.cured.code])
     assert "The design of this lot was never approved" in plain(maker.get(lot))
-    picking = maker.post("/stock/dispatches/send/", scanned(filled.cured))
+    picking = maker.post("/stock/shipments/send/", scanned(filled.cured))
     assert plain(picking).count("Design not approved") == 1
 
     filled.books.approve(filled.candle)
