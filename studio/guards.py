@@ -6,12 +6,12 @@ that one of them names. `manage.py check_books` and the health page report a gua
 """
 
 import re
-from collections.abc import Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 from typing import Any
 
 from django.apps import AppConfig
-from django.db import connections
+from django.db import connections, transaction
 
 
 @dataclass(frozen=True)
@@ -112,23 +112,51 @@ def statements(each: Guard, vendor: str) -> list[str]:
     return made
 
 
+def _removal(each: Guard, vendor: str) -> list[str]:
+    """The SQL that takes one guard away."""
+    if vendor == "sqlite":
+        return [f"DROP TRIGGER IF EXISTS {each.trigger}"]
+    return [f"DROP TRIGGER IF EXISTS {each.trigger}{rows} ON {each.table}" for rows in ("", "_all")]
+
+
 def install(sender: AppConfig | None = None, using: str = "default", **kwargs: Any) -> None:
     """Put every guard in place on the tables that exist (a post_migrate receiver)."""
-    connection = connections[using]
+    columns = columns_of_tables(connections[using])
+    # Migrated back, a table may lack a column a guard speaks of; the older guards come with the older program.
+    placed = [each for each in GUARDS if each.table in columns and each.columns <= columns[each.table]]
+    _execute(connections[using], placed, statements)
+
+
+def columns_of_tables(connection: Any) -> dict[str, set[str]]:
+    """The columns of every table, by name, in one question."""
+    columns: dict[str, set[str]] = {}
     with connection.cursor() as cursor:
-        there = set(connection.introspection.table_names(cursor))
-        columns = {
-            table: _columns(connection, cursor, table) for table in there & {each.table for each in GUARDS}
-        }
-        for each in GUARDS:
-            # Migrated back, a table may lack a column this guard speaks of; the older guards come with the older program.
-            if each.columns <= columns.get(each.table, set()) and each.table in there:
-                for statement in statements(each, connection.vendor):
-                    cursor.execute(statement)
+        cursor.execute(
+            "SELECT m.name, c.name FROM sqlite_master AS m JOIN pragma_table_info(m.name) AS c "
+            "WHERE m.type = 'table'"
+            if connection.vendor == "sqlite"
+            else "SELECT table_name, column_name FROM information_schema.columns "
+            "WHERE table_schema = current_schema()"
+        )
+        for table, column in cursor.fetchall():
+            columns.setdefault(table, set()).add(column)
+    return columns
 
 
-def _columns(connection: Any, cursor: Any, table: str) -> set[str]:
-    return {column.name for column in connection.introspection.get_table_description(cursor, table)}
+def _execute(connection: Any, guards: Iterable[Guard], of: Callable[[Guard, str], list[str]]) -> None:
+    """Run what `of` says for each guard: on SQLite in one transaction, since each would wait for the disk; on PostgreSQL
+    a table at a time, since one that holds several tables could meet a posting that holds them the other way round."""
+    if connection.vendor == "sqlite":
+        with transaction.atomic(connection.alias), connection.cursor() as cursor:
+            for statement in [sql for each in guards for sql in of(each, "sqlite")]:
+                cursor.execute(statement)
+        return
+    tables: dict[str, list[str]] = {}
+    for each in guards:
+        tables.setdefault(each.table, []).extend(of(each, connection.vendor))
+    with connection.cursor() as cursor:
+        for several in tables.values():
+            cursor.execute("; ".join(several))
 
 
 def make_way(sender: AppConfig, plan: Sequence[object], using: str = "default", **kwargs: Any) -> None:
@@ -139,14 +167,7 @@ def make_way(sender: AppConfig, plan: Sequence[object], using: str = "default", 
 
 def remove(using: str = "default") -> None:
     """Take every guard away: for migrations, and for tests that must empty their database afterwards."""
-    connection = connections[using]
-    with connection.cursor() as cursor:
-        for each in GUARDS:
-            if connection.vendor == "sqlite":
-                cursor.execute(f"DROP TRIGGER IF EXISTS {each.trigger}")
-            else:
-                cursor.execute(f"DROP TRIGGER IF EXISTS {each.trigger} ON {each.table}")
-                cursor.execute(f"DROP TRIGGER IF EXISTS {each.trigger}_all ON {each.table}")
+    _execute(connections[using], GUARDS, _removal)
 
 
 def missing(using: str = "default") -> list[str]:

@@ -9,9 +9,9 @@ from datetime import date
 
 from inventory.counting.figures import Classes
 from inventory.models import Item
-from inventory.replenishment.forecast_text import days_words
 from inventory.replenishment.item_forecast import YEAR
 from inventory.replenishment.outlook import ReorderForecast
+from studio.core.durations import days_words
 
 
 @dataclass(frozen=True)

@@ -1,14 +1,10 @@
 """Burn tests: started, read, struck out, decided; every refusal leaves all as it was."""
 
 from fractions import Fraction
-from importlib import import_module
-from pathlib import Path
 
 import pytest
-from django.apps import apps
 from django.db import DatabaseError, transaction
 
-import batches.migrations
 from batches.burn_tests import burning
 from batches.burn_tests.record import record_of, with_readings
 from batches.burn_tests.sources import sources
@@ -463,23 +459,3 @@ def test_the_database_keeps_what_was_read(books, version, test):
     for attempt in attempts:
         with pytest.raises(DatabaseError, match=r"never|decided"), transaction.atomic():
             attempt()
-
-
-def test_limits_of_before_carry_on_and_ask_for_a_whole_life_while_older_tests_keep_theirs(books, version):
-    (step,) = Path(batches.migrations.__path__[0]).glob("*_whole_life_limits.py")
-    before = BurnLimits.objects.create(
-        flame_um=60_000, soot="none", mushrooming="heavy", cycles=5, set_by=books.by, set_at=NOW
-    )
-    test = books.light(version, "351 g")
-
-    import_module(f"batches.migrations.{step.stem}").ask(apps, None)
-
-    now = burning.limits_in_force()
-    assert (now.flame_um, now.soot, now.mushrooming, now.cycles) == (60_000, "none", "heavy", 5)
-    assert (now.wax_left_um, now.end_flame_um, now.weight_asked, now.set_by) == (12_000, 75_000, True, None)
-    test.refresh_from_db()
-    assert (test.limits, test.limits.wax_left_um) == (before, None)
-    assert sources(now)["flame_um"] == "The studio's own figure."
-    # What is set from now on comes after it.
-    later = burning.set_limits(limits={"cycles": 2, "wax_left_um": 0}, signature=books.sign())
-    assert burning.limits_in_force() == later

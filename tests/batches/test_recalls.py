@@ -4,10 +4,8 @@ import io
 from dataclasses import replace
 from datetime import date, timedelta
 from fractions import Fraction
-from importlib import import_module
 
 import pytest
-from django.apps import apps
 from django.db import DatabaseError, connection, transaction
 from django.db.models import F
 from pypdf import PdfReader
@@ -247,24 +245,6 @@ def test_a_part_that_came_back_and_did_not_after_all_is_with_the_customer_again(
         recalling.answer(market.pk, "destroyed", on=TODAY, quantities={candle: 7}, signature=sign())
     recalling.answer(market.pk, "destroyed", on=TODAY, quantities={candle: 6}, signature=sign())
     assert progress_of(recall).units_accounted == 6
-
-
-def test_going_back_what_later_steps_froze_is_joined(books, house, sign):
-    first = Dispatch.objects.get(posting__happened_at=day(8))
-    (again,) = dispatching.take_back(first.pk, [Back(house["ten"].pk, 1)], signature=sign())
-    recall = books.recall(house["wax"])
-    books.reverse(again.came_back_from.goods_return.posting)
-    recalling.take_in(recall.pk, signature=sign())
-    settle()
-
-    with transaction.atomic():
-        guards.remove()
-        import_module("batches.migrations.0022_recall_sent_joined_again").join(apps, None)
-        rows = sorted(recall.sent.values_list("lot", "dispatch__posting__happened_at", "quantity"))
-        transaction.set_rollback(True)
-
-    ten, five = house["ten"].pk, house["five"].pk
-    assert rows == [(ten, day(8), 4), (ten, day(9), 2), (five, day(9), 2)]
 
 
 def test_a_return_during_the_recall_that_is_reversed_changes_nothing(books, house, sign):

@@ -1,7 +1,9 @@
-"""The defects and burn limits a studio begins with; it changes both afterwards.
+"""What a studio begins with and changes afterwards: defects and burn limits.
 
-Defects are the trade's words (common practice, read on trade pages). A flame of at most 75 mm stands in EN 15493:2019 as
-an exporter's page gives it, and as 3 in in ASTM F2417 from memory; soot and mushrooming are common practice, no source.
+Defects are the trade's words (common practice, read on trade pages). A flame of at most 75 mm, at the end of a candle's life as
+before it, stands in EN 15493:2019 as an exporter's page gives it, and as 3 in in ASTM F2417 from memory; soot and
+mushrooming are common practice, no source. A test ends with 12 mm of wax left (common practice, no source), and a weight is
+asked for after every cycle, since without one nobody knows how fast a jar burned (common practice, no source).
 """
 
 from datetime import UTC, datetime
@@ -30,7 +32,14 @@ def add(apps, schema_editor):
     Defect = apps.get_model("batches", "Defect")
     Defect.objects.bulk_create(Defect(words=words) for words in DEFECTS)
     apps.get_model("batches", "BurnLimits").objects.create(
-        flame_um=75_000, soot="slight", mushrooming="slight", cycles=3, set_at=FIRST_DAY
+        flame_um=75_000,
+        soot="slight",
+        mushrooming="slight",
+        cycles=3,
+        wax_left_um=12_000,
+        end_flame_um=75_000,
+        weight_asked=True,
+        set_at=FIRST_DAY,
     )
 
 
@@ -40,5 +49,5 @@ def take_away(apps, schema_editor):
 
 
 class Migration(migrations.Migration):
-    dependencies = [("batches", "0002_trials_and_checks")]
+    dependencies = [("batches", "0001_initial")]
     operations = [migrations.RunPython(add, take_away)]
