@@ -21,7 +21,7 @@ MAY_IMPORT = {
 ROOF = {"urls", "home", "demonstration", "management", "server", "wsgi", "settings"}
 # Modules of a package that all its folders share, and those that put all of it together.
 FLOORS = {
-    "studio": {"core", "fields", "guards", "models", "numbering", "wiring", "storage"},
+    "studio": {"core", "fields", "guards", "models", "numbering", "operations", "storage", "wiring"},
     "inventory": {"models", "querysets", "neighbors", "fetch"},
     "batches": {"models", "querysets", "fetch", "recipe", "chance", "danger_signs"},
     "costing": {"models"},
