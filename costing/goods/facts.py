@@ -10,7 +10,7 @@ from batches.formulas.sheet import pots_for
 from batches.models import Batch, Outcome
 from costing.goods import as_stood
 from costing.goods.as_stood import Instant
-from costing.goods.carried import NOTHING, Added, CarryingBatch, CarryingLot
+from costing.goods.carried import NOTHING, Added, CarryingBatch, CarryingLot, Taking
 from costing.rates.rates import Rates
 from costing.runs.job import ChargedOn, Labour, OverheadRule
 
@@ -55,11 +55,16 @@ class Facts:
         self._take_what_came(lines)
         self._take_what_was_added(worked, {key: ug for key, (_, ug) in drawn.items()})
         self.items = as_stood.made_here()
-        for batch_id, lot_id, taken in as_stood.drawn_of_made(at, self.items):
-            self.batches[batch_id].drew.append((lot_id, taken))
+        drawn_of_made = sorted(as_stood.drawn_of_made(at, self.items))
+        for batch_id, lot_id, _ in drawn_of_made:
+            self.batches[batch_id].drew.append(("drawn", batch_id, lot_id))
         carrying = as_stood.carrying(at, self.items)
         self.item_of = {lot_id: item_id for lot_id, (item_id, _, _) in carrying.items()}
         self.lots = self._lots({lot_id: (came, held) for lot_id, (_, came, held) in carrying.items()})
+        for batch_id, lot_id, taken in drawn_of_made:
+            # Always there, unless the books say that a draw was of another item than its lot.
+            if lot_id in self.lots:
+                self.lots[lot_id].left.append((("drawn", batch_id, lot_id), taken))
 
     def _worked(self) -> dict[int, list[_Worked]]:
         found: dict[int, list[_Worked]] = defaultdict(list)
@@ -119,26 +124,32 @@ class Facts:
         return self._rules[day]
 
     def _lots(self, carrying: Mapping[int, tuple[int, int]]) -> dict[int, CarryingLot]:
+        """Each lot that may carry, by key, with what made it or it was filled from; what was drawn is left out yet."""
         maker = {lot_id: key for key, batch in self.batches.items() for lot_id in batch.made}
-        out: dict[int, list[tuple[int, int]]] = defaultdict(list)
+        lots = {
+            lot_id: CarryingLot(batch=maker.get(lot_id), took_in=took_in, on_hand=held)
+            for lot_id, (took_in, held) in carrying.items()
+        }
+        self._pour(lots)
+        for lot_id, source_id in sorted(as_stood.came_back(self.at).items()):
+            if lot_id in lots and source_id in lots:
+                taking = ("back", lot_id, source_id)
+                lots[lot_id].filled_from, lots[lot_id].share_of_filling = [taking], (1, 1)
+                lots[source_id].left.append((taking, lots[lot_id].took_in))
+        return lots
+
+    def _pour(self, lots: Mapping[int, CarryingLot]) -> None:
+        """What was decanted: parents and children of one posting share by quantity."""
+        out: dict[int, list[Taking]] = defaultdict(list)
         filled: dict[int, int] = defaultdict(int)
         into: dict[int, tuple[int, int]] = {}
         for posting, lot_id, quantity in as_stood.poured(self.at, self.items):
             if quantity < 0:
-                out[posting].append((lot_id, -quantity))
+                out[posting].append(("poured", posting, lot_id))
+                lots[lot_id].left.append((("poured", posting, lot_id), -quantity))
             else:
                 into[lot_id] = posting, quantity
                 filled[posting] += quantity
-        back = as_stood.came_back(self.at)
-        lots = {}
-        for lot_id, (took_in, held) in carrying.items():
-            posting, poured = into.get(lot_id, (0, 0))
-            lots[lot_id] = CarryingLot(
-                took_in,
-                held,
-                maker.get(lot_id),
-                out.get(posting, ()),
-                (poured, filled.get(posting, 0)),
-                back.get(lot_id),
-            )
-        return lots
+        for lot_id, (posting, quantity) in into.items():
+            lots[lot_id].filled_from = out[posting]
+            lots[lot_id].share_of_filling = quantity, filled[posting]
