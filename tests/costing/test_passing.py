@@ -161,7 +161,7 @@ def test_a_thousand_batches_one_after_another_hold_the_work_of_all(books):
     for place in range(LONG):
         drew = [("drawn", place, place - 1)] if place else []
         batches[place] = CarryingBatch(
-            Added(labour=money(1)), over=True, good=10, drew=drew, made={place: 10}
+            Added(labour=money(1)), over=True, good=10, planned=20, drew=drew, made={place: 10}
         )
         lots[place] = CarryingLot(batch=place, took_in=10)
         lots[place].left.append((("drawn", place + 1, place), 10))
