@@ -33,8 +33,8 @@ class _Pot:
     pot_ug: int | None
 
 
-class Facts:
-    """Batches and lots as they stood, by key. `in_pots` is what each batch drew less what it gave, in millionths."""
+class BatchFacts:
+    """Batches as they stood, by key. `in_pots` is what each batch drew less what it gave, in millionths."""
 
     def __init__(self, at: Instant, rates: Rates) -> None:
         self.at, self.rates, self.minutes_without_rate = at, rates, 0
@@ -54,17 +54,11 @@ class Facts:
         }
         self._take_what_came(lines)
         self._take_what_was_added(worked, {key: ug for key, (_, ug) in drawn.items()})
-        self.items = as_stood.made_here()
-        drawn_of_made = sorted(as_stood.drawn_of_made(at, self.items))
-        for batch_id, lot_id, _ in drawn_of_made:
-            self.batches[batch_id].drew.append(("drawn", batch_id, lot_id))
-        carrying = as_stood.carrying(at, self.items)
-        self.item_of = {lot_id: item_id for lot_id, (item_id, _, _) in carrying.items()}
-        self.lots = self._lots({lot_id: (came, held) for lot_id, (_, came, held) in carrying.items()})
-        for batch_id, lot_id, taken in drawn_of_made:
-            # Always there, unless the books say that a draw was of another item than its lot.
-            if lot_id in self.lots:
-                self.lots[lot_id].left.append((("drawn", batch_id, lot_id), taken))
+
+    @property
+    def added(self) -> Added:
+        """All the labour and overhead that batches ever cost until then, those that go on among them."""
+        return sum((batch.own for batch in self.batches.values()), NOTHING)
 
     def _worked(self) -> dict[int, list[_Worked]]:
         found: dict[int, list[_Worked]] = defaultdict(list)
@@ -122,6 +116,24 @@ class Facts:
         if day not in self._rules:
             self._rules[day] = self.rates.rules_on(day)
         return self._rules[day]
+
+
+class Facts(BatchFacts):
+    """Batches, and the lots that may carry what they added, as they stood, by key."""
+
+    def __init__(self, at: Instant, rates: Rates) -> None:
+        super().__init__(at, rates)
+        self.items = as_stood.made_here()
+        drawn_of_made = sorted(as_stood.drawn_of_made(at, self.items))
+        for batch_id, lot_id, _ in drawn_of_made:
+            self.batches[batch_id].drew.append(("drawn", batch_id, lot_id))
+        carrying = as_stood.carrying(at, self.items)
+        self.item_of = {lot_id: item_id for lot_id, (item_id, _, _) in carrying.items()}
+        self.lots = self._lots({lot_id: (came, held) for lot_id, (_, came, held) in carrying.items()})
+        for batch_id, lot_id, taken in drawn_of_made:
+            # Always there, unless the books say that a draw was of another item than its lot.
+            if lot_id in self.lots:
+                self.lots[lot_id].left.append((("drawn", batch_id, lot_id), taken))
 
     def _lots(self, carrying: Mapping[int, tuple[int, int]]) -> dict[int, CarryingLot]:
         """Each lot that may carry, by key, with what made it or it was filled from; what was drawn is left out yet."""
