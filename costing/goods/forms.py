@@ -8,6 +8,7 @@ from django.core.exceptions import ValidationError
 
 from costing.models import GoodsRule
 from studio.forms import DayField, percent_field
+from studio.percent import WHOLE
 
 
 class OnForm(forms.Form):
@@ -70,6 +71,6 @@ class GoodsRuleForm(forms.ModelForm):
     def clean_normal_loss(self) -> int:
         """Parts per million."""
         ppm: int = self.cleaned_data["normal_loss"]
-        if not 0 <= ppm <= 1_000_000:
+        if not 0 <= ppm <= WHOLE:
             raise ValidationError("Enter a share between 0 and 100 %.")
         return ppm

@@ -31,6 +31,7 @@ from costing.sheets.sheet_of_costs import (
     quantities,
 )
 from inventory.models import Item, Kind
+from studio.percent import WHOLE
 
 RUNS_LOOKED_AT = 5
 KILOGRAM_UG = 10**9
@@ -270,7 +271,7 @@ class Standards:
             return 0, "no run to go by, so no loss is counted"
         lost, made = sum(run.lost for run in runs), sum(run.made for run in runs)
         # A share below one: where all was lost there is nothing to spread it over.
-        return min(round(Fraction(lost * 1_000_000, made)), 999_999), _seen(len(runs))
+        return min(round(Fraction(lost * WHOLE, made)), WHOLE - 1), _seen(len(runs))
 
     def _missing_work(self, version: FormulaVersion, work: Sequence[WorkLine], on: date) -> list[Missing]:
         missing = []
