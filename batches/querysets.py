@@ -37,6 +37,18 @@ class DrawQuerySet(models.QuerySet["Draw"]):
         """Draws that were not reversed."""
         return self.filter(movement__posting__reversal__isnull=True)
 
+    def by_line(self) -> dict[tuple[int, int], int]:
+        """Base units drawn in all, by batch and formula line; one query. Ask it of draws that stand."""
+        return self._totals("batch", "line")
+
+    def by_lot_of_line(self) -> dict[tuple[int, int], int]:
+        """Base units drawn in all, by formula line and lot; one query. Ask it of draws that stand, of one batch."""
+        return self._totals("line", "movement__lot")
+
+    def _totals(self, *keys: str) -> dict[tuple[int, int], int]:
+        rows = self.order_by().values_list(*keys).annotate(total=models.Sum("movement__quantity"))
+        return {(first, second): -total for first, second, total in rows}
+
     def with_lots(self) -> "DrawQuerySet":
         """With lot, item, posting and the name under it, in the same query."""
         return self.select_related(

@@ -1,8 +1,9 @@
 """Two tablets at one run: a weight that was entered without knowing what another had put into the pot meanwhile."""
 
-from batches.bench.state import allotted, allowed_off, drawn_of, entries_of
+from batches.bench.state import allotted, allowed_off, drawn_by_pour, entries_of
 from batches.formulas.sheet import batch_sheet
 from batches.models import Batch, BenchEntry
+from batches.planning.plans import drawn_by_line
 from batches.production.meanwhile import check_meanwhile
 
 
@@ -19,7 +20,7 @@ def check_pour(batch_id: int, line_id: int, pour: int, quantity: int, seen: int)
     if line is None or target is None or pour > len(target.pours):
         return
     entries = [entry for entry in entries_of(batch) if entry.kind == BenchEntry.Kind.DRAW]
-    drawn, by_pour = drawn_of(batch, entries)
+    drawn, by_pour = drawn_by_line(batch), drawn_by_pour(batch, entries)
     there = allotted(target.pours, drawn.get(line_id, 0), by_pour.get(line_id, {}))[pour - 1]
     wanted = target.pours[pour - 1]
     allowed = allowed_off(line, wanted, batch.version.division_ug)

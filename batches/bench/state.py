@@ -17,9 +17,10 @@ from batches.formulas.fine_weights import fine_unit
 from batches.formulas.loads import Inside, planned_pot
 from batches.formulas.tolerance import tolerance_of
 from batches.lineage.composition import Composition
-from batches.models import Batch, BatchNote, BenchEntry, FormulaLine, Reading
+from batches.models import Batch, BatchNote, BenchEntry, Draw, FormulaLine, Reading
 from batches.planning.plan_composition import inside_of
 from batches.planning.planning import Need, Plan, plan_of_batch
+from batches.planning.plans import drawn_by_line
 from inventory.ledger import books
 from inventory.models import Kind, Lot, Movement
 from studio.core.durations import clock
@@ -38,10 +39,11 @@ def milliseconds(moment: datetime) -> int:
 def bench_state(batch: Batch, studio: Studio, user: User, now: datetime) -> Json:
     """The batch as the tablet keeps it. `batch` comes with its product and lines."""
     entries = list(entries_of(batch))
-    drawn, by_pour = drawn_of(batch, entries)
-    used = _lots_used(batch)
+    drawn, by_pour = drawn_by_line(batch), drawn_by_pour(batch, entries)
+    draws = batch.draws.standing().select_related("line__item", "movement__lot__item").order_by("pk")
+    used = _lots_used(draws)
     plan = plan_of_batch(batch, on=timezone.localdate(now), drawn=drawn)
-    inside = inside_of(plan, batch.draws.standing().select_related("line__item", "movement__lot__item"))
+    inside = inside_of(plan, draws)
     version = batch.version
     readings = batch.readings.standing().select_related("bench_entry").order_by("at", "pk")
     return {
@@ -178,27 +180,25 @@ def allotted(pours: Sequence[int], drawn: int, by_pour: Mapping[int, int]) -> li
     return found
 
 
-def drawn_of(batch: Batch, entries: Iterable[BenchEntry]) -> tuple[dict[int, int], dict[int, dict[int, int]]]:
-    """Base units drawn by line; and by line and pour, of what names its pot: here, or on the batch's page."""
-    drawn: dict[int, int] = {}
+def drawn_by_pour(batch: Batch, entries: Iterable[BenchEntry]) -> dict[int, dict[int, int]]:
+    """Base units drawn by line and pour, of what names its pot: here, or on the batch's page."""
     by_pour: dict[int, dict[int, int]] = {}
     at_bench = {entry.posting_id: entry.pour or 1 for entry in entries if entry.kind == BenchEntry.Kind.DRAW}
     rows = batch.draws.standing().values_list("line_id", "movement__quantity", "pot", "movement__posting")
     for line_id, quantity, pot, posting_id in rows:
-        drawn[line_id] = drawn.get(line_id, 0) - quantity
         if pour := pot or at_bench.get(posting_id):
             of_line = by_pour.setdefault(line_id, {})
             of_line[pour] = of_line.get(pour, 0) - quantity
-    return drawn, by_pour
+    return by_pour
 
 
-def _lots_used(batch: Batch) -> dict[int, list[int]]:
+def _lots_used(draws: Iterable[Draw]) -> dict[int, list[int]]:
     """The lots that are in it already, by line."""
     used: dict[int, list[int]] = {}
-    for line_id, lot_id in batch.draws.standing().order_by("pk").values_list("line_id", "movement__lot"):
-        of_line = used.setdefault(line_id, [])
-        if lot_id not in of_line:
-            of_line.append(lot_id)
+    for draw in draws:
+        of_line = used.setdefault(draw.line_id, [])
+        if draw.movement.lot_id not in of_line:
+            of_line.append(draw.movement.lot_id)
     return used
 
 

@@ -9,10 +9,9 @@ from dataclasses import dataclass
 from datetime import date
 
 from django.db import transaction
-from django.db.models import Sum
 
 from batches.formulas.sheet import batch_sheet
-from batches.models import Batch, ChosenLot, Draw, FormulaLine
+from batches.models import Batch, ChosenLot, FormulaLine
 from inventory.ledger.books import BookError, check_usable_on
 from inventory.lots.suggestion import Pick, Shelf
 from inventory.models import Item, Lot
@@ -75,21 +74,12 @@ def chosen_of(batch: Batch) -> dict[int, list[ByHand]]:
     rows = list(ChosenLot.objects.filter(batch=batch).select_related("lot__item").order_by("pk"))
     if not rows:
         return {}
-    drawn = _drawn(batch)
+    drawn = batch.draws.standing().by_lot_of_line()
     found: dict[int, list[ByHand]] = {}
     for row in rows:
         left = max(row.quantity - drawn.get((row.line_id, row.lot_id), 0), 0)
         found.setdefault(row.line_id, []).append(ByHand(row.lot, left))
     return found
-
-
-def _drawn(batch: Batch) -> dict[tuple[int, int], int]:
-    """Base units drawn into a batch so far, by line and lot; one query."""
-    taken = Draw.objects.standing().filter(batch=batch).order_by().values_list("line", "movement__lot")
-    return {
-        (line_id, lot_id): -total
-        for line_id, lot_id, total in taken.annotate(total=Sum("movement__quantity"))
-    }
 
 
 @transaction.atomic
@@ -108,7 +98,7 @@ def choose(batch: Batch, chosen: Chosen, *, on: date) -> None:
         target.line.key: target.total
         for target in batch_sheet(batch.version.recipe(), batch.quantity).targets
     }
-    drawn = _drawn(batch)
+    drawn = batch.draws.standing().by_lot_of_line()
     for (line_id, _), quantity in drawn.items():
         targets[line_id] -= quantity
     asked: dict[int, int] = {}

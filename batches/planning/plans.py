@@ -24,10 +24,7 @@ class BatchError(Exception):
 
 def drawn_by_line(batch: Batch) -> dict[int, int]:
     """Base units drawn so far for each formula line, reversed draws left out."""
-    drawn: dict[int, int] = {}
-    for line_id, quantity in batch.draws.standing().values_list("line_id", "movement__quantity"):
-        drawn[line_id] = drawn.get(line_id, 0) - quantity
-    return drawn
+    return {line_id: quantity for (_, line_id), quantity in batch.draws.standing().by_line().items()}
 
 
 def commit_what_is_left(batch: Batch) -> None:

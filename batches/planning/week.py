@@ -209,9 +209,7 @@ def _material(item: Item, lots: Iterable[Lot], rows: list[WeekRow], first: date,
 
 def _needs(runs: list[Batch]) -> dict[int, dict[int, tuple[Item, int]]]:
     """What each run still needs of each item, in base units, by run and item; one query."""
-    draws = Draw.objects.standing().filter(batch__in=[run.pk for run in runs]).order_by()
-    rows = draws.values_list("batch", "line").annotate(total=Sum("movement__quantity"))
-    drawn = {(batch_id, line_id): -total for batch_id, line_id, total in rows}
+    drawn = Draw.objects.standing().filter(batch__in=[run.pk for run in runs]).by_line()
     found: dict[int, dict[int, tuple[Item, int]]] = {}
     for run in runs:
         items = {line.pk: line.item for line in run.version.lines.all()}

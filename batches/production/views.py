@@ -117,11 +117,7 @@ def _detail(
         .select_related("movement__posting__bench_entry")
         .order_by("movement__posting__happened_at", "pk")
     )
-    drawn: dict[int, int] = {}
-    for draw in draws:
-        if not hasattr(draw.movement.posting, "reversal"):
-            drawn[draw.line_id] = drawn.get(draw.line_id, 0) + draw.quantity
-    plan = plan_of_batch(batch, on=day, drawn=drawn)
+    plan = plan_of_batch(batch, on=day, drawn=plans.drawn_by_line(batch))
     fill = fill_of(batch.version, plan.weighed)
     stands = [draw for draw in draws if not hasattr(draw.movement.posting, "reversal")]
     lines, inside = list(batch.version.lines.all()), inside_of(plan, stands)

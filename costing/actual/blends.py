@@ -7,7 +7,7 @@ from django.db.models import Prefetch
 
 from batches.models import Batch, Draw, FormulaVersion, Outcome
 from costing.actual.passing import Along, BatchNode, LotNode, pass_on
-from inventory.models import Movement
+from inventory.models import Movement, ReturnLine
 
 
 def standing_draws(batch: Batch) -> list[Draw]:
@@ -21,8 +21,8 @@ class Sources:
 
     own_of: Callable[[Batch], Along]
     reads: Sequence[str | Prefetch]
-    batches: dict[int, BatchNode] = field(default_factory=dict)
-    lots: dict[int, LotNode] = field(default_factory=dict)
+    batches: dict[int, BatchNode[Along, int]] = field(default_factory=dict)
+    lots: dict[int, LotNode[int]] = field(default_factory=dict)
     blend_items: set[int] = field(default_factory=set)
 
     def follow(self, batches: Iterable[Batch]) -> dict[int, Along]:
@@ -47,6 +47,7 @@ class Sources:
     def _read_lots(self, wanted: set[int]) -> set[int]:
         """Read lots of blends, and what made or filled them. Gives back the lots a level further up."""
         fillings: dict[int, list[int]] = {}
+        returned: set[int] = set()
         rows = Movement.objects.standing().filter(lot__in=wanted).in_order()
         for key, lot_id, kind, quantity, posting in rows.values_list(
             "pk", "lot_id", "kind", "quantity", "posting_id"
@@ -56,11 +57,31 @@ class Sources:
                 node.took_in += quantity
                 if kind == Movement.Kind.DECANTED:
                     fillings.setdefault(posting, []).append(lot_id)
+                elif kind == Movement.Kind.RETURNED:
+                    returned.add(lot_id)
             elif quantity < 0:
                 node.left.append((key, -quantity))
         for lot_id in wanted:
             self.lots.setdefault(lot_id, LotNode())
-        return self._read_fillings(fillings) | self._read_makers(wanted)
+        return self._read_fillings(fillings) | self._read_returns(returned) | self._read_makers(wanted)
+
+    def _read_returns(self, returned: set[int]) -> set[int]:
+        """From which lots those were sent that came back from customers: each takes its part of what left then."""
+        if not returned:
+            return set()
+        lines = ReturnLine.objects.filter(lot__in=returned)
+        columns = ("lot_id", "source_id", "quantity", "goods_return__dispatch__posting")
+        back = {lot_id: line for lot_id, *line in lines.values_list(*columns)}
+        sent: dict[tuple[int, int], list[tuple[int, int]]] = {}
+        rows = Movement.objects.filter(posting__in={posting for *_, posting in back.values()}, quantity__lt=0)
+        for key, lot_id, posting, quantity in rows.values_list("pk", "lot_id", "posting_id", "quantity"):
+            sent.setdefault((lot_id, posting), []).append((key, -quantity))
+        for lot_id, (source_id, quantity, posting) in back.items():
+            takings = sent.get((source_id, posting), [])
+            node = self.lots[lot_id]
+            node.filled_from = [key for key, _ in takings]
+            node.share_of_filling = quantity, sum(gone for _, gone in takings)
+        return {source_id for source_id, *_ in back.values()}
 
     def _read_fillings(self, fillings: dict[int, list[int]]) -> set[int]:
         """From which lots others were filled; parents and children of one decanting share by quantity."""

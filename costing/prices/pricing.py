@@ -166,18 +166,6 @@ def minutes_for_hour(per_hour: Money, contribution: Money) -> Fraction | None:
     return Fraction(contribution) * 60 / per_hour if per_hour > 0 and contribution > 0 else None
 
 
-def margin_of_markup(markup: Fraction) -> Fraction:
-    """The margin that a markup is, without fees: m / (1 + m)."""
-    return markup / (1 + markup)
-
-
-def markup_of_margin(margin: Fraction) -> Fraction:
-    """The markup that a margin is, without fees: g / (1 − g). Raises PriceError at 100 % and above."""
-    if margin >= 1:
-        raise PriceError("A margin stays below 100 %: the candle itself costs something.")
-    return margin / (1 - margin)
-
-
 @dataclass(frozen=True)
 class BreakEven:
     """How many units pay a fixed sum, and what they bring in."""
@@ -192,11 +180,6 @@ def break_even(fixed: Money, contribution: Money, net: Money) -> BreakEven | Non
         return None
     units = ceil(Fraction(fixed) / contribution)
     return BreakEven(units, units * Fraction(net))
-
-
-def profit_at(units: int, contribution: Money, fixed: Money) -> Fraction:
-    """What is left of so many units after a fixed sum; below zero is a loss."""
-    return units * Fraction(contribution) - fixed
 
 
 @dataclass(frozen=True)

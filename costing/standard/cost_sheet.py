@@ -7,8 +7,7 @@ heads are sums of lines, so that they add up to the total to the last micro.
 To ask "what if", change the plan and add it up anew: `cost_sheet(replace(sheet.plan, lines=…))`.
 """
 
-from collections.abc import Iterable, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from fractions import Fraction
 
 from batches.formulas.sheet import Recipe, Sheet, batch_sheet
@@ -151,10 +150,6 @@ class CostSheet:
         """What is paid for, in micros: everything but labour and overhead."""
         return self.total - self.before_loss["labour"] - self.before_loss["overhead"]
 
-    def head_per_unit(self, head: str) -> Fraction | None:
-        """What a head adds to one good unit."""
-        return self.heads[head] / self.good if self.good else None
-
     @property
     def as_price(self) -> UnitPrice | None:
         """What one good unit costs those it is used in: what a blend passes on. None where nothing is made."""
@@ -221,13 +216,3 @@ def quantities(recipe: Recipe, units: int) -> tuple[Sheet, tuple[SheetLine, ...]
         for target in sheet.targets
     )
     return sheet, wanted
-
-
-def repriced(lines: Iterable[CostLine], prices: dict[int, UnitPrice]) -> tuple[CostLine, ...]:
-    """The lines with other prices, by item; what is not named keeps its own."""
-    return tuple(replace(line, price=prices.get(line.item_id, line.price)) for line in lines)
-
-
-def sum_of_heads(sheets: Sequence[dict[str, int]]) -> dict[str, int]:
-    """Several tellings by head added up."""
-    return {head: sum(heads[head] for heads in sheets) for head in sheets[0]} if sheets else {}

@@ -31,6 +31,7 @@ from costing.standard.cost_sheet import (
 from costing.standard.past_runs import PastRun, read_past_runs
 from costing.standard.price_basis import PriceBasis, Prices, no_price
 from inventory.models import Item, Kind
+from studio.core.percent import WHOLE
 
 RUNS_LOOKED_AT = 5
 KILOGRAM_UG = 10**9
@@ -272,7 +273,7 @@ class Standards:
             return 0, "no run to go by, so no loss is counted"
         lost, made = sum(run.lost for run in runs), sum(run.made for run in runs)
         # A share below one: where all was lost there is nothing to spread it over.
-        return min(round(Fraction(lost * 1_000_000, made)), 999_999), _seen(len(runs))
+        return min(round(Fraction(lost * WHOLE, made)), WHOLE - 1), _seen(len(runs))
 
     def _missing_work(
         self, version: FormulaVersion, work: Sequence[WorkLine], on: date

@@ -169,7 +169,7 @@ def _movements(start: Instant, end: Instant) -> list[tuple[str, str, str | None,
 
 def _period_costs(start: Instant, end: Instant) -> list[tuple[bool, bool, int]]:
     rows = _between(PeriodCost.objects.all(), start, end)
-    rows = rows.annotate(late=_is(LATE_COST), by_batch=_is(BY_BATCH & ~LATE_COST))
+    rows = rows.annotate(late=_is(LATE_COST), by_batch=_is(BY_BATCH))
     return list(rows.values_list("late", "by_batch").annotate(worth=Sum("value")))
 
 

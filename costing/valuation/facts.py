@@ -11,7 +11,7 @@ from batches.models import Batch, Outcome
 from costing.model.job_cost import ChargedOn, Labour, OverheadRule
 from costing.rates.rates import Rates
 from costing.valuation import ledger_as_of
-from costing.valuation.carried import NOTHING, Added, CarryingBatch, CarryingLot
+from costing.valuation.carried import NOTHING, Added, CarryingBatch, CarryingLot, Taking
 from costing.valuation.ledger_as_of import Instant
 
 Line = tuple[int, str, int, int | None]
@@ -33,8 +33,8 @@ class _Pot:
     pot_ug: int | None
 
 
-class Facts:
-    """Batches and lots as they stood, by key. `in_pots` is what each batch drew less what it gave, in millionths."""
+class BatchFacts:
+    """Batches as they stood, by key. `in_pots` is what each batch drew less what it gave, in millionths."""
 
     def __init__(self, at: Instant, rates: Rates) -> None:
         self.at, self.rates, self.minutes_without_rate = at, rates, 0
@@ -54,12 +54,11 @@ class Facts:
         }
         self._take_what_came(lines)
         self._take_what_was_added(worked, {key: ug for key, (_, ug) in drawn.items()})
-        self.items = ledger_as_of.made_here()
-        for batch_id, lot_id, taken in ledger_as_of.drawn_of_made(at, self.items):
-            self.batches[batch_id].drew.append((lot_id, taken))
-        carrying = ledger_as_of.carrying(at, self.items)
-        self.item_of = {lot_id: item_id for lot_id, (item_id, _, _) in carrying.items()}
-        self.lots = self._lots({lot_id: (came, held) for lot_id, (_, came, held) in carrying.items()})
+
+    @property
+    def added(self) -> Added:
+        """All the labour and overhead that batches ever cost until then, those that go on among them."""
+        return sum((batch.own for batch in self.batches.values()), NOTHING)
 
     def _worked(self) -> dict[int, list[_Worked]]:
         found: dict[int, list[_Worked]] = defaultdict(list)
@@ -118,27 +117,51 @@ class Facts:
             self._rules[day] = self.rates.rules_on(day)
         return self._rules[day]
 
+
+class Facts(BatchFacts):
+    """Batches, and the lots that may carry what they added, as they stood, by key."""
+
+    def __init__(self, at: Instant, rates: Rates) -> None:
+        super().__init__(at, rates)
+        self.items = ledger_as_of.made_here()
+        drawn_of_made = sorted(ledger_as_of.drawn_of_made(at, self.items))
+        for batch_id, lot_id, _ in drawn_of_made:
+            self.batches[batch_id].drew.append(("drawn", batch_id, lot_id))
+        carrying = ledger_as_of.carrying(at, self.items)
+        self.item_of = {lot_id: item_id for lot_id, (item_id, _, _) in carrying.items()}
+        self.lots = self._lots({lot_id: (came, held) for lot_id, (_, came, held) in carrying.items()})
+        for batch_id, lot_id, taken in drawn_of_made:
+            # Always there, unless the books say that a draw was of another item than its lot.
+            if lot_id in self.lots:
+                self.lots[lot_id].left.append((("drawn", batch_id, lot_id), taken))
+
     def _lots(self, carrying: Mapping[int, tuple[int, int]]) -> dict[int, CarryingLot]:
+        """Each lot that may carry, by key, with what made it or it was filled from; what was drawn is left out yet."""
         maker = {lot_id: key for key, batch in self.batches.items() for lot_id in batch.made}
-        out: dict[int, list[tuple[int, int]]] = defaultdict(list)
+        lots = {
+            lot_id: CarryingLot(batch=maker.get(lot_id), took_in=took_in, on_hand=held)
+            for lot_id, (took_in, held) in carrying.items()
+        }
+        self._pour(lots)
+        for lot_id, source_id in sorted(ledger_as_of.came_back(self.at).items()):
+            if lot_id in lots and source_id in lots:
+                taking = ("back", lot_id, source_id)
+                lots[lot_id].filled_from, lots[lot_id].share_of_filling = [taking], (1, 1)
+                lots[source_id].left.append((taking, lots[lot_id].took_in))
+        return lots
+
+    def _pour(self, lots: Mapping[int, CarryingLot]) -> None:
+        """What was decanted: parents and children of one posting share by quantity."""
+        out: dict[int, list[Taking]] = defaultdict(list)
         filled: dict[int, int] = defaultdict(int)
         into: dict[int, tuple[int, int]] = {}
         for posting, lot_id, quantity in ledger_as_of.poured(self.at, self.items):
             if quantity < 0:
-                out[posting].append((lot_id, -quantity))
+                out[posting].append(("poured", posting, lot_id))
+                lots[lot_id].left.append((("poured", posting, lot_id), -quantity))
             else:
                 into[lot_id] = posting, quantity
                 filled[posting] += quantity
-        back = ledger_as_of.came_back(self.at)
-        lots = {}
-        for lot_id, (took_in, held) in carrying.items():
-            posting, poured = into.get(lot_id, (0, 0))
-            lots[lot_id] = CarryingLot(
-                took_in,
-                held,
-                maker.get(lot_id),
-                out.get(posting, ()),
-                (poured, filled.get(posting, 0)),
-                back.get(lot_id),
-            )
-        return lots
+        for lot_id, (posting, quantity) in into.items():
+            lots[lot_id].filled_from = out[posting]
+            lots[lot_id].share_of_filling = quantity, filled[posting]

@@ -7,6 +7,7 @@ from django import forms
 from django.core.exceptions import ValidationError
 
 from costing.models import GoodsRule
+from studio.core.percent import WHOLE
 from studio.web.forms import DayField, percent_field
 
 
@@ -70,6 +71,6 @@ class GoodsRuleForm(forms.ModelForm):
     def clean_normal_loss(self) -> int:
         """Parts per million."""
         ppm: int = self.cleaned_data["normal_loss"]
-        if not 0 <= ppm <= 1_000_000:
+        if not 0 <= ppm <= WHOLE:
             raise ValidationError("Enter a share between 0 and 100 %.")
         return ppm

@@ -195,8 +195,8 @@ def drawn_of_made(at: Instant, items: Collection[int]) -> list[tuple[int, int, i
 def poured(at: Instant, items: Collection[int]) -> list[tuple[int, int, int]]:
     """Decantings of what is made here: posting, lot, and base units (below zero where they left)."""
     decanted = Movement.objects.filter(lot__item__in=items, kind=Movement.Kind.DECANTED)
-    rows = at.standing(decanted.order_by("posting"))
-    return list(rows.values_list("posting_id", "lot_id", "quantity"))
+    rows = at.standing(decanted).values_list("posting_id", "lot_id").annotate(poured=Sum("quantity"))
+    return list(rows.order_by("posting", "lot"))
 
 
 def came_back(at: Instant) -> dict[int, int]:

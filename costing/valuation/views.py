@@ -46,10 +46,6 @@ def _asked(request: StudioRequest) -> tuple[OnForm, Instant, date]:
     return form, at, day
 
 
-def _quantity_cells(item: Item, quantity: int) -> list[object]:
-    return [tables.exact_cell(to_unit(quantity, item.unit)), item.unit]
-
-
 @allow(see=EVERYONE, costs=True)
 def stock_value(request: StudioRequest) -> HttpResponse:
     """What goods were worth at the end of a day, by class and by item."""

@@ -8,7 +8,7 @@ from costing.variances.variances import MaterialUse, TimeUse, Variances
 from inventory.models import Item
 from studio.core.money import format_money
 from studio.core.numerals import decimal_text
-from studio.core.percent import format_percent
+from studio.core.percent import WHOLE, format_percent
 from studio.core.quantities import format_quantity
 
 NAMES = {
@@ -102,7 +102,7 @@ def _yield(run: RunVariance, item: Item) -> str:
         return "Nothing came out, so nothing could be good."
     expected = format_percent(figures.spoilage_ppm)
     lost = figures.made - figures.good
-    share = format_percent(Fraction(lost * 1_000_000, figures.made))
+    share = format_percent(Fraction(lost * WHOLE, figures.made))
     return (
         f"{item.quantity(lost)} of {item.quantity(figures.made)} made came out less than good, {share}; "
         f"{expected} was to be expected."

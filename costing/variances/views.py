@@ -9,7 +9,8 @@ from django.http import HttpResponse
 from django.shortcuts import get_object_or_404
 
 from batches.models import Batch
-from costing.actual.batch_cost import COST_READS, worked_on
+from costing.actual.batch_cost import COST_READS
+from costing.goods.charged import overhead_charged
 from costing.model.job_cost import under_applied
 from costing.models import OverheadPaid
 from costing.rates.rates import Rates
@@ -26,11 +27,13 @@ from studio.web import tables
 from studio.web.requests import StudioRequest, answer, page_of, today
 
 DAYS = 92
+# Each month is a few queries, and more are no help in telling whether a rate is right.
+MONTHS_AT_MOST = 24
 
 
 @dataclass(frozen=True)
 class Month:
-    """Overhead of a month: charged to the runs finished in it, and what it really came to (None: not written down)."""
+    """Overhead of a month: charged to runs in it, and what it really came to (None: not written down)."""
 
     first: date
     charged: int
@@ -84,7 +87,7 @@ def variance_list(request: StudioRequest) -> HttpResponse:
         "headline": headline(told, request.studio.currency),
         "products": _by_product(sold),
         "parts": NAMES,
-        "months": _months(runs, first, last),
+        "months": _months(first, last, rates),
         "incomplete": sum(1 for run in runs if run.missing or run.cost.missing),
     }
     return answer(request, "costing/variance_list.html", context)
@@ -99,17 +102,25 @@ def _by_product(runs: Sequence[RunVariance]) -> list[tuple[str, int, Variances]]
     return sorted(rows, key=lambda row: (-abs(row[2].difference), row[0]))
 
 
-def _months(runs: Sequence[RunVariance], first: date, last: date) -> list[Month]:
-    """Overhead by calendar month, of months that lie in the days asked for as a whole or so far."""
-    charged: dict[date, int] = {}
-    for run in runs:
-        month = worked_on(run.batch).replace(day=1)
-        charged[month] = charged.get(month, 0) + run.figures.overhead
+def _months(first: date, last: date, rates: Rates) -> list[Month]:
+    """Overhead by calendar month, of months that lie in the days asked for as a whole or so far; the latest first."""
+    through = min(last, today())
+    charged = overhead_charged(_months_begun(first, through), through, rates)
     paid: dict[date, int] = {}
     for each in OverheadPaid.objects.filter(month__gte=first, month__lte=last):
         paid.setdefault(each.month, each.amount)
-    whole = [month for month in {*charged, *paid} if month >= first]
-    return [Month(month, charged.get(month, 0), paid.get(month)) for month in sorted(whole, reverse=True)]
+    months = [Month(month, micros, paid.get(month)) for month, micros in charged.items()]
+    return [month for month in reversed(months) if month.charged or month.paid is not None]
+
+
+def _months_begun(first: date, last: date) -> list[date]:
+    """The first day of every month that begins within some days, in order; of many the latest."""
+    months: list[date] = []
+    month = last.replace(day=1)
+    while month >= first and len(months) < MONTHS_AT_MOST:
+        months.insert(0, month)
+        month = (month - timedelta(days=1)).replace(day=1)
+    return months
 
 
 def _export_runs(request: StudioRequest, runs: Sequence[RunVariance]) -> HttpResponse:

@@ -22,14 +22,11 @@ from costing.prices.pricing import (
     Way,
     break_even,
     floor_price,
-    margin_of_markup,
-    markup_of_margin,
     minutes_for_hour,
     outcome,
     price_change,
     price_for,
     price_for_hour,
-    profit_at,
 )
 from tests.house import money
 
@@ -63,11 +60,12 @@ def test_bought_at_50_and_sold_at_75_is_a_markup_of_50_and_a_margin_of_a_third()
 
 
 @pytest.mark.parametrize(
-    ("markup", "margin"), [(Fraction(1), Fraction(1, 2)), (Fraction(2, 3), Fraction(2, 5))]
+    ("markup_ppm", "margin_ppm", "price"), [(1_000_000, 500_000, "12"), (250_000, 200_000, "7.50")]
 )
-def test_a_markup_and_a_margin_are_two_words_for_one_price(markup, margin):
-    assert margin_of_markup(markup) == margin
-    assert markup_of_margin(margin) == markup
+def test_a_markup_and_a_margin_are_two_words_for_one_price(markup_ppm, margin_ppm, price):
+    # 6.00 and as much again is half of 12.00; 6.00 and a quarter of it is a fifth of 7.50.
+    assert price_for(Goal.MARKUP, markup_ppm, money(6), PLAIN) == money(price)
+    assert price_for(Goal.MARGIN, margin_ppm, money(6), PLAIN) == money(price)
 
 
 def test_the_margin_realised_counts_what_was_sold_at_a_discount():
@@ -82,8 +80,6 @@ def test_the_margin_realised_counts_what_was_sold_at_a_discount():
 
 def test_break_even():
     assert break_even(money(18_000), money(80), money(100)) == BreakEven(225, Fraction(money(22_500)))
-    assert profit_at(175, money(80), money(18_000)) == -money(4_000)
-    assert profit_at(300, money(80), money(18_000)) == money(6_000)
     assert break_even(money(18_000), 0, money(100)) is None
     # A part of a unit is not sold.
     assert break_even(money(100), money(30), money(40)).units == 4
@@ -145,11 +141,6 @@ def test_a_sum_that_cannot_work_out_is_refused_with_a_sentence(goal, ppm, terms,
         price_for(goal, ppm, money(10), terms)
 
     assert said in str(refused.value).replace("\N{NO-BREAK SPACE}", " ")
-
-
-def test_a_margin_of_a_hundred_percent_has_no_markup():
-    with pytest.raises(PriceError, match="below 100"):
-        markup_of_margin(Fraction(1))
 
 
 def test_contribution_is_told_by_the_hour_and_by_the_kilogram():
