@@ -3,6 +3,8 @@
 from typing import TYPE_CHECKING
 
 from django.db import models
+from django.db.models import F, Q, Sum
+from django.db.models.functions import Coalesce, Greatest
 
 if TYPE_CHECKING:
     from batches.models import (  # noqa: F401
@@ -28,6 +30,17 @@ class BatchQuerySet(models.QuerySet["Batch"]):
     def with_product(self) -> "BatchQuerySet":
         """With the formula and what it makes, in the same query."""
         return self.select_related("version__formula__item")
+
+    def with_still_to_come(self) -> "BatchQuerySet":
+        """With `still_to_come`: what each has still to bring of what was planned, in base units of its product.
+
+        Whatever came out is no longer to come, as seconds or scrap as well; recovered melt is no product. Ask it of
+        batches that are unfinished.
+        """
+        stands = Q(outcomes__posting__reversal__isnull=True) & ~Q(outcomes__result="melt")
+        came = Coalesce(Sum("outcomes__quantity", filter=stands), 0)
+        left = Greatest(F("quantity") - came, 0, output_field=models.BigIntegerField())
+        return self.annotate(still_to_come=left)
 
 
 class DrawQuerySet(models.QuerySet["Draw"]):

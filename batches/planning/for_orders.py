@@ -2,8 +2,6 @@
 
 from collections.abc import Collection
 
-from django.db.models import Q, Sum
-
 from batches.models import Batch, Outcome
 from inventory.models import CustomerOrder
 from studio.web.panels import Panel
@@ -12,13 +10,11 @@ from studio.web.requests import StudioRequest
 
 def being_made(line_ids: Collection[int]) -> dict[int, int]:
     """Units that open runs planned for these lines of orders have still to bring, by line; one query."""
-    stands = Q(outcomes__posting__reversal__isnull=True) & ~Q(outcomes__result=Outcome.Result.MELT)
-    came = Sum("outcomes__quantity", filter=stands)
-    runs = Batch.objects.unfinished().filter(order_line__in=line_ids).annotate(came=came)
+    runs = Batch.objects.unfinished().filter(order_line__in=line_ids).with_still_to_come()
     found: dict[int, int] = {}
-    for line_id, quantity, came_out in runs.order_by().values_list("order_line", "quantity", "came"):
+    for line_id, left in runs.order_by().values_list("order_line", "still_to_come"):
         if line_id is not None:
-            found[line_id] = found.get(line_id, 0) + max(quantity - (came_out or 0), 0)
+            found[line_id] = found.get(line_id, 0) + left
     return found
 
 

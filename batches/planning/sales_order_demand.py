@@ -8,10 +8,8 @@ its candles have to be poured to be cured in time. What a blend is made of is wa
 from collections.abc import Iterable
 from datetime import date, timedelta
 
-from django.db.models import F, Q, Sum
-
 from batches.formulas.sheet import batch_sheet
-from batches.models import Batch, Outcome
+from batches.models import Batch
 from batches.planning.starting import versions_for
 from batches.recipe import RecipeError
 from inventory.sales_orders.order_standing import standings
@@ -42,10 +40,9 @@ def materials_of_orders(on: date) -> Iterable[tuple[int, date, int]]:
 
 def _for_the_shelf(items: set[int]) -> dict[int, int]:
     """What open runs that are planned for no order will still bring, by item."""
-    stands = Q(outcomes__posting__reversal__isnull=True) & ~Q(outcomes__result=Outcome.Result.MELT)
     runs = Batch.objects.unfinished().filter(order_line=None, version__formula__item__in=items)
-    rows = runs.annotate(came=Sum("outcomes__quantity", filter=stands), makes=F("version__formula__item"))
+    rows = runs.with_still_to_come().order_by().values_list("version__formula__item", "still_to_come")
     found: dict[int, int] = {}
-    for item_id, quantity, came in rows.order_by().values_list("makes", "quantity", "came"):
-        found[item_id] = found.get(item_id, 0) + max(quantity - (came or 0), 0)
+    for item_id, left in rows:
+        found[item_id] = found.get(item_id, 0) + left
     return found

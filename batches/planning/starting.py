@@ -4,7 +4,7 @@ from collections.abc import Collection
 from dataclasses import dataclass
 from datetime import date
 
-from batches.formulas.approved import made_first
+from batches.formulas.approved import made_now
 from batches.models import FormulaVersion
 from batches.planning.planning import most_from_shelf, most_of_lot
 from inventory.ledger.books import BookError, check_usable_on
@@ -39,12 +39,9 @@ def version_for(item: Item) -> FormulaVersion | None:
 
 
 def versions_for(item_ids: Collection[int]) -> dict[int, FormulaVersion]:
-    """The version to pour each product from, with its lines; see `made_first`."""
-    versions = made_first(FormulaVersion.objects.filter(formula__item__in=item_ids))
-    found: dict[int, FormulaVersion] = {}
-    for version in versions.select_related("formula").prefetch_related("lines__item"):
-        found.setdefault(version.formula.item_id, version)
-    return found
+    """The version to pour each product from, with its lines; see `made_now`."""
+    versions = FormulaVersion.objects.filter(formula__item__in=item_ids)
+    return made_now(versions.prefetch_related("lines__item"))
 
 
 def from_order(line: CustomerOrderLine, on: date) -> Start:

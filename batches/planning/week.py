@@ -13,7 +13,7 @@ from typing import Any
 from django.db.models import Prefetch, Q, Sum
 
 from batches.formulas.sheet import batch_sheet
-from batches.models import Batch, Draw, FormulaLine, Outcome
+from batches.models import Batch, Draw, FormulaLine
 from batches.planning.week_projection import After, Event, Step, first_short, project
 from inventory.lots.shelves import shelves
 from inventory.models import CustomerOrder, Item, Lot, Order, OrderLine
@@ -231,14 +231,14 @@ def _events(
 ) -> dict[int, list[tuple[Event, Order | None]]]:
     """All that comes and goes of these items until the end of the week, by item."""
     found: dict[int, list[tuple[Event, Order | None]]] = {pk: [] for pk in items}
-    came = _came_of_blends(runs, items)
+    still = _still_to_come(runs, items)
     for turn, run in enumerate(runs):
         day = max(run.planned_on, today)
         for pk, (_, left) in needs[run.pk].items():
             if pk in found:
                 found[pk].append((Event(day, Step.NEEDED, run.code, left, turn), None))
         makes = run.version.formula.item_id
-        if makes in found and (coming := run.quantity - came.get(run.pk, 0)) > 0:
+        if makes in found and (coming := still.get(run.pk, 0)):
             found[makes].append((Event(day, Step.MADE, run.code, coming, turn), None))
     for pk, lines in expected_lines(items).items():
         for line in lines:
@@ -249,10 +249,8 @@ def _events(
     return found
 
 
-def _came_of_blends(runs: list[Batch], items: dict[int, Item]) -> dict[int, int]:
-    """What runs that make one of these items have yielded so far, in base units; one query."""
+def _still_to_come(runs: list[Batch], items: dict[int, Item]) -> dict[int, int]:
+    """What runs that make one of these items have still to bring, by run, in base units; one query."""
     blends = [run.pk for run in runs if run.version.formula.item_id in items]
-    rows = Outcome.objects.standing().filter(batch__in=blends, result=Outcome.Result.GOOD).order_by()
-    return {
-        batch_id: int(total) for batch_id, total in rows.values_list("batch").annotate(total=Sum("quantity"))
-    }
+    rows = Batch.objects.filter(pk__in=blends).with_still_to_come().order_by()
+    return dict(rows.values_list("pk", "still_to_come"))

@@ -4,7 +4,7 @@ from collections.abc import Collection
 from dataclasses import dataclass
 from datetime import date
 
-from batches.formulas.approved import made_first
+from batches.formulas.approved import made_now
 from batches.models import FormulaVersion
 from costing.model.unit_cost import UnitCost
 from costing.standard.cost_sheet import CostSheet
@@ -39,16 +39,14 @@ class ProductCost:
 
 
 def products(items: Collection[int] | None = None) -> list[FormulaVersion]:
-    """The version each product is made by now (see `made_first`), by product's name.
+    """The version each product is made by now (see `made_now`), by product's name.
 
     With its formula, product and lines, in three queries.
     """
     versions = FormulaVersion.objects.filter(formula__item__kind=Kind.FINISHED, formula__item__retired=False)
     if items is not None:
         versions = versions.filter(formula__item__in=items)
-    chosen: dict[int, FormulaVersion] = {}
-    for version in made_first(versions).select_related("formula__item").prefetch_related("lines__item"):
-        chosen.setdefault(version.formula.item_id, version)
+    chosen = made_now(versions.prefetch_related("lines__item"))
     return sorted(chosen.values(), key=lambda version: version.formula.item.name.lower())
 
 

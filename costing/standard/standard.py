@@ -12,6 +12,7 @@ from fractions import Fraction
 
 from django.utils import timezone
 
+from batches.formulas.approved import made_of
 from batches.formulas.sheet import pots_for
 from batches.models import FormulaVersion, Labour
 from batches.recipe import RecipeError
@@ -215,12 +216,7 @@ class Standards:
         """The version by which a blend was made on a day: the latest approved one written by then, else the latest."""
         known = self.blends.get(item_id, ())
         written = [version for version in known if timezone.localtime(version.written_at).date() <= on]
-        for versions in (written, known):
-            for state in (FormulaVersion.State.APPROVED, FormulaVersion.State.TRIAL):
-                for version in versions:
-                    if version.state == state:
-                        return version
-        return known[0] if known else None
+        return made_of(written) or made_of(known) or next(iter(known), None)
 
     def usual(self, version: FormulaVersion, on: date) -> tuple[int, str]:
         """How much a run of a version usually makes, in units or µg, and why that, in words."""
@@ -339,7 +335,7 @@ def _blends_of(
             FormulaVersion.objects.filter(formula__item__in=new, formula__retired=False)
             .select_related("formula__item")
             .prefetch_related("lines__item")
-            .order_by("-number", "-pk")
+            .order_by("-written_at", "-number", "-pk")
         )
         level = list(found)
         for version in level:

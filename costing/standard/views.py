@@ -11,6 +11,7 @@ from django.shortcuts import get_object_or_404, redirect
 from django.urls import reverse
 from django.utils import timezone
 
+from batches.formulas.approved import made_of
 from batches.models import Formula, FormulaVersion
 from costing.model.heads import HEAD_NAMES
 from costing.models import WorkStandard
@@ -57,11 +58,7 @@ class Product:
 
 def poured_now(versions: Sequence[FormulaVersion]) -> FormulaVersion | None:
     """The version a formula is costed by: the latest approved, else the latest at trial, else the latest."""
-    for state in (FormulaVersion.State.APPROVED, FormulaVersion.State.TRIAL):
-        for version in versions:
-            if version.state == state:
-                return version
-    return versions[0] if versions else None
+    return made_of(versions) or next(iter(versions), None)
 
 
 def _versions_of(formulas: Sequence[Formula]) -> list[FormulaVersion]:

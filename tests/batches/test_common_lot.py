@@ -87,6 +87,25 @@ def test_the_sentence_is_honest_about_small_numbers(complained, sent_with, compl
     assert says in in_words(rows, complaints=complaints, looked_at=100)
 
 
+@pytest.mark.parametrize(
+    ("complained", "complaints", "begins"),
+    [
+        (10, 10, "All ten complaints share"),
+        (11, 11, "All 11 complaints share"),
+        (12, 12, "All 12 complaints share"),
+        (10, 11, "Ten of the 11 complaints share"),
+        (11, 12, "11 of the 12 complaints share"),
+        (0, 10, "Ten complaints can hardly tell: no lot"),
+        (0, 11, "11 complaints can hardly tell: no lot"),
+    ],
+)
+def test_numbers_beyond_ten_are_figures(complained, complaints, begins):
+    counts = [Counted((1,), complained, 20), Counted((2,), 0, 400)]
+    rows = shared_lots(counts, complaints=complaints, sent=1_000, looked_at=100)
+
+    assert in_words(rows, complaints=complaints, looked_at=100).startswith(begins)
+
+
 def test_a_handful_is_called_a_handful():
     rows = shared_lots([LotCount((1,), 4, 20)], complaints=4, sent=1_000, looked_at=100)
 

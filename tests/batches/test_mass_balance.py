@@ -77,6 +77,26 @@ def test_what_the_books_themselves_cannot_say_is_a_gap():
     assert (balance.remainder, balance.gap) == (10, 10)
 
 
+def test_what_was_counted_above_the_books_explains_what_is_there_beyond_what_came():
+    # 100 came and 60 were drawn, so 40 by the books; counts found six more, and later one less: 45 are there.
+    flow = Flow({"received": 100, "counted": 6}, {"drawn": 60, "counted": 1})
+    balance = of_lot(flow, on_hand=45, at_most_ppm=TWO_PERCENT)
+
+    assert (balance.came, balance.went) == ((("Received", 100),), (("Drawn into batches", 60),))
+    assert balance.explained == (("By counting", -5),)
+    assert (balance.whole, balance.accounted, balance.remainder, balance.gap) == (100, 105, -5, 0)
+    # Five more than came are five percent, and two are allowed.
+    assert balance.unexplained == -5
+    assert not balance.within
+
+
+def test_counts_that_make_up_for_each_other_explain_nothing():
+    flow = Flow({"received": 100, "counted": 3}, {"drawn": 60, "counted": 3})
+    balance = of_lot(flow, on_hand=40, at_most_ppm=TWO_PERCENT)
+
+    assert (balance.explained, balance.remainder, balance.gap) == ((), 0, 0)
+
+
 def test_a_quantity_put_right_downwards_came_less():
     balance = of_lot(
         Flow({"received": 1_000}, {"corrected": 900, "drawn": 60}), on_hand=40, at_most_ppm=TWO_PERCENT

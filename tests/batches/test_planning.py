@@ -394,3 +394,13 @@ def test_twice_as_much_missing_takes_the_same_queries(books, django_assert_num_q
         advice(wanted[:1], on=TODAY)
     with django_assert_num_queries(6):
         advice(wanted, on=TODAY)
+
+
+def test_a_line_of_an_order_that_was_deleted_meanwhile_is_not_planned_for(books, version):
+    order = books.order_of("Moor & Mill", (version.formula.item.name, 24), ("Quince Orchard", 3))
+    line = order.lines.get(item=version.formula.item)
+    key = line.pk
+    line.delete()
+
+    with refused(BatchError, "no longer there"):
+        plans.plan(version, 3, planned_on=TODAY, signature=books.sign(), order_line_id=key)
