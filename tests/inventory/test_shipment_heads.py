@@ -4,7 +4,7 @@ from datetime import timedelta
 
 import pytest
 
-from inventory.customers.customers import Who, customer_named
+from inventory.customers.customers import Contact, customer_named
 from inventory.models import Customer, Dispatch, DispatchChange
 from inventory.shipments import dispatching
 from tests.house import NOW, day
@@ -19,7 +19,7 @@ def shipments(books):
     """Two alike: ten tins came, two went to Ida and two more to Ida."""
     books.item("Slate tin", kind="finished")
     tins = books.receive("Slate tin", 10, cost=10)
-    said = {"to": Who("Ida Fennimore"), "channel": "Web shop", "reference": "W-7"}
+    said = {"to": Contact("Ida Fennimore"), "channel": "Web shop", "reference": "W-7"}
     return [
         dispatching.send(books.take((tins, 2)), signature=books.sign(day(12)), **said),
         dispatching.send(books.take((tins, 2)), signature=books.sign(day(13)), **said),
@@ -29,7 +29,7 @@ def shipments(books):
 def write(books, dispatch, **said):
     """Write the head anew: as it was, but for what is said."""
     head = {
-        "to": Who("Ida Fennimore"),
+        "to": Contact("Ida Fennimore"),
         "kind": Dispatch.Kind.SALE,
         "channel": "Web shop",
         "reference": "W-7",
@@ -55,7 +55,7 @@ AS_SENT = ("Ida Fennimore", "sale", "Web shop", "W-7")
 
 def test_a_head_that_is_written_again_as_it_was_keeps_nothing(books, shipments):
     write(books, shipments[0])
-    write(books, shipments[0], to=Who("  Ida   Fennimore "), channel=" web shop ", reference=" W-7 ")
+    write(books, shipments[0], to=Contact("  Ida   Fennimore "), channel=" web shop ", reference=" W-7 ")
 
     assert heads() == [AS_SENT, AS_SENT]
     assert changes() == []
@@ -65,7 +65,7 @@ def test_all_four_changes_of_a_head_are_kept_each_with_what_stood_there(books, s
     first, _ = shipments
 
     made = write(
-        books, first, to=Who("Wilf Harrow"), kind=Dispatch.Kind.GIFT, channel="Market", reference="M-2"
+        books, first, to=Contact("Wilf Harrow"), kind=Dispatch.Kind.GIFT, channel="Market", reference="M-2"
     )
 
     ida, wilf = Customer.objects.order_by("pk")
@@ -109,7 +109,7 @@ def test_what_was_not_known_of_a_shipment_is_entered_and_changed_again(books, sh
     for said in (
         {"to": None, "channel": "", "reference": ""},
         {},
-        {"to": Who("Ida Fennimore", reach="ida@fennimore.example"), "reference": "W-8"},
+        {"to": Contact("Ida Fennimore", reach="ida@fennimore.example"), "reference": "W-8"},
     ):
         write(books, first, **said)
 
@@ -131,12 +131,12 @@ def test_a_customer_whose_name_is_left_as_it_stands_is_not_taken_for_a_namesake(
     """Another Ida, reached elsewhere, came later; who is looked up by the name alone is the later one."""
     first, _ = shipments
     ida = first.customer
-    customer_named(Who("Ida Fennimore", reach="ida@fennimore.example"), at=NOW)
-    other = customer_named(Who("Ida Fennimore", reach="555 0100"), at=NOW)
+    customer_named(Contact("Ida Fennimore", reach="ida@fennimore.example"), at=NOW)
+    other = customer_named(Contact("Ida Fennimore", reach="555 0100"), at=NOW)
     assert other != ida
-    assert customer_named(Who("Ida Fennimore"), at=NOW) == other
+    assert customer_named(Contact("Ida Fennimore"), at=NOW) == other
 
-    write(books, first, to=Who(" Ida  Fennimore"), reference="W-9")
+    write(books, first, to=Contact(" Ida  Fennimore"), reference="W-9")
 
     assert [row.customer for row in Dispatch.objects.order_by("pk")] == [ida, ida]
     assert [(row.dispatch, row.what) for row in DispatchChange.objects.all()] == [(first, "order reference")]

@@ -164,7 +164,7 @@ def test_an_arrival_that_expires_before_what_is_there_is_used_first():
     """Two a day; ten that keep until day 9 and one until day 1. What comes keeps a day: of six on day 1 one is used at once
     and two on day 2, so three go off on day 3; the four of day 4 are used by the end of day 5."""
     found = project(
-        [Standing(10, until=9), Standing(1, until=1)], use(20, last=6), {1: 6, 4: 4}, keeps_days=1
+        [UsableStock(10, until=9), UsableStock(1, until=1)], use(20, last=6), {1: 6, 4: 4}, keeps_days=1
     )
 
     assert list(found.levels) == [11, 15, 13, 8, 10, 8, 6]
