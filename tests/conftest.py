@@ -59,8 +59,10 @@ def _no_skips(name, report):
 
 @pytest.fixture(scope="session")
 def database_place(request):
-    """Where the migrated database is kept between runs."""
-    return kept_database.place(request.config.cache.mkdir("databases"))
+    """Where the migrated database is kept between runs; None where it is not."""
+    # Without pytest's cache nothing is kept, and every run makes its own.
+    cache = getattr(request.config, "cache", None)
+    return kept_database.place(cache.mkdir("databases")) if cache else None
 
 
 @pytest.fixture(scope="session")

@@ -35,9 +35,6 @@ from studio.core.percent import WHOLE
 from studio.core.quantities import Dimension
 from studio.people.signature import Signature
 
-LOT_PREFIX = "L"
-
-
 # Units and recovered melt are taken up to so much more than the melt weighed in: a pour is a few percent off its weight,
 # and so is a scale. Common practice, no source.
 MORE_THAN_MELT_PPM = 50_000
@@ -282,7 +279,7 @@ def _yield(
         replace(_making(batch, kind, item, quantity, value, signature), again=lot_id)
         for (kind, item, quantity), value, lot_id in zip(lines, values, again, strict=True)
     ]
-    posting, lots = moving.make(makings, prefix=LOT_PREFIX, signature=signature)
+    posting, lots = moving.make(makings, signature=signature)
     outcomes = [
         Outcome(
             batch=batch,

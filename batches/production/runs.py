@@ -26,7 +26,6 @@ from studio.core.days import begin
 from studio.models import Role, User
 from studio.people.signature import Signature
 
-LOT_PREFIX = "L"
 SAME_POT = 0  # pots count from 1
 
 

@@ -9,8 +9,8 @@ from batches.recalls.letters import Article, Letter, letter_of
 from batches.recalls.progress import PartyProgress
 from batches.recalls.report_text import batch_code, reach_of
 from inventory.models import Customer
+from studio.core.codes import spaced
 from studio.models import Studio, User
-from studio.web.pdf import grouped
 
 DAYS_NAMED = 3
 
@@ -51,7 +51,7 @@ def _articles(each: PartyProgress) -> list[Article]:
     return [
         Article(
             str(rows[0].lot.item),
-            grouped(code),
+            spaced(code),
             rows[0].lot.item.quantity(sum(row.quantity for row in rows)),
             days_words([_long_day(row.sent_at) for row in rows]),
         )

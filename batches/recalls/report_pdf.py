@@ -8,6 +8,7 @@ from typing import Any
 
 from reportlab.platypus import Flowable, Paragraph, Spacer, Table
 
+from studio.core.codes import spaced
 from studio.web.pdf import (
     HAIR,
     INK,
@@ -17,7 +18,6 @@ from studio.web.pdf import (
     as_pdf,
     clipped,
     draw_foot,
-    grouped,
     heading,
     label,
     markup,
@@ -71,18 +71,18 @@ def report_pdf(report: RecallReport) -> bytes:
     width = size[0] - 2 * SIDE_PT
 
     def furniture(canvas: Any, document: Any) -> None:
-        name = f"{markup(report.title)} {markup(grouped(report.code), MONO_BOLD)}"
+        name = f"{markup(report.title)} {markup(spaced(report.code), MONO_BOLD)}"
         foot = Paragraph(f"{name} &nbsp; {markup(clipped(report.printed, 80))}", style(8))
         draw_foot(canvas, foot, width)
 
     page = sheet_page("page", size, HEAD_ROOM_PT, furniture, "page")
-    title = f"{report.title} {grouped(report.code)}"
+    title = f"{report.title} {spaced(report.code)}"
     return as_pdf(_story(report, width), [page], size, title=title, author=report.studio)
 
 
 def _story(report: RecallReport, width: float) -> list[Flowable]:
     head = Paragraph(
-        f"{markup(report.title, SANS_BOLD)} {markup(grouped(report.code), MONO_BOLD)}", style(16, leading=21)
+        f"{markup(report.title, SANS_BOLD)} {markup(spaced(report.code), MONO_BOLD)}", style(16, leading=21)
     )
     story: list[Flowable] = [text(clipped(report.studio, SHORT), 9.5, muted=True), head, Spacer(0, 10)]
     story += [_pairs(report.facts, width), Spacer(0, 12)]

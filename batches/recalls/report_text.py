@@ -18,11 +18,11 @@ from batches.recalls.letters import DRILL
 from batches.recalls.progress import PartyProgress, Progress
 from batches.recalls.report_pdf import RecallReport, ReportTable
 from inventory.models import Lot
+from studio.core.codes import spaced
 from studio.core.durations import duration_text
 from studio.core.percent import format_percent
 from studio.core.quantities import to_unit
 from studio.models import Studio, User
-from studio.web.pdf import grouped
 from studio.web.tables import exact_cell
 
 SENT_HEAD = (
@@ -106,7 +106,7 @@ def batch_code(lot: Lot) -> str:
 
 
 def _code(lot: Lot) -> str:
-    return grouped(batch_code(lot) or lot.code)
+    return spaced(batch_code(lot) or lot.code)
 
 
 def _day(moment: datetime) -> str:
@@ -191,7 +191,7 @@ def _lots_part(progress: Progress) -> ReportTable:
         hold = "before" if each.held_before else "by the recall" if each.held_now else "–"
         figures = (each.came, each.used, each.decanted, each.sent, each.lost, each.on_hand, each.unexplained)
         return (
-            grouped(each.lot.code) + (" (suspect)" if each.suspect else ""),
+            spaced(each.lot.code) + (" (suspect)" if each.suspect else ""),
             str(each.lot.item),
             *(shown(figure) for figure in figures),
             hold,

@@ -15,13 +15,13 @@ from reportlab.pdfgen.canvas import Canvas
 from reportlab.platypus import Flowable, Spacer
 
 from inventory.labels.sheets import LayoutError
+from studio.core.codes import spaced
 from studio.web.pdf import (
     INK,
     MONO_BOLD,
     SANS,
     SANS_BOLD,
     code128,
-    grouped,
     height_of,
     qr_code,
     table,
@@ -224,8 +224,8 @@ def _beside_sign(words: str, width: float, size: float, font: str) -> Flowable:
 
 def _codes(label: JarLabel, width: float, size: float, symbol: str) -> Flowable:
     """Batch and lot in letters, and the batch as a symbol at their right."""
-    said = [f"Batch {grouped(label.batch_code)}"] if label.batch_code else []
-    said += [f"Lot {grouped(label.lot_code)}"] if label.lot_code else []
+    said = [f"Batch {spaced(label.batch_code)}"] if label.batch_code else []
+    said += [f"Lot {spaced(label.lot_code)}"] if label.lot_code else []
     said = [line.replace(" ", "\N{NO-BREAK SPACE}") for line in said]
     if not symbol:
         return _words("  ".join(said), size, MONO_BOLD)

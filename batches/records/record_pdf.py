@@ -13,6 +13,7 @@ from typing import Any
 
 from reportlab.platypus import CondPageBreak, Flowable, Image, KeepTogether, Paragraph, Spacer
 
+from studio.core.codes import spaced
 from studio.web.pdf import (
     FOOT_PT,
     HAIR,
@@ -26,7 +27,6 @@ from studio.web.pdf import (
     as_pdf,
     clipped,
     draw_foot,
-    grouped,
     head_with_code,
     heading,
     label,
@@ -101,7 +101,7 @@ def record_pdf(record: Record) -> bytes:
     """The record as a PDF document, with page numbers; rows are not cut by a page's end unless taller than a page."""
     width, height = paper_size(record.page_size)
     inside = width - 2 * SIDE_PT
-    code = grouped(record.batch_code)
+    code = spaced(record.batch_code)
 
     def furniture(canvas: Any, document: Any) -> None:
         foot = Paragraph(f"{markup(code, MONO_BOLD)} &nbsp; {markup(clipped(record.printed, 80))}", style(8))

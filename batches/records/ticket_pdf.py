@@ -22,6 +22,7 @@ from reportlab.platypus import (
 )
 
 from batches.records.ticket_lines import NAME_MOST, SUBLINES_MOST, TicketLine, TicketLot, lines_table
+from studio.core.codes import spaced
 from studio.web.pdf import (
     FOOT_PT,
     FOOT_ROOM_PT,
@@ -39,7 +40,6 @@ from studio.web.pdf import (
     code128,
     draw_foot,
     fitted,
-    grouped,
     heading,
     height_of,
     label,
@@ -131,7 +131,7 @@ class _Sheet:
         self.ticket, self.pitch, self.one_page = ticket, pitch, one_page
         self.page_width, self.page_height = paper_size(ticket.page_size)
         self.width = self.page_width - 2 * SIDE_PT
-        self.code = grouped(ticket.batch_code)
+        self.code = spaced(ticket.batch_code)
         self.pours = max((len(line.per_pour) for line in ticket.materials), default=0)
 
     def fits(self) -> bool:

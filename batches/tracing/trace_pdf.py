@@ -13,13 +13,13 @@ from reportlab.platypus import CondPageBreak, Flowable, NextPageTemplate, PageBr
 from batches.records.record_pdf import Section, pieces_of
 from batches.tracing.drawing import Drawing
 from batches.tracing.trace_pdf_drawing import DrawnTrace, lying
+from studio.core.codes import spaced
 from studio.web.pdf import (
     MONO_BOLD,
     SIDE_PT,
     as_pdf,
     clipped,
     draw_foot,
-    grouped,
     head_with_code,
     heading,
     markup,
@@ -55,7 +55,7 @@ def trace_pdf(sheet: Sheet) -> bytes:
     """The sheet as a PDF document, with page numbers."""
     width, height = paper_size(sheet.page_size)
     inside = width - 2 * SIDE_PT
-    code = grouped(sheet.code)
+    code = spaced(sheet.code)
 
     def furniture(canvas: Any, document: Any) -> None:
         foot = Paragraph(f"{markup(code, MONO_BOLD)} &nbsp; {markup(clipped(sheet.printed, 80))}", style(8))

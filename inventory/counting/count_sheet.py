@@ -11,6 +11,7 @@ from typing import Any
 
 from reportlab.platypus import Flowable, Spacer
 
+from studio.core.codes import spaced
 from studio.web.pdf import (
     HAIR,
     INK,
@@ -22,7 +23,6 @@ from studio.web.pdf import (
     as_pdf,
     clipped,
     draw_foot,
-    grouped,
     label,
     paper_size,
     shares,
@@ -179,7 +179,7 @@ class _Paper:
         stands = " · ".join(filter(None, (clipped(line.container, SMALL_MOST), line.expires)))
         books = [] if self.sheet.blind else [text(line.book, 10.5, font=SANS_BOLD, alignment=2)]
         return [
-            text(grouped(line.code), 11, font=MONO_BOLD),
+            text(spaced(line.code), 11, font=MONO_BOLD),
             text(clipped(line.item, NAME_MOST), 10),
             text(stands, 8.5),
             *books,

@@ -10,7 +10,8 @@ from dataclasses import dataclass
 from datetime import date, timedelta
 from fractions import Fraction
 
-WHOLE = 1_000_000
+from studio.core.percent import WHOLE
+
 DAYS_IN_A_YEAR = 365
 
 

@@ -2,20 +2,18 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import date, timedelta
+from datetime import date
 
 from django.db import transaction
 from django.utils import timezone
 
-from inventory.ledger import books
+from inventory.ledger import books, new_lots
+from inventory.ledger.new_lots import NewLot
 from inventory.models import Delivery, DeliveryLine, Item, Lot, Movement, Posting, Supplier
 from inventory.purchasing import ordering
 from studio.core.money import allocate
 from studio.core.quantities import Dimension
-from studio.numbering import next_codes
 from studio.people.signature import Signature
-
-LOT_PREFIX = "L"
 
 
 class CannotSpread(Exception):
@@ -86,15 +84,14 @@ def receive(
     if signature.happened_at > signature.recorded_at:
         raise books.WrongTime("A delivery cannot have arrived in the future. Give a time that has passed.")
     counts = [arrival.packs if arrival.lot_per_pack else 1 for arrival in arrivals]
-    codes = iter(next_codes(LOT_PREFIX, sum(counts)))
-    lots: list[Lot] = []
+    wanted: list[NewLot] = []
     amounts: list[tuple[int, int]] = []
     for arrival, carried, count in zip(arrivals, freights, counts, strict=True):
         values = allocate(arrival.goods_value + carried, [1] * count)
         for value in values:
-            lots.append(_lot(arrival, next(codes), supplier, signature))
+            wanted.append(_lot(arrival, supplier, signature))
             amounts.append((arrival.quantity // count, value))
-    Lot.objects.bulk_create(lots)
+    lots = new_lots.make(wanted)
     lines = [
         books.Line(lot.pk, Movement.Kind.RECEIVED, quantity, value)
         for lot, (quantity, value) in zip(lots, amounts, strict=True)
@@ -108,20 +105,16 @@ def receive(
     return delivery
 
 
-def _lot(arrival: Arrival, code: str, supplier: Supplier, signature: Signature) -> Lot:
-    """The lot an arrival becomes, still empty."""
-    expires_on = arrival.expires_on
-    if expires_on is None and arrival.item.shelf_life_days:
-        arrived_on = timezone.localtime(signature.happened_at).date()
-        expires_on = arrived_on + timedelta(days=arrival.item.shelf_life_days)
-    return Lot(
-        code=code,
+def _lot(arrival: Arrival, supplier: Supplier, signature: Signature) -> NewLot:
+    """The lot an arrival becomes."""
+    arrived_on = timezone.localtime(signature.happened_at).date()
+    return NewLot(
         item=arrival.item,
-        supplier=supplier,
+        supplier_id=supplier.pk,
         supplier_lot=arrival.supplier_lot,
         arrived_at=signature.happened_at,
-        expires_on=expires_on,
-        place=arrival.place or arrival.item.place,
+        expires_on=new_lots.expiry(arrival.item, arrived_on, arrival.expires_on),
+        place=arrival.place,
     )
 
 

@@ -2,21 +2,20 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import date, datetime, timedelta
+from datetime import date, datetime
 
 from django.utils import timezone
 
-from inventory.deliveries.receiving import LOT_PREFIX
 from inventory.importing.cells import Cells, ImportRow, Problem, fold
 from inventory.importing.days import words
 from inventory.importing.findings import OPENS_AT, Entry, Findings, Instants, unseen
-from inventory.ledger import bulk_books, closing
+from inventory.ledger import bulk_books, closing, new_lots
 from inventory.ledger.bulk_books import Opening
+from inventory.ledger.new_lots import NewLot
 from inventory.models import Import, ImportedRow, Item, Lot, Supplier
 from studio.core.codes import spaced
 from studio.core.money import MoneyError
 from studio.core.quantities import to_unit
-from studio.numbering import next_codes
 from studio.people.signature import Signature
 
 CENT = 10_000
@@ -200,12 +199,9 @@ def add_lots(entries: Sequence[Entry], run: Import, signature: Signature) -> Non
     """Put new lots on the shelf, with codes of their own."""
     found: list[OpeningLot] = [entry.what for entry in entries]
     # Codes last of all locks; nothing else is locked for lots that are new.
-    codes = next_codes(LOT_PREFIX, len(found))
     instants = Instants(OPENS_AT, signature.recorded_at)
-    openings = [
-        Opening(_lot(lot, code, instants), lot.quantity, lot.cost or 0)
-        for lot, code in zip(found, codes, strict=True)
-    ]
+    begun = new_lots.begin([_lot(lot, instants) for lot in found])
+    openings = [Opening(lot, row.quantity, row.cost or 0) for lot, row in zip(begun, found, strict=True)]
     postings = bulk_books.open_lots(openings, signature)
     ImportedRow.objects.bulk_create(
         ImportedRow(key=entry.key, run_id=run.pk, posting_id=posting.pk, lot_id=opening.lot.pk)
@@ -213,18 +209,14 @@ def add_lots(entries: Sequence[Entry], run: Import, signature: Signature) -> Non
     )
 
 
-def _lot(row: OpeningLot, code: str, instants: Instants) -> Lot:
-    expires_on = row.expires_on
-    if expires_on is None and row.item.shelf_life_days:
-        expires_on = row.arrived_on + timedelta(days=row.item.shelf_life_days)
-    return Lot(
-        code=code,
+def _lot(row: OpeningLot, instants: Instants) -> NewLot:
+    return NewLot(
         item=row.item,
-        supplier=row.supplier,
+        supplier_id=row.supplier.pk if row.supplier else None,
         supplier_lot=row.supplier_lot,
         arrived_at=instants.of(row.arrived_on),
-        expires_on=expires_on,
-        place=row.place or row.item.place,
+        expires_on=new_lots.expiry(row.item, row.arrived_on, row.expires_on),
+        place=row.place,
         container=row.container,
         opened_on=row.opened_on,
     )

@@ -13,6 +13,7 @@ from functools import lru_cache
 from reportlab.pdfgen.canvas import Canvas
 from reportlab.platypus import Flowable, Paragraph
 
+from studio.core.codes import spaced
 from studio.web.pdf import (
     HAIR,
     INK,
@@ -21,7 +22,6 @@ from studio.web.pdf import (
     SANS_BOLD,
     code128,
     fitted,
-    grouped,
     markup,
     plain,
     qr_code,
@@ -153,7 +153,7 @@ def _sizes(largest: float, smallest: float) -> Iterator[float]:
 
 def _arrangements(label: Label, width: float, height: float) -> Iterator[Face]:
     """Ways to set code, bars and QR code, from all of them to the code alone; each without its lines yet."""
-    code = grouped(plain(label.code))
+    code = spaced(plain(label.code))
     largest = round(CODE_SHARE * height * 2) / 2
     ways = (
         _beside(label, code, width, largest),

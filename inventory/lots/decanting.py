@@ -11,15 +11,14 @@ from datetime import date
 
 from django.db import transaction
 
-from inventory.ledger import books
+from inventory.ledger import books, new_lots
+from inventory.ledger.new_lots import NewLot
 from inventory.lots import holding
 from inventory.lots.moving import Taking
 from inventory.models import Lot, Movement, Posting
 from studio.core.money import allocate
-from studio.numbering import next_codes
 from studio.people.signature import Signature
 
-LOT_PREFIX = "L"
 INHERITED_HOLD = "Decanted from a lot on hold"
 
 
@@ -117,22 +116,23 @@ def _lots(jars: Sequence[Jar], parents: Sequence[Lot], signature: Signature) -> 
     expiries: list[date] = [lot.expires_on for lot in parents if lot.expires_on]
     ready = [lot.ready_on for lot in parents if lot.ready_on]
     alone = len(parents) == 1
-    return Lot.objects.bulk_create(
-        Lot(
-            code=code,
-            item=first.item,
-            grade=first.grade,
-            supplier_id=first.supplier_id if len({lot.supplier_id for lot in parents}) == 1 else None,
-            supplier_lot=first.supplier_lot if alone else "",
-            arrived_at=signature.happened_at,
-            expires_on=min(expiries, default=None),
-            ready_on=max(ready, default=None),
-            awaits_release=first.awaits_release,
-            place=jar.place or first.item.place,
-            container=jar.container,
-            tare_ug=jar.tare_ug,
-        )
-        for code, jar in zip(next_codes(LOT_PREFIX, len(jars)), jars, strict=True)
+    return new_lots.make(
+        [
+            NewLot(
+                item=first.item,
+                grade=first.grade,
+                supplier_id=first.supplier_id if len({lot.supplier_id for lot in parents}) == 1 else None,
+                supplier_lot=first.supplier_lot if alone else "",
+                arrived_at=signature.happened_at,
+                expires_on=min(expiries, default=None),
+                ready_on=max(ready, default=None),
+                awaits_release=first.awaits_release,
+                place=jar.place,
+                container=jar.container,
+                tare_ug=jar.tare_ug,
+            )
+            for jar in jars
+        ]
     )
 
 

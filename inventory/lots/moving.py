@@ -6,10 +6,10 @@ from datetime import date
 
 from django.db import transaction
 
-from inventory.ledger import books
+from inventory.ledger import books, new_lots
+from inventory.ledger.new_lots import NewLot
 from inventory.models import Grade, Item, Lot, Movement, Posting
 from studio.core.money import share
-from studio.numbering import next_codes
 from studio.people.signature import Signature
 
 
@@ -76,14 +76,14 @@ def draw(
 
 
 @transaction.atomic
-def make(makings: Sequence[Making], *, prefix: str, signature: Signature) -> tuple[Posting, list[Lot]]:
+def make(makings: Sequence[Making], *, signature: Signature) -> tuple[Posting, list[Lot]]:
     """Put what a batch yielded on the shelf, each making as a lot with a new code or in the lot it was before; the lots
     come in the order of the makings. Raises WrongTime.
     """
     if signature.happened_at > signature.recorded_at:
         raise books.WrongTime("This lies in the future. Give a time that has passed.")
     before = books.lock(making.again for making in makings if making.again)
-    fresh = iter(_new_lots([making for making in makings if not making.again], prefix, signature))
+    fresh = iter(_new_lots([making for making in makings if not making.again], signature))
     lots = [
         _once_more(before[making.again], making, signature) if making.again else next(fresh)
         for making in makings
@@ -95,20 +95,20 @@ def make(makings: Sequence[Making], *, prefix: str, signature: Signature) -> tup
     return books.post(Posting.Kind.YIELD, signature, lines), lots
 
 
-def _new_lots(makings: Sequence[Making], prefix: str, signature: Signature) -> list[Lot]:
-    codes = next_codes(prefix, len(makings)) if makings else []
-    return Lot.objects.bulk_create(
-        Lot(
-            code=code,
-            item=making.item,
-            grade=making.grade,
-            arrived_at=signature.happened_at,
-            expires_on=making.expires_on,
-            ready_on=making.ready_on,
-            awaits_release=making.awaits_release,
-            place=making.place or making.item.place,
-        )
-        for code, making in zip(codes, makings, strict=True)
+def _new_lots(makings: Sequence[Making], signature: Signature) -> list[Lot]:
+    return new_lots.make(
+        [
+            NewLot(
+                item=making.item,
+                grade=making.grade,
+                arrived_at=signature.happened_at,
+                expires_on=making.expires_on,
+                ready_on=making.ready_on,
+                awaits_release=making.awaits_release,
+                place=making.place,
+            )
+            for making in makings
+        ]
     )
 
 

@@ -11,6 +11,7 @@ from typing import Any
 
 from reportlab.platypus import Flowable, Paragraph, Spacer, Table
 
+from studio.core.codes import spaced
 from studio.web.letter import NAME_MOST, letter_head, letter_pages
 from studio.web.pdf import (
     INK,
@@ -20,7 +21,6 @@ from studio.web.pdf import (
     SIDE_PT,
     as_pdf,
     clipped,
-    grouped,
     heading,
     label,
     markup,
@@ -87,7 +87,7 @@ class _Sheet:
         self.paper = paper
         self.size = paper_size(paper.page_size)
         self.width = self.size[0] - 2 * SIDE_PT
-        self.code = grouped(paper.code)
+        self.code = spaced(paper.code)
 
     def build(self) -> bytes:
         pages = letter_pages(self.size, foot=self._foot, later=self._later)

@@ -14,7 +14,8 @@ the reorder point, EJOR 17, 1984), and that few large uses make a skew distribut
 from math import ceil, hypot, isfinite, sqrt
 from statistics import NormalDist
 
-WHOLE = 1_000_000
+from studio.core.percent import WHOLE
+
 DAYS_IN_A_YEAR = 365
 _NORMAL = NormalDist()
 

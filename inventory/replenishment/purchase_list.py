@@ -14,12 +14,13 @@ from inventory.models import Item, Order, Supplier
 from inventory.purchasing import ordering
 from inventory.purchasing.ordering import LineRequest, OrderError
 from inventory.replenishment import facts as known
-from inventory.replenishment.arithmetic import DAYS_IN_A_YEAR, WHOLE
+from inventory.replenishment.arithmetic import DAYS_IN_A_YEAR
 from inventory.replenishment.facts import Source
 from inventory.replenishment.forecast_text import SOON_DAYS, by_urgency
 from inventory.replenishment.outlook import ReorderForecast, SupplyOption
 from inventory.replenishment.quantity import FREIGHT_IS_FREE
 from inventory.replenishment.rules import Rules
+from studio.core.percent import WHOLE
 from studio.people.signature import Signature
 
 PACKS_AT_MOST = 99_999

@@ -12,7 +12,7 @@ from dataclasses import dataclass, replace
 from fractions import Fraction
 from math import isqrt
 
-from inventory.replenishment.arithmetic import WHOLE
+from studio.core.percent import WHOLE
 
 FREIGHT_IS_FREE = "freight is free from so many on"
 

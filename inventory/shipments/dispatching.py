@@ -11,7 +11,8 @@ from django.db import transaction
 from django.db.models import Sum
 
 from inventory.customers.customers import Contact, channel_named, customer_named, one_line
-from inventory.ledger import books, closing
+from inventory.ledger import books, closing, new_lots
+from inventory.ledger.new_lots import NewLot
 from inventory.lots import holding
 from inventory.lots.moving import Taking, leaving
 from inventory.models import (
@@ -26,10 +27,8 @@ from inventory.models import (
     ReturnLine,
 )
 from studio.core.money import share
-from studio.numbering import next_codes
 from studio.people.signature import Signature
 
-LOT_PREFIX = "L"
 CAME_BACK = "Came back"
 
 
@@ -219,21 +218,21 @@ def _worth(back: Back, out: Out | None, sources: dict[int, Lot]) -> int:
 
 def _lots(backs: Sequence[Back], sources: dict[int, Lot], signature: Signature) -> list[Lot]:
     """What came back as lots, still empty."""
-    codes = next_codes(LOT_PREFIX, len(backs))
-    return Lot.objects.bulk_create(
-        Lot(
-            code=code,
-            item=sources[back.lot_id].item,
-            grade=sources[back.lot_id].grade,
-            supplier_id=sources[back.lot_id].supplier_id,
-            supplier_lot=sources[back.lot_id].supplier_lot,
-            arrived_at=signature.happened_at,
-            expires_on=sources[back.lot_id].expires_on,
-            ready_on=sources[back.lot_id].ready_on,
-            place=back.place.strip() or sources[back.lot_id].item.place,
-            held=True,
-        )
-        for back, code in zip(backs, codes, strict=True)
+    return new_lots.make(
+        [
+            NewLot(
+                item=sources[back.lot_id].item,
+                grade=sources[back.lot_id].grade,
+                supplier_id=sources[back.lot_id].supplier_id,
+                supplier_lot=sources[back.lot_id].supplier_lot,
+                arrived_at=signature.happened_at,
+                expires_on=sources[back.lot_id].expires_on,
+                ready_on=sources[back.lot_id].ready_on,
+                place=back.place,
+                held=True,
+            )
+            for back in backs
+        ]
     )
 
 

@@ -8,6 +8,7 @@ from typing import Any
 
 from reportlab.platypus import Flowable, Paragraph, Spacer, Table
 
+from studio.core.codes import spaced
 from studio.web.letter import NAME_MOST, letter_head, letter_pages
 from studio.web.pdf import (
     HAIR,
@@ -17,7 +18,6 @@ from studio.web.pdf import (
     SIDE_PT,
     as_pdf,
     clipped,
-    grouped,
     label,
     markup,
     paper_size,
@@ -134,6 +134,6 @@ class _Sheet:
         return [
             text(clipped(line.quantity, 30), 11, font=SANS_BOLD),
             text(clipped(line.product, NAME_MOST), 10.5),
-            Paragraph(markup(grouped(line.code), MONO_BOLD), style(11)),
+            Paragraph(markup(spaced(line.code), MONO_BOLD), style(11)),
             _tick(),
         ]

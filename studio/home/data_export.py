@@ -20,6 +20,7 @@ from django.db import connection, models, transaction
 
 from batches.models import BatchPhoto, BurnPhoto, ComplaintPhoto
 from inventory.models import DocumentContent
+from studio.core.spreadsheet_text import ADDED, guarded
 from studio.fields import ExactIntegerField
 from studio.models import Studio
 from studio.web.uploads import ENDING
@@ -103,11 +104,6 @@ TYPES: "tuple[tuple[type[models.Field[Any, Any]], str], ...]" = (
     (models.JSONField, "object"),
 )
 
-# A sign a spreadsheet takes for the start of a formula, at the start of a text or of what it may take for a cell, after
-# white space or not; and white space at the very start that hides what follows. Apostrophes in between count along, so
-# that what is added can be told from what was there.
-_GUARDED = re.compile(r"((?:\A|[;\t\r\n]))(?=[\s']*[=+\-@\uFF1D\uFF0B\uFF0D\uFF20])|\A(?='*[\t\r\n])")
-_ADDED = re.compile(r"((?:\A|[;\t\r\n]))'(?=[\s']*[=+\-@\uFF1D\uFF0B\uFF0D\uFF20])|\A'(?='*[\t\r\n])")
 _ROWS_AT_ONCE = 2_000
 
 README = """{studio}: everything that was kept, as it stood on {moment}
@@ -143,16 +139,6 @@ Apostrophes
 Left out
   Passwords and what else signs people in, and what only the program needs while it runs.
 """
-
-
-def guarded(text: str) -> str:
-    """A text no spreadsheet takes for a formula; `as_typed` gives back what it was. OWASP, CSV Injection."""
-    return _GUARDED.sub(r"\1'", text)
-
-
-def as_typed(text: str) -> str:
-    """The text that `guarded` was given."""
-    return _ADDED.sub(r"\1", text)
 
 
 def kept_models() -> list[type[models.Model]]:
@@ -285,7 +271,7 @@ def _write_photos(parts: zipfile.ZipFile) -> None:
 def _readme(studio: Studio, now: datetime) -> str:
     moment = f"{now.astimezone(UTC):%Y-%m-%d %H:%M} UTC"
     # The name is the owner's own text, in a file of plain text.
-    return README.format(studio=studio.name, moment=moment, currency=studio.currency, pattern=_ADDED.pattern)
+    return README.format(studio=studio.name, moment=moment, currency=studio.currency, pattern=ADDED.pattern)
 
 
 def _described(studio: Studio, tables: list[type[models.Model]], now: datetime) -> dict[str, Any]:

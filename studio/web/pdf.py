@@ -27,6 +27,8 @@ from reportlab.pdfbase.ttfonts import TTFont
 from reportlab.pdfgen.canvas import Canvas
 from reportlab.platypus import BaseDocTemplate, Flowable, Frame, PageTemplate, Paragraph, Table
 
+from studio.core.codes import spaced
+
 PAGE_SIZES: dict[str, tuple[float, float]] = {"A4": A4, "Letter": LETTER}
 SIDE_PT = 34.0  # 12 mm: inside the printable area of a plain office printer
 FOOT_PT = 22.0
@@ -87,11 +89,6 @@ def plain(text: str) -> str:
 def clipped(words: str, limit: int) -> str:
     """`words` shortened to `limit` characters, an ellipsis at the end where something was left out."""
     return words if len(words) <= limit else words[: limit - 1].rstrip() + "…"
-
-
-def grouped(code: str) -> str:
-    """A code in groups of three, which the eye copies with fewer slips: "B04K7C" gives "B04 K7C"."""
-    return " ".join(code[at : at + 3] for at in range(0, len(code), 3))
 
 
 @cache
@@ -224,11 +221,11 @@ def head_with_code(what: str, code: str, name: str, width: float, *more: Flowabl
     """The head of a sheet about one lot or batch: what it is, the code in large letters and as bars, its name."""
     bars = code128(code, width=0.4 * width, height=40)
     left = width - bars.width
-    spaced = grouped(code)
-    size = fitted(spaced, left - 8, 30, 10, font=MONO_BOLD)
+    shown = spaced(code)
+    size = fitted(shown, left - 8, 30, 10, font=MONO_BOLD)
     words = [
         text(what, 8, muted=True),
-        text(spaced, size, font=MONO_BOLD, leading=1.08 * size),
+        text(shown, size, font=MONO_BOLD, leading=1.08 * size),
         text(clipped(name, 200), 14, font=SANS_BOLD),
         *more,
     ]

@@ -14,23 +14,19 @@ from django.utils import timezone
 from openpyxl import Workbook
 from openpyxl.cell import WriteOnlyCell
 
-# A sign a spreadsheet reads as the start of a formula (the full-width ones too), at the start of a text or after
-# what it may take for the end of a cell, white space or not in between; and white space that hides what follows.
-FORMULA_START = re.compile(r"(\A|;|\t|\r|\n)(?=\s*[=+\-@\uFF1D\uFF0B\uFF0D\uFF20])|\A(?=[\t\r\n])")
+from studio.core.spreadsheet_text import guarded
+
 # What XML 1.0, and so a sheet, cannot hold.
 NOT_IN_A_SHEET = re.compile("[\x00-\x08\x0b\x0c\x0e-\x1f\ud800-\udfff\ufffe\uffff]")
 XLSX = "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet"
 
 
 def harmless(value: Any) -> Any:
-    """A cell no spreadsheet takes for a formula: text that looks like one gets an apostrophe in front.
-
-    OWASP, CSV Injection.
-    """
+    """A cell no spreadsheet takes for a formula: text that looks like one gets an apostrophe in front."""
     if not isinstance(value, str):
         return value
     value = NOT_IN_A_SHEET.sub("\N{REPLACEMENT CHARACTER}", value)
-    return FORMULA_START.sub(r"\1'", value)
+    return guarded(value)
 
 
 def _plain(value: Any) -> Any:

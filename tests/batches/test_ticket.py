@@ -13,7 +13,7 @@ from reportlab.graphics.barcode.code128 import Code128
 
 from batches.records import ticket_pdf as ticket_module
 from batches.records.ticket_pdf import Ticket, TicketLine, TicketLot, ticket_pdf
-from studio.web.pdf import clipped, code128, grouped, markup, plain
+from studio.web.pdf import clipped, code128, markup, plain
 
 FRAGRANCE = TicketLine(
     item="Cedar & Black Tea",
@@ -447,10 +447,6 @@ def test_control_and_format_characters_are_left_out():
 def test_line_ends_are_kept_where_asked_for():
     assert markup("one\ntwo", lines=True) == '<font name="Studio">one<br/>two</font>'
     assert markup("one\ntwo") == '<font name="Studio">one two</font>'
-
-
-def test_codes_are_grouped_in_threes():
-    assert (grouped("B04K7C"), grouped("B04K7C2"), grouped("B0")) == ("B04 K7C", "B04 K7C 2", "B0")
 
 
 def test_a_text_too_long_ends_in_an_ellipsis():

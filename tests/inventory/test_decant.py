@@ -12,7 +12,7 @@ from inventory import checks
 from inventory.ledger.books import CannotReverse, LotNotUsable, LotShort, WrongTime
 from inventory.lots import holding
 from inventory.lots.decanting import CannotDecant
-from inventory.models import Lot, Posting
+from inventory.models import HoldRecord, Lot, Posting
 from studio.core.codes import is_valid
 from tests.house import NOW, TODAY, day, grams, money, refused
 
@@ -110,6 +110,61 @@ def test_a_jar_filled_from_a_lot_on_hold_is_on_hold_and_says_why(books, pail):
     jar.refresh_from_db()
     assert jar.held
     assert pail.spaced_code in jar.hold_records.get().reason
+    agree()
+
+
+def test_a_hold_is_put_on_the_jars_that_were_made_and_on_nothing_else(books, pail):
+    """One of two parents is on hold. Beside them stand a lot of the same item, one of another, and a jar of the free
+    parent from before."""
+    other = books.receive("fragrance", "2 kg", cost="80.00")
+    same, wax = books.receive("fragrance", "1 kg", cost=40), books.receive("wax", "5 kg", cost=20)
+    (before,) = books.decant((other, "500 g"), at=day(10))
+    holding.hold(pail.pk, signature=books.sign(reason="Smells of solvent"))
+
+    (mixed,) = books.decant((pail, "1 kg"), (other, "500 g"))
+    jars = books.decant((pail, "3 kg"), jars=["2 kg", "1 kg"])
+
+    assert set(Lot.objects.filter(held=True)) == {pail, mixed, *jars}
+    assert set(Lot.objects.filter(held=False)) == {other, same, wax, before}
+    # Only the parent that is on hold is named.
+    why = f"Decanted from a lot on hold: {pail.spaced_code}"
+    records = HoldRecord.objects.order_by("lot").values_list("lot", "held", "reason")
+    assert list(records) == [
+        (pail.pk, True, "Smells of solvent"),
+        *((jar.pk, True, why) for jar in (mixed, *jars)),
+    ]
+    agree()
+
+
+def test_lots_poured_together_are_ready_when_the_last_of_them_has_cured(books):
+    """Two batches of one candle, cured for a week by the 13th and by the 16th, and some that were bought."""
+    version = books.candle(cure_days=7)
+    shelf = {name: books.receive(name, "5 kg", cost=10) for name in ("wax", "fragrance")}
+    shelf |= {name: books.receive(name, 100, cost=10) for name in ("wick", "vessel")}
+    cured = []
+    for on in (6, 9):
+        batch = books.plan(version, 10)
+        books.fill(shelf, batch, at=day(on))
+        cured += books.finish(batch, 10, at=day(on, 17))
+    bought = books.receive(version.formula.item.name, 10, cost=20)
+    early, late = cured
+    assert (early.ready_on, late.ready_on, bought.ready_on) == (date(2026, 3, 13), date(2026, 3, 16), None)
+
+    (box,) = books.decant((early, 2), (late, 3), (bought, 1))
+    (turned,) = books.decant((late, 1), (bought, 1))
+    (alone,) = books.decant((early, 1))
+    (never,) = books.decant((bought, 1))
+
+    ready = dict(Lot.objects.filter(item=bought.item).values_list("pk", "ready_on"))
+    assert ready == {
+        early.pk: date(2026, 3, 13),
+        late.pk: date(2026, 3, 16),
+        bought.pk: None,
+        box.pk: date(2026, 3, 16),
+        turned.pk: date(2026, 3, 16),
+        alone.pk: date(2026, 3, 13),
+        never.pk: None,
+    }
     agree()
 
 

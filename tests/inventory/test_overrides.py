@@ -49,6 +49,29 @@ def test_a_lot_that_may_be_used_anyway_leaves_no_such_mark(books):
     assert not books.draw(books.receive("wax", "1 kg", cost=5), "50 g").override_uses.exists()
 
 
+def test_a_lot_that_once_needed_the_owners_word_and_is_free_again_leaves_no_mark(books, oil):
+    """Of four lots in one draw only the one that is still on hold goes in on the owner's word, the latest."""
+    released, ended, plain = (books.receive("fragrance", "200 g", cost=9) for _ in range(3))
+    for lot in (released, ended):
+        holding.hold(lot.pk, signature=books.sign(reason="label torn"))
+    for lot in (released, ended, oil):
+        allowed(books, lot)
+    holding.allow_use(oil.pk, date(2026, 5, 1), on=TODAY, signature=books.sign(reason="burned clean twice"))
+    holding.end_allowing(ended.pk, signature=books.sign(reason="not needed"))
+    for lot in (released, ended):
+        holding.release(lot.pk, signature=books.sign(reason="new label"))
+
+    lots = (oil, released, ended, plain)
+    posting = moving.draw(books.take(*((lot, "10 g") for lot in lots)), signature=books.sign())
+
+    uses = OverrideUse.objects.values_list("posting", "override__lot", "override__reason")
+    assert list(uses) == [(posting.pk, oil.pk, "burned clean twice")]
+    assert set(Lot.objects.values_list("pk", "on_hand")) == {(lot.pk, grams(190)) for lot in lots}
+    # Nor does a draw of those alone.
+    alone = moving.draw(books.take((released, "10 g"), (ended, "10 g")), signature=books.sign())
+    assert not alone.override_uses.exists()
+
+
 def test_an_expired_lot_is_allowed_up_to_and_on_the_day_named(books):
     lot = books.receive("wax", "1 kg", cost=5, expires_on=date(2026, 3, 10))
     with refused(LotNotUsable, "expired on 10 Mar 2026. Choose another lot, correct the date"):

@@ -3,7 +3,7 @@
 from datetime import date, timedelta
 
 import pytest
-from hypothesis import given
+from hypothesis import example, given
 from hypothesis import strategies as st
 
 from inventory.deliveries.receiving import Arrival, CannotSpread, receive, spread_freight
@@ -72,6 +72,22 @@ def test_freight_is_shared_by_what_the_lines_cost(books):
 
     assert [lot.value for lot in lots_of(delivery)] == [money(39), money(13)]
     assert [line.freight_value for line in delivery.lines.all()] == [money(9), money(3)]
+
+
+def test_a_free_line_bears_no_freight_by_cost_and_its_share_by_weight(books):
+    # 12.00 over 30.00, nothing and 10.00 is 9.00, 0 and 3.00; over 3, 6 and 3 kg it is 3.00, 6.00 and 3.00.
+    for spread, freights in (("value", (9, 0, 3)), ("weight", (3, 6, 3))):
+        lines = (
+            books.arrival("wax", "3 kg", 30),
+            books.arrival("fragrance", "6 kg", 0),
+            books.arrival("dye", "3 kg", 10),
+        )
+        delivery = books.deliver(*lines, freight=12, spread=spread)
+
+        assert [line.freight_value for line in delivery.lines.all()] == [money(each) for each in freights]
+        assert [lot.value for lot in lots_of(delivery)] == [
+            money(goods + freight) for goods, freight in zip((30, 0, 10), freights, strict=True)
+        ]
 
 
 def test_freight_is_shared_by_weight(books):
@@ -165,11 +181,17 @@ def test_codes_are_given_out_in_order_and_once(books):
 LINES = st.lists(st.tuples(st.integers(1, 10**12), st.integers(0, 10**12)), min_size=1, max_size=6)
 
 
+@example([(10, 0), (30, 7), (5, 0)], 12, "value")
+@example([(10, 0), (30, 0)], 12, "value")
+@example([(10, 0), (30, 0)], 12, "weight")
+@example([(10, 0), (30, 0)], 0, "value")
 @given(LINES, st.integers(0, 10**10), st.sampled_from(Delivery.Spread.values))
 def test_shares_of_freight_add_up_to_it_and_none_is_below_zero(lines, freight, spread):
     wax = Item(name="wax", kind="wax", unit="g")
     arrivals = [Arrival(wax, 1, quantity, value, "", "") for quantity, value in lines]
     if spread == "value" and freight and not any(value for _, value in lines):
+        with pytest.raises(CannotSpread, match="Every line is free"):
+            spread_freight(freight, arrivals, spread)
         return
 
     shares = spread_freight(freight, arrivals, spread)

@@ -55,7 +55,7 @@ FOLDERS = {
         "customers": set(),
         "sales_orders": {"customers", "items", "ledger", "lots"},
         "shipments": {"customers", "ledger", "lots", "sales_orders"},
-        "importing": {"deliveries", "ledger", "purchasing"},
+        "importing": {"ledger", "purchasing"},
         "shop_files": {"customers", "importing", "items", "ledger", "lots", "sales_orders", "shipments"},
     },
     "batches": {

@@ -19,6 +19,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from inventory.models import Document, Item, Lot, Movement, Supplier
+from studio.core.spreadsheet_text import as_typed, guarded
 from studio.fields import ExactIntegerField
 from studio.home import data_export
 from studio.models import Studio, User
@@ -185,15 +186,15 @@ NASTY += ["a\r=1", " =1", "＝1", "''", "'", "", "a;'b", ";;=\n+'-"]
 
 @pytest.mark.parametrize("text", NASTY)
 def test_a_text_that_looks_like_a_formula_is_guarded_and_comes_back_as_it_was(text):
-    kept = data_export.guarded(text)
+    kept = guarded(text)
 
     assert not re.search(r"(\A|[;\t\r\n])\s*[=+\-@＝]", kept)
-    assert data_export.as_typed(kept) == text
+    assert as_typed(kept) == text
 
 
 @given(st.text(alphabet="'=+-@;\t\r\n ax＝", max_size=30))
 def test_every_text_comes_back_as_it_was(text):
-    assert data_export.as_typed(data_export.guarded(text)) == text
+    assert as_typed(guarded(text)) == text
 
 
 @pytest.mark.django_db

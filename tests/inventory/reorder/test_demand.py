@@ -131,6 +131,38 @@ def test_what_four_weeks_are_too_few_to_tell_of_lumps_all_the_coming_ones_may_te
     assert season(uses | {TODAY - 364 + day: 600 for day in range(20, 140, 22)}, **told, stretches=5) == ()
 
 
+def test_one_of_several_stretches_stands_out_and_the_others_stay_as_they_are():
+    """Ten a day all along, but eighteen in the second four weeks; what lies outside counts nowhere."""
+    then = TODAY - 364
+    used = {then + day: 10 for day in range(-56, 85)} | {then + day: 18 for day in range(29, 57)}
+    outside = {then: 9_000, then - 57: 9_000, then + 85: 9_000}
+
+    assert factors(used | outside, stretches=3) == (1, Fraction(18, 10), 1)
+    assert factors(used | outside, stretches=2) == (1, Fraction(18, 10))
+    assert factors(used | outside, stretches=1) == ()
+
+
+def test_a_season_stands_out_by_the_spread_of_both_times_together():
+    """Twenty on every second day before, 10 a day over 56 days; 14 a day in the four weeks after, 4 more. Squares of 11,200
+    and 28 × 14² = 5,488 over 84 days: a spread of 8.43, twice its error 3.90. As 4 and 24 in turn they are 8,288: 4.74."""
+    then = TODAY - 364
+    before = {then - back: 20 for back in range(2, 57, 2)}
+    even = {then + day: 14 for day in range(1, 29)}
+    lumpy = {then + day: 24 if day % 2 else 4 for day in range(1, 29)}
+
+    assert factors(before | even, stretches=1) == (Fraction(14, 10),)
+    assert factors(before | lumpy, stretches=1) == ()
+
+
+def test_a_quarter_more_and_a_fifth_less_are_a_season_and_anything_between_is_not():
+    assert [factors(last_year(same, 100), stretches=1) for same in (125, 124, 81, 80)] == [
+        (Fraction(5, 4),),
+        (),
+        (),
+        (Fraction(4, 5),),
+    ]
+
+
 def test_without_a_year_behind_it_an_item_has_no_season():
     assert factors(last_year(30), known_since=TODAY - 365) == ()
     assert factors({TODAY - 364 + day: 30 for day in range(1, 29)}) == ()

@@ -160,6 +160,18 @@ def test_what_comes_keeps_as_long_as_its_shelf_life():
     assert found.wasted == 4
 
 
+def test_an_arrival_that_expires_before_what_is_there_is_used_first():
+    """Two a day; ten that keep until day 9 and one until day 1. What comes keeps a day: of six on day 1 one is used at once
+    and two on day 2, so three go off on day 3; the four of day 4 are used by the end of day 5."""
+    found = project(
+        [UsableStock(10, until=9), UsableStock(1, until=1)], use(20, last=6), {1: 6, 4: 4}, keeps_days=1
+    )
+
+    assert list(found.levels) == [11, 15, 13, 8, 10, 8, 6]
+    assert list(found.expired) == [0, 0, 0, 3, 0, 0, 0]
+    assert list(found.arrived) == [0, 6, 0, 0, 4, 0, 0]
+
+
 @given(
     st.lists(st.tuples(st.integers(1, 90), st.integers(41, 60)), max_size=4),
     st.integers(0, 60),

@@ -68,6 +68,31 @@ def test_a_year_is_goods_orders_freight_and_half_an_order_on_the_shelf():
     assert found.tied_up == money(550)
 
 
+def test_a_pack_has_the_price_of_the_break_it_reaches():
+    offer = quoted((10, 5), (20, "4.50"), (50, 4))
+    prices = {packs: offer.price_of(packs) for packs in (9, 10, 19, 20, 21, 49, 50, 51)}
+    # Fewer than are sold at all are priced as the fewest that are.
+    assert prices == {
+        9: money(5),
+        10: money(5),
+        19: money(5),
+        20: money("4.50"),
+        21: money("4.50"),
+        49: money("4.50"),
+        50: money(4),
+        51: money(4),
+    }
+
+
+@pytest.mark.parametrize(("free_from", "freight"), [(100, 0), ("100.000001", money(15))])
+def test_the_smallest_order_has_free_freight_from_the_very_sum_on(free_from, freight):
+    # Two packs of 100 at 50.00 where 60 is the most: it is offered all the same, 140 too much.
+    offer = quoted((2, 50), pack=100, freight=15, free_from=free_from)
+    found = best([offer], limits=Limits(0, 60, "room"), **WAX)
+
+    assert (found.packs, found.price, found.freight, found.too_much) == (2, money(50), freight, 140)
+
+
 def test_free_freight_is_bought_up_to_where_it_pays():
     # At 22 packs a year costs 5,223.64; from 24 packs (1,200.00) freight is free: 1,000 ÷ 240 × 10 = 41.67 and 120.00.
     found = best([quoted((1, 50), pack=10, freight=15, free_from=1_200)], **WAX)
