@@ -27,6 +27,7 @@ from studio.signature import Signature
 SCRIPTS = (
     "bench",
     "bench_codes",
+    "bench_figures",
     "bench_frame",
     "bench_keys",
     "bench_lots",

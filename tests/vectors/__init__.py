@@ -12,6 +12,8 @@ def _table(name: str) -> Any:
 
 
 CODES = _table("codes")
+JUDGED = _table("judged")
+LOADS = _table("loads")
 NUMBERS = _table("numbers")
 OVERSHOOT = _table("overshoot")
 SHOWN = _table("shown")
