@@ -91,6 +91,8 @@ test("recovered melt counts by what is in it, whatever the shares", () => {
   assert.deepEqual([found.waxToAdd, found.melt], [0n, 1200n]);
   // One more of wax is rounded up once, for the whole: a load of 100 in 1,001 at 1/11 wants 1,100.
   assert.equal(load([line(1, "wax", [[901, 901]]), melt], { wanted: ["1", "11"] }).waxToAdd, 99n);
+  // A third of one is one as well: 300 thirds of fragrance want 3,001 thirds of wax, and 3,000 are in.
+  assert.equal(load([line(1, "wax", [[900, 900]]), melt], { wanted: ["300", "3001"] }).waxToAdd, 1n);
   // Shares of unlike parts: 70/7 and 60/4 of two melts, 10 and 15 of fragrance in 60 + 45 + 145 = 250 of wax.
   const other = (id, weight, parts) => line(id, "additive", [[weight, weight]], { basis: "of_melt", inside: half({ wax: [String(parts - 1), String(parts)], scent: ["1", String(parts)], parts: [{ item: 9, name: "fig", kind: "fragrance", maximum: null, maximum_basis: "", share: ["1", String(parts)] }] }) });
   const mixed = load([line(1, "wax", [[145, 145]]), other(3, 70, 7), other(4, 60, 4)], { fill: 25 });
@@ -154,7 +156,7 @@ test("more wax than planned asks for more fragrance, to the scale's step", () =>
 });
 
 test("wax to be added is shared as planned, each rounded up to the scale's step", () => {
-  const lines = [line(1, "wax", [[600, 0]]), line(3, "wax", [[400, 0]]), line(4, "wax", [[0, 0]]), scent(0), line(5, "wax", [[500, 0]], { inside: half() })];
+  const lines = [line(1, "wax", [[600, 0]]), line(3, "wax", [[400, 0]]), line(4, "wax", [[0, 0]]), line(6, "wax", []), scent(0), line(5, "wax", [[500, 0]], { inside: half() })];
   assert.deepEqual(sharedWax({ lines }, 1, 100n, 1n), { 1: "60", 3: "40" });
   assert.deepEqual(sharedWax({ lines }, 1, 101n, 1n), { 1: "61", 3: "41" });
   assert.deepEqual(sharedWax({ lines }, 1, 101n, 5n), { 1: "65", 3: "45" });

@@ -50,7 +50,7 @@ test("each pot is worked by itself; what goes with the batch as a whole comes on
 test("a weight is done within its tolerance and beyond, and never while nothing is in", () => {
   const done = (target, drawn, tolerance) => stepsOf(state(), { ...NO_WORK, lines: [line(1, "wax", [[target, drawn, tolerance]])] })[0].done;
   assert.deepEqual([done(920, 919, 1), done(920, 918, 1), done(920, 920, 0), done(920, 2000, 1)], [true, false, true, true]);
-  assert.deepEqual([done(1, 0, 1), done(5, 0, 9)], [false, false]);
+  assert.deepEqual([done(1, 0, 1), done(5, 0, 9), done(1, 1, 0)], [false, false, true]);
 });
 
 test("what was read and how long it took counts for its pot", () => {
@@ -71,6 +71,8 @@ test("the last of what names a pot counts; what names none fills the first pots 
   assert.deepEqual([1, 2, 3, 4].map((pot) => ofPot(rows, "melt", pot)?.at), [3, 2, 5, undefined]);
   assert.deepEqual([1, 2].map((pot) => ofPot(rows, "pour", pot)?.at), [4, undefined]);
   assert.equal(ofPot(rows, "room", 1), undefined);
+  const loose = [{ kind: "melt", pour: null, at: 1 }, { kind: "melt", pour: null, at: 2 }];
+  assert.deepEqual([1, 2, 3].map((pot) => ofPot(loose, "melt", pot)?.at), [1, 2, undefined]);
 });
 
 test("next is the first open step after this one, then from the beginning; what may be left out is passed over", () => {

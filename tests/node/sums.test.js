@@ -5,7 +5,7 @@ import assert from "node:assert/strict";
 import { test } from "node:test";
 
 import {
-  beyond, beyondHeat, entryText, misread, overshoot, percent, readAmount, readTemperature, rounded, up, writeAmount,
+  WEIGHTS, beyond, beyondHeat, entryText, misread, overshoot, percent, readAmount, readTemperature, rounded, up, writeAmount,
   writeDegrees, writeTemperature,
 } from "../../studio/static/studio/bench_sums.js";
 import { clock } from "../../studio/static/studio/bench_screen.js";
@@ -41,6 +41,8 @@ test("a number that may still become one is not told of", () => {
 
 test("nothing is beyond what is kept while it is no number, or can be kept", () => {
   for (const text of ["", "1,5", "x", "0", "12"]) assert.equal(beyond(text, "each"), "");
+  // More decimals than are read are no number yet.
+  assert.equal(beyond("0.0000000000001", "kg"), "");
   for (const text of ["", "-", "7x", "1,5", "85.1234"]) assert.equal(beyondHeat(text, "C"), "");
 });
 
@@ -61,7 +63,10 @@ test("a fine scale shows all of its step: 0.05 g is two decimals, 1 g one, 0.1 g
   assert.equal(writeAmount(1250000n, "g", 1000000n), "1.2\u00a0g");
   assert.equal(writeAmount(1250000n, "g", 100000n), "1.2\u00a0g");
   assert.equal(writeAmount(45359237n, "lb", 100000n), "0.1\u00a0lb");
+  assert.equal(writeAmount(35000000n, "oz", 28350n), "1.235\u00a0oz");
   assert.equal(writeAmount(45400000n, "lb", 100000n), "0.1001\u00a0lb");
+  // Whatever can be weighed may be read in each of these.
+  assert.deepEqual(WEIGHTS, ["g", "kg", "oz", "lb"]);
   // No more than six, however fine it is.
   assert.equal(writeAmount(1234567n, "kg", 1n), "0.001235\u00a0kg");
   // Pieces have no decimals, whatever the scale.
@@ -97,5 +102,10 @@ for (const given of table("overshoot").cases) {
 }
 
 for (const given of table("overshoot").refused) {
-  test(`no load: ${given.says}`, () => assert.throws(() => workedOut(given), RangeError));
+  test(`no load: ${given.says}`, () => assert.throws(() => workedOut(given), { name: "RangeError", message: /^Weigh the wax first/ }));
 }
+
+test("where no load is wanted no wax is added for it", () => {
+  const found = overshoot({ fragrance: 80n, wax: 920n, other: 0n, wanted: [0n, 1n], fill: null, loss: 0n, maximum: null, maximumOfMelt: null });
+  assert.deepEqual([found.waxToAdd, found.aboveMaximum], [0n, false]);
+});
