@@ -3,7 +3,7 @@
 from fractions import Fraction
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from inventory.reorder.quantity import Limits, Quoted, options
@@ -168,7 +168,6 @@ def offers(draw):
     return Quoted(draw(st.integers(1, 9)), draw(st.integers(1, 40)), least, tuple(breaks), freight, free_from)
 
 
-@settings(max_examples=150, deadline=None)
 @given(
     st.lists(offers(), min_size=1, max_size=3, unique_by=lambda offer: offer.key),
     st.integers(1, 5_000),
