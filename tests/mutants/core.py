@@ -1,4 +1,4 @@
-"""Which modules are the core, and which tests stand beside each: those that import it or bear its name, which come first."""
+"""Which modules are the core, and which tests stand beside each: its namesake, and those that import it."""
 
 import ast
 from pathlib import Path

@@ -22,6 +22,8 @@ test("one works from the wax to the pour; wick and vessel stand ready before, li
     "line:5:1", "read:melt:1", "line:4:1", "read:fragrance:1", "line:3:1", "time:stirred:1", "line:2:1", "line:6:1",
     "read:room:1", "read:pour:1", "line:1:1", "line:7:1", "time:rested:1",
   ]);
+  const said = stepsOf(state({ process: ALL }), { ...NO_WORK, lines }).filter((step) => step.kind !== "line").map((step) => step.name);
+  assert.deepEqual(said, ["Heat the wax", "Temperature for the fragrance", "Stir", "Room temperature", "Pour", "Rest"]);
 });
 
 test("what the formula does not ask for is no step", () => {
