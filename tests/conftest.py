@@ -6,16 +6,13 @@ from pathlib import Path
 
 import pytest
 from django.test import TransactionTestCase
-from hypothesis import HealthCheck, settings
 
 from studio.models import Role, Studio, User
 from studio.people.signature import Signature
-from tests import kept_database
+from tests import examples, kept_database
 from tests.house import NOW, Books
 
-# A busy machine makes an example slow, not wrong. What CI asks for besides stays.
-settings.register_profile("patient", deadline=None, suppress_health_check=[HealthCheck.too_slow])
-settings.load_profile("patient")
+examples.load_profile()
 HERE = Path(__file__).parent
 LONG = {
     "browser/test_look.py",

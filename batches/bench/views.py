@@ -27,6 +27,7 @@ from studio.web.requests import StudioRequest, answer, shown_picture, sign
 SCRIPTS = (
     "bench",
     "bench_codes",
+    "bench_figures",
     "bench_frame",
     "bench_keys",
     "bench_lots",

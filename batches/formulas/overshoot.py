@@ -46,22 +46,23 @@ def overshoot(
 
     `wanted_load` and `maximum` are of wax, as wax makers state them; `maximum_of_melt` is of the whole melt,
     as limits on the finished product are stated (IFRA, CLP). The wax is enough for the wanted load and for
-    both limits, rounded up to a whole µg, so that the load never stays above any of them.
+    both limits, rounded up to a whole µg, so that the load never stays above any of them. A limit of zero is
+    the exception: of what may not be in it at all no wax makes little enough, and none is added for it.
 
     Raises ValueError, with a sentence, for weights, loads or an allowance that cannot be.
     """
     if wax_ug <= 0 or fragrance_ug < 0 or other_ug < 0:
         raise ValueError("Weigh the wax first; no weight can be below zero.")
-    if any(load is not None and load <= 0 for load in (wanted_load, maximum, maximum_of_melt)):
+    if wanted_load <= 0 or any(limit is not None and limit < 0 for limit in (maximum, maximum_of_melt)):
         raise ValueError("Enter a fragrance load above zero.")
     if (fill_ug is not None and fill_ug <= 0) or loss_ppm < 0:
         raise ValueError("Enter a fill weight above zero and a loss allowance of zero or more.")
     load_of_wax = Fraction(fragrance_ug, wax_ug)
     load_of_melt = Fraction(fragrance_ug, fragrance_ug + wax_ug + other_ug)
     wax_needed = [fragrance_ug / wanted_load]
-    if maximum is not None:
+    if maximum:
         wax_needed.append(fragrance_ug / maximum)
-    if maximum_of_melt is not None:
+    if maximum_of_melt:
         wax_needed.append(fragrance_ug / maximum_of_melt - fragrance_ug - other_ug)
     wax_to_add = max(0, ceil(max(wax_needed)) - wax_ug)
     melt = fragrance_ug + wax_ug + other_ug + wax_to_add

@@ -10,7 +10,7 @@ from dataclasses import dataclass, field
 from datetime import date, timedelta
 from typing import Any
 
-from django.db.models import Prefetch, Q, Sum
+from django.db.models import Prefetch, Q
 
 from batches.formulas.sheet import batch_sheet
 from batches.models import Batch, Draw, FormulaLine

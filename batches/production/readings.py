@@ -24,19 +24,17 @@ def is_off(reading: Reading, version: FormulaVersion) -> bool:
 
 
 def _in_window(read_mc: int, low_mc: int | None, high_mc: int | None, unit: Scale) -> str:
+    """Beside a window of two ends; one figure is an aim, as the bench says while one pours."""
     if low_mc is None and high_mc is None:
         return ""
     low = low_mc if low_mc is not None else high_mc
     high = high_mc if high_mc is not None else low_mc
     if low is None or high is None:
         return ""
-    window = (
-        f"{format_temperature(low, unit)} to {format_temperature(high, unit)}"
-        if low != high
-        else format_temperature(low, unit)
-    )
+    if low == high:
+        return _beside_aim(read_mc, low, unit)
     where = ABOVE if read_mc > high else BELOW if read_mc < low else IN_WINDOW
-    return f"{where}, {window}"
+    return f"{where}, {format_temperature(low, unit)} to {format_temperature(high, unit)}"
 
 
 def _beside_aim(read_mc: int, aim_mc: int, unit: Scale) -> str:

@@ -11,10 +11,12 @@ from inventory.models import Kind, LoadBasis
 def wax_words(made: BatchFacts, pot: Pot) -> str:
     """How much wax brings a pot's load back and what melt that makes, or that the pot does not take it, in a sentence.
 
-    "" where the load is above no maximum.
+    "" where the load is above no maximum. What may not be in it at all is still in it, however much wax there is.
     """
     if pot.load is None or not pot.load.above:
         return ""
+    if never := [load.item.name for load in pot.load.above if not load.maximum]:
+        return f"Wax cannot bring it back: the maximum stated for {' and '.join(never)} is 0 %."
     version, item = made.version, next(line.item for line in made.lines if line.in_melt)
     wax, melt = int(pot.load.wax), int(pot.load.melt)
     needed = 0

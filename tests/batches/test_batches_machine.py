@@ -26,6 +26,7 @@ from inventory.ledger.books import BookError
 from inventory.lots.moving import Taking
 from inventory.models import Lot, Movement
 from studio.models import Role, User
+from tests.examples import costly
 from tests.house import Books, day, grams, snapshot
 
 ANY = st.integers(0, 10**6)
@@ -306,7 +307,5 @@ class Shares:
 
 @pytest.mark.django_db
 def test_a_batch_never_loses_its_melt_its_pots_or_its_codes():
-    quick = settings(
-        max_examples=8, stateful_step_count=12, deadline=None, suppress_health_check=list(HealthCheck)
-    )
+    quick = settings(max_examples=costly(8), stateful_step_count=12, suppress_health_check=list(HealthCheck))
     run_state_machine_as_test(BatchesMachine, settings=quick)

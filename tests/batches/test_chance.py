@@ -5,7 +5,7 @@ from itertools import permutations
 
 import numpy as np
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 from scipy import stats
 
@@ -29,7 +29,6 @@ def test_figures_that_are_alike_share_the_mean_of_their_ranks():
 
 
 @given(st.lists(st.integers(0, 5), min_size=1, max_size=12))
-@settings(max_examples=30)
 def test_ranks_are_those_of_another_implementation(values):
     assert midranks(values) == list(stats.rankdata(values))
 

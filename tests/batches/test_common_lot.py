@@ -100,7 +100,7 @@ def test_the_sentence_is_honest_about_small_numbers(complained, sent_with, compl
     ],
 )
 def test_numbers_beyond_ten_are_figures(complained, complaints, begins):
-    counts = [Counted((1,), complained, 20), Counted((2,), 0, 400)]
+    counts = [LotCount((1,), complained, 20), LotCount((2,), 0, 400)]
     rows = shared_lots(counts, complaints=complaints, sent=1_000, looked_at=100)
 
     assert in_words(rows, complaints=complaints, looked_at=100).startswith(begins)

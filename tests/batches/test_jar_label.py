@@ -18,6 +18,7 @@ from inventory.models import Item, Lot
 from studio.core.label_warnings import HEADING, USUAL, standard_of, warning_words
 from studio.models import Studio
 from studio.web.pdf import height_of
+from tests.examples import costly
 
 SHEET = Layout(210_000, 297_000, 8, 3, 0, 500, 70_000, 37_000, 0, 0)
 ROLL = Layout(62_000, 29_000, 1, 1, 0, 0, 62_000, 29_000, 0, 0)
@@ -93,7 +94,7 @@ def test_net_weight_figures_are_as_tall_as_they_must_be():
     assert size * 0.714 >= 4 * MM - 0.01
 
 
-@settings(max_examples=25, deadline=None)
+@settings(max_examples=costly(25))
 @given(
     st.text(max_size=60),
     st.text(max_size=300),

@@ -3,7 +3,7 @@
 from fractions import Fraction
 
 import pytest
-from hypothesis import example, given, settings
+from hypothesis import example, given
 from hypothesis import strategies as st
 
 from batches.records.net_label import inch_pound_down, least_height_um, metric_down, net_label
@@ -63,7 +63,6 @@ def test_the_larger_of_the_two_is_what_is_enforced():
     assert net_label(grams(220), "eu").enforced_ug == grams(220)
 
 
-@settings(max_examples=200)
 @given(st.integers(10**6, 10**11))
 @example(28_349_523)  # an ounce, as the books keep it
 @example(453_592_370)

@@ -469,6 +469,19 @@ def test_wax_that_the_pot_takes_is_proposed(books, shelf):
     )
 
 
+def test_no_wax_is_proposed_for_what_may_not_be_in_it_at_all(books, shelf):
+    """Its maximum is 0: one gram is above it, in however much wax."""
+    Item.objects.filter(name="fragrance").update(maximum_load_ppm=0, maximum_load_basis="of_melt")
+    batch = books.plan(books.formula("Pear", LINES, fill="100 g", pot_ug=grams(800)), 10)
+    books.bench(batch, "draw", lot=shelf["wax"], quantity="465 g", pour=1)
+    books.bench(batch, "draw", lot=shelf["fragrance"], quantity="1 g", pour=1)
+    made = made_of(fresh(batch))
+
+    assert wax_words(made, made.pots[0]) == (
+        "Wax cannot bring it back: the maximum stated for fragrance is 0 %."
+    )
+
+
 def test_reading_how_a_batch_was_made_takes_as_many_queries_for_many_draws(
     books, shelf, batch, django_assert_max_num_queries
 ):

@@ -8,7 +8,7 @@ from batches.planning import plans
 from batches.recalls import recalling
 from batches.recalls.facts import Stood, came_back, reach, stood
 from batches.recalls.progress import progress_of
-from inventory.customers.customers import Who
+from inventory.customers.customers import Contact
 from inventory.lots import write_offs
 from inventory.lots.holding import hold
 from inventory.models import Dispatch
@@ -108,7 +108,7 @@ def test_what_came_back_counts_once_from_the_recall_on_and_of_its_goods_alone(bo
     to_wilf = books.send(house["ten"], 6, at=day(8), to="Wilf Harrow")
     both = dispatching.send(
         books.take((house["five"], 3), (house["apart"], 2)),
-        to=Who("Ida Fennimore"),
+        to=Contact("Ida Fennimore"),
         signature=sign(at=day(9)),
     )
     wilf = Dispatch.objects.get(posting=to_wilf)

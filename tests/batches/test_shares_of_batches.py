@@ -2,9 +2,9 @@
 
 from fractions import Fraction
 
-from batches.lineage.lineage import Came, Drawn, Flow, Key, Lineage
+from batches.lineage.lineage import DrawStep, Flow, Key, Lineage, OutputStep
 from batches.tracing.shares import Place, Run, backward, forward
-from inventory.lots.family import Poured
+from inventory.lots.family import LotTransfer
 
 WAX, WICK, VESSEL, TINS, SECONDS, MELT, BOX, APART, NEXT = range(1, 10)
 POUR, AGAIN, OTHER = range(1, 4)
@@ -27,21 +27,21 @@ def test_of_a_batch_all_its_product_is_followed_and_nothing_else():
         {WAX, TINS, SECONDS, MELT, BOX, APART, NEXT},
         {POUR, AGAIN, OTHER},
         drawn=[
-            Drawn(WAX, POUR, False, 900),
-            Drawn(WAX, OTHER, False, 50),
-            Drawn(MELT, AGAIN, False, 40),
+            DrawStep(WAX, POUR, False, 900),
+            DrawStep(WAX, OTHER, False, 50),
+            DrawStep(MELT, AGAIN, False, 40),
         ],
-        poured=[Poured(TINS, BOX, 6)],
+        poured=[LotTransfer(TINS, BOX, 6)],
         came=[
-            Came(POUR, TINS, "good", 30),
-            Came(POUR, SECONDS, "second", 5),
-            Came(POUR, MELT, "melt", 100),
-            Came(POUR, None, "scrap", 3),
-            Came(POUR, None, "rework", 2),
-            Came(POUR, None, "emptied", 1),
-            Came(AGAIN, NEXT, "good", 4),
-            Came(OTHER, APART, "good", 7),
-            Came(OTHER, None, "scrap", 8),
+            OutputStep(POUR, TINS, "good", 30),
+            OutputStep(POUR, SECONDS, "second", 5),
+            OutputStep(POUR, MELT, "melt", 100),
+            OutputStep(POUR, None, "scrap", 3),
+            OutputStep(POUR, None, "rework", 2),
+            OutputStep(POUR, None, "emptied", 1),
+            OutputStep(AGAIN, NEXT, "good", 4),
+            OutputStep(OTHER, APART, "good", 7),
+            OutputStep(OTHER, None, "scrap", 8),
         ],
     )
     flows = {
@@ -90,7 +90,7 @@ def test_of_a_batch_all_its_product_is_followed_and_nothing_else():
 
 
 def test_of_a_batch_that_gave_nothing_there_is_nothing():
-    found = Lineage({WAX}, {POUR}, drawn=[Drawn(WAX, POUR, False, 40)])
+    found = Lineage({WAX}, {POUR}, drawn=[DrawStep(WAX, POUR, False, 40)])
 
     shares = forward(
         batch(POUR), found, {WAX: Flow({"received": 50}, {})}, {POUR: Run(False, 4, 40, over=True)}
@@ -102,12 +102,12 @@ def test_of_a_batch_that_gave_nothing_there_is_nothing():
 # 1,000 of wax, 12 wicks and 11 vessels gave 8 tins, 2 seconds, 2 that were emptied, and 100 of melt. So 900 of wax are
 # in the ten that were not emptied; wicks and vessels are in all twelve.
 CAME = [
-    Came(POUR, TINS, "good", 8),
-    Came(POUR, SECONDS, "second", 2),
-    Came(POUR, None, "emptied", 2),
-    Came(POUR, MELT, "melt", 100),
+    OutputStep(POUR, TINS, "good", 8),
+    OutputStep(POUR, SECONDS, "second", 2),
+    OutputStep(POUR, None, "emptied", 2),
+    OutputStep(POUR, MELT, "melt", 100),
 ]
-DRAWN = [Drawn(WAX, POUR, False, 1_000), Drawn(WICK, POUR, True, 12), Drawn(VESSEL, POUR, True, 11)]
+DRAWN = [DrawStep(WAX, POUR, False, 1_000), DrawStep(WICK, POUR, True, 12), DrawStep(VESSEL, POUR, True, 11)]
 FLOWS = {
     WAX: Flow({"received": 2_000}, {"drawn": 1_000}),
     WICK: Flow({"received": 100}, {"drawn": 12}),
@@ -142,7 +142,7 @@ def test_wicks_and_vessels_are_in_every_unit_and_wax_in_those_that_were_not_empt
 
 
 def test_half_of_the_tins_carry_half_of_it():
-    assert back_from(lot(BOX), TINS, BOX, poured=[Poured(TINS, BOX, 4)]) == {
+    assert back_from(lot(BOX), TINS, BOX, poured=[LotTransfer(TINS, BOX, 4)]) == {
         ("lot", BOX): 4,
         ("lot", TINS): 4,
         ("lot", WAX): 360,

@@ -8,6 +8,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from batches.formulas.sheet import Basis, Recipe, RecipeError, RecipeLine, batch_sheet, check_recipe, how_many
+from tests.examples import costly
 
 G = 1_000_000  # micrograms in a gram
 LB = 453_592_370  # micrograms in a pound, exactly
@@ -446,7 +447,7 @@ SHELVES = st.fixed_dictionaries(
 )
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=costly(60))
 @given(SMALL, SHELVES)
 def test_how_many_is_what_trying_every_number_finds(recipe, available):
     # At most 60 wicks, one or more to a vessel, so no number above 60 can be right.
@@ -457,7 +458,6 @@ def test_how_many_is_what_trying_every_number_finds(recipe, available):
     assert answer.limit_item_id is not None
 
 
-@settings(max_examples=100, deadline=None)
 @given(recipes(blend=True), SHELVES)
 def test_how_many_of_a_blend_fits_and_a_microgram_more_does_not(recipe, available):
     answer = how_many(recipe, available)

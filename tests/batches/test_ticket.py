@@ -7,13 +7,14 @@ import pypdf
 import pypdfium2
 import pytest
 import zxingcpp
-from hypothesis import HealthCheck, example, given, settings
+from hypothesis import example, given, settings
 from hypothesis import strategies as st
 from reportlab.graphics.barcode.code128 import Code128
 
 from batches.records import ticket_pdf as ticket_module
 from batches.records.ticket_pdf import Ticket, TicketLine, TicketLot, ticket_pdf
 from studio.web.pdf import clipped, code128, markup, plain
+from tests.examples import costly
 
 FRAGRANCE = TicketLine(
     item="Cedar & Black Tea",
@@ -487,7 +488,7 @@ LONG_TEXT = st.sampled_from(["W" * 500, "a b " * 150, "<" * 200, "\n" * 300])
 ANY_TEXT = st.text(st.characters(), max_size=40) | LONG_TEXT
 
 
-@settings(max_examples=25, deadline=None, suppress_health_check=[HealthCheck.too_slow])
+@settings(max_examples=costly(25))
 @example(words="0", few="a b " * 160, count=7, page_size="A4")  # two gaps in turn at the end of a page
 @given(words=ANY_TEXT, few=ANY_TEXT, count=st.integers(0, 14), page_size=st.sampled_from(["A4", "Letter"]))
 def test_no_text_and_no_number_of_rows_can_stop_a_ticket_from_printing(words, few, count, page_size):

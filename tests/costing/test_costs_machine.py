@@ -12,6 +12,7 @@ from costing.actual.batch_cost import COST_READS, costs_of
 from costing.rates.rates import Rates, set_labour_rate, set_overhead_rate
 from costing.variances.batch_variances import FORMULA_READS, variances_of
 from inventory.models import Lot, Movement
+from tests.examples import costly
 from tests.house import FIRST_DAY, NOW, TODAY, day, money
 from tests.inventory.test_books_machine import ANY, BooksMachine, one
 
@@ -82,7 +83,5 @@ class CostsMachine(BooksMachine):
 
 @pytest.mark.django_db
 def test_whatever_happens_costs_add_up():
-    quick = settings(
-        max_examples=8, stateful_step_count=25, deadline=None, suppress_health_check=list(HealthCheck)
-    )
+    quick = settings(max_examples=costly(8), stateful_step_count=25, suppress_health_check=list(HealthCheck))
     run_state_machine_as_test(CostsMachine, settings=quick)

@@ -3,7 +3,7 @@
 from fractions import Fraction
 
 import pytest
-from hypothesis import HealthCheck, given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from costing.model.job_cost import HEADS, JobCost, Labour, Material, OverheadBasis, OverheadRule, job_cost
@@ -144,7 +144,6 @@ VALUE = st.integers(0, 10**12)
 COUNT = st.integers(0, 500)
 
 
-@settings(suppress_health_check=[HealthCheck.too_slow])
 @given(
     st.lists(st.builds(Material, st.sampled_from(HEADS), VALUE), max_size=8),
     st.lists(st.builds(Labour, st.fractions(0, 600, max_denominator=60), VALUE), max_size=5),

@@ -4,7 +4,7 @@ from datetime import date
 from fractions import Fraction
 
 import pytest
-from hypothesis import HealthCheck, given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from batches.models import Batch
@@ -106,7 +106,6 @@ RUN = st.builds(
 )
 
 
-@settings(suppress_health_check=[HealthCheck.too_slow])
 @given(st.lists(RUN, max_size=3))
 def test_the_parts_add_up_to_the_difference_for_one_run_and_for_many(several):
     told = [variances(run) for run in several]

@@ -27,6 +27,7 @@ from inventory.ledger.books import BookError
 from inventory.lots import holding, write_offs
 from inventory.models import Delivery, Import, ImportedRow, LateCost, Lot, Movement, PeriodCost, Posting
 from studio.models import Role, User
+from tests.examples import costly
 from tests.house import TODAY, Books, day, snapshot
 
 QUANTITY = st.one_of(st.integers(1, 40), st.integers(1, 10**13))
@@ -341,7 +342,5 @@ class BooksMachine(RuleBasedStateMachine):
 
 @pytest.mark.django_db
 def test_nothing_is_ever_lost_or_made_up():
-    quick = settings(
-        max_examples=25, stateful_step_count=30, deadline=None, suppress_health_check=list(HealthCheck)
-    )
+    quick = settings(max_examples=costly(25), stateful_step_count=30, suppress_health_check=list(HealthCheck))
     run_state_machine_as_test(BooksMachine, settings=quick)

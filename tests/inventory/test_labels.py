@@ -8,10 +8,11 @@ import pypdf
 import pypdfium2
 import pytest
 import zxingcpp
-from hypothesis import HealthCheck, given, settings
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from inventory.labels.sheets import Label, Layout, LayoutError, labels_pdf
+from tests.examples import costly
 
 A4 = Layout(210_000, 297_000, 8, 3, 0, 500, 70_000, 37_000, 0, 0)
 LETTER = Layout(215_900, 279_400, 10, 3, 4_762, 12_700, 66_675, 25_400, 3_175, 0)
@@ -268,7 +269,7 @@ def test_a_long_name_runs_over_lines_and_keeps_both_symbols():
         assert word in said
 
 
-@settings(max_examples=25, deadline=None, suppress_health_check=[HealthCheck.too_slow])
+@settings(max_examples=costly(25))
 @given(
     item=st.text(max_size=120),
     lot=st.text(max_size=60),

@@ -16,6 +16,7 @@ from inventory.ledger.books import BookError, CannotReverse, WrongTime
 from inventory.models import LateCost, Lot, PeriodCost, Posting
 from studio import guards
 from studio.people.signature import Signature
+from tests.examples import costly
 from tests.house import NOW, day, grams, money, refused, settle
 
 pytestmark = pytest.mark.django_db
@@ -419,7 +420,7 @@ def test_a_changed_amount_is_found(books, bill):
 STEP = st.tuples(st.integers(0, 9), st.sampled_from(["draw", "scrap", "decant"]), st.integers(1, 11))
 
 
-@settings(max_examples=25, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@settings(max_examples=costly(25), suppress_health_check=[HealthCheck.function_scoped_fixture])
 @given(
     amount=st.one_of(st.integers(-(10**9), 10**9), st.integers(-20, 20)).filter(bool),
     cost=st.integers(1, 10**9),

@@ -7,7 +7,7 @@ from datetime import date, timedelta
 from itertools import combinations
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from inventory.lots.suggestion import Pick, Shelf, suggest_lots
@@ -107,7 +107,6 @@ SHELVES = st.lists(
 )
 
 
-@settings(max_examples=300)
 @given(st.integers(1, 120), SHELVES)
 def test_the_need_is_covered_by_the_fewest_lots_or_the_rest_is_told(need, shelves):
     suggestion = suggest_lots(need, shelves)

@@ -2,7 +2,18 @@
 
 import json
 from pathlib import Path
+from typing import Any
 
 HERE = Path(__file__).parent
-NUMBERS = json.loads((HERE / "numbers.json").read_text(encoding="utf-8"))
-OVERSHOOT = json.loads((HERE / "overshoot.json").read_text(encoding="utf-8"))
+
+
+def _table(name: str) -> Any:
+    return json.loads((HERE / f"{name}.json").read_text(encoding="utf-8"))
+
+
+CODES = _table("codes")
+JUDGED = _table("judged")
+LOADS = _table("loads")
+NUMBERS = _table("numbers")
+OVERSHOOT = _table("overshoot")
+SHOWN = _table("shown")

@@ -2,6 +2,7 @@
    studio; see bench_store.js and bench_sender.js. */
 
 import { spaced } from "./bench_codes.js";
+import { besideTarget, isFarTooMuch, netOf, typed } from "./bench_figures.js";
 import { listen } from "./bench_keys.js";
 import { Lots } from "./bench_lots.js";
 import { Scale, canRead } from "./bench_scale.js";
@@ -12,7 +13,6 @@ import { Store } from "./bench_store.js";
 import { entryText, readAmount, writeTemperature } from "./bench_sums.js";
 
 const MINUTE_MS = 60000;
-const FAR_TOO_MUCH = 3n;
 // What belongs to one step alone: a weight, its lot, and the unit it is read in.
 const NOTHING = { gross: "", tare: "", field: "gross", lot: null, source: "keypad", key: null, unit: "", scale: null };
 
@@ -92,8 +92,7 @@ class Bench extends Lots {
 
   /** What left the lot, in base units; null while nothing usable is entered. */
   get net() {
-    if (this.gross === null || this.tare === null) return null;
-    return this.step.line.dimension === "mass" ? this.gross - this.tare : this.gross;
+    return netOf(this.gross, this.tare, this.step.line.dimension === "mass");
   }
 
   lots() {
@@ -118,8 +117,7 @@ class Bench extends Lots {
   key(char) {
     if (!this.step || this.step.kind === "time" || (this.step.kind === "line" && !this.lot())) return;
     const field = this.step.kind === "read" || this.step.line.dimension !== "mass" ? "gross" : this.place.field;
-    const before = this.place.prefilled || (field === "gross" && this.place.source === "scale") ? "" : this.place[field];
-    const text = char === "back" ? this.place[field].slice(0, -1) : char === "." && before.includes(".") ? before : (before + char).slice(0, 14);
+    const text = typed(this.place[field], char, this.place.prefilled || (field === "gross" && this.place.source === "scale"));
     this.moving = false;
     this.scaleSays = this.stop = null;
     this.set({ [field]: text, prefilled: false, source: field === "gross" ? "keypad" : this.place.source });
@@ -166,7 +164,7 @@ class Bench extends Lots {
     const wanted = this.wanted();
     const holds = this.onHand(lot) > 0n ? this.onHand(lot) : 0n;
     const books = net > holds ? `By the books lot ${spaced(lot.code)} holds ${this.shown(holds)}.` : "";
-    if (net > FAR_TOO_MUCH * wanted && wanted > 0n && net > wanted + FAR_TOO_MUCH * this.division) {
+    if (isFarTooMuch(net, wanted, this.division)) {
       if (!(await agreed(`${this.shown(net)} is far more than the ${this.shown(wanted)} still to go. ${books} Did you mean ${this.shown(net)}?`, `Yes, ${this.shown(net)}`))) return;
     }
     const missing = books && this.shown(net - holds);
@@ -205,8 +203,7 @@ class Bench extends Lots {
   }
 
   isOver(step) {
-    const { target, drawn, tolerance } = step.line.pours[step.pour - 1];
-    return drawn > target + tolerance;
+    return besideTarget(step.line.pours[step.pour - 1]) === "over";
   }
 
   // ---- Taking back, and what was refused ---------------------------------------------------------------------------

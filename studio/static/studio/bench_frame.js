@@ -1,5 +1,6 @@
 /* What the bench shows: the page's parts filled from the step one is at. Nothing here changes what is kept. */
 
+import { besideTarget } from "./bench_figures.js";
 import { clock, fill, make, notice, part, press, say, show } from "./bench_screen.js";
 import {
   bringsScent,
@@ -266,7 +267,7 @@ export class Frame {
     const { unit } = step.line;
     if (!drawn) return writeAmount(target, unit);
     const words = `${writeAmount(drawn, unit)} of ${writeAmount(target, unit)}`;
-    return drawn > target + tolerance ? `${words}, ${writeAmount(drawn - target, unit)} over` : words;
+    return besideTarget({ target, drawn, tolerance }) === "over" ? `${words}, ${writeAmount(drawn - target, unit)} over` : words;
   }
 
   paintLists() {

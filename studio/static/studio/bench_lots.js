@@ -1,6 +1,7 @@
 /* Which lot: taken from the plan, scanned or typed, and stopped at where it is the wrong one. */
 
 import { codeIn, isValid, spaced } from "./bench_codes.js";
+import { toTake } from "./bench_figures.js";
 import { Weighing } from "./bench_weighing.js";
 import { fill, make, part, press, show } from "./bench_screen.js";
 import { entryText, writeAmount } from "./bench_sums.js";
@@ -38,16 +39,12 @@ export class Lots extends Weighing {
     const picks = this.picks(line);
     const lots = this.lots();
     // Suggested for the whole run; of it only what this step still wants.
-    let left = this.wanted();
-    fill("lots", [line.id, String(left), picks.map((pick) => [pick, lots.get(pick.lot)])],
+    const wanted = this.wanted();
+    const shares = toTake(picks.map((pick) => [BigInt(pick.quantity), this.onHand(lots.get(pick.lot))]), wanted, this.isExtra);
+    fill("lots", [line.id, String(wanted), picks.map((pick) => [pick, lots.get(pick.lot)])],
       picks.map((pick, place) => {
         const found = lots.get(pick.lot);
-        const holds = this.onHand(found) > 0n ? this.onHand(found) : 0n;
-        // What is planned of the last one may be less than this pot wants, where another pot took too much.
-        const all = left < BigInt(pick.quantity) || this.isExtra || place === picks.length - 1;
-        const share = !all ? BigInt(pick.quantity) : left < holds ? left : holds;
-        left -= share;
-        const take = share > 0n ? `take ${writeAmount(share, line.unit)}` : "nothing more to take";
+        const take = shares[place] > 0n ? `take ${writeAmount(shares[place], line.unit)}` : "nothing more to take";
         return make("li", {}, make("button", { type: "button", class: "bench-pick", "data-same": `lot${found.id}`, on: { click: () => this.useLot(found, true) } },
           make("span", { class: "code" }, spaced(found.code)), make("span", { class: "bench-lot-place" }, found.place || "no place is written down"), make("span", { class: "muted" }, take)));
       }),

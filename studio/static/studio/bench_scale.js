@@ -1,6 +1,8 @@
 /* A scale on USB, read by the open HID weighing-device standard: usage page 0x8D, usage 0x20, report 3.
    USB-IF, HID Point of Sale Usage Tables (from memory). Only a reading at rest counts. */
 
+import { rounded } from "./bench_sums.js";
+
 const WEIGHING = { usagePage: 0x8d };
 const REPORT = 3;
 const STABLE_AT_ZERO = 2;
@@ -38,9 +40,8 @@ export function readReport(bytes) {
   let [over, under] = SIZES[unit];
   if (exponent < 0) under *= 10n ** BigInt(-exponent);
   else over *= 10n ** BigInt(exponent);
-  const amount = BigInt(low + 256 * high) * over;
-  // Half to even would need the remainder's parity; a scale's step is never half a microgram.
-  return { weight: (2n * amount + under) / (2n * under) };
+  // Half to even, as what is typed: 4 oz are 113,398,092.5 µg, and are to read back as 4 oz.
+  return { weight: rounded(BigInt(low + 256 * high) * over, under) };
 }
 
 /** Whether this browser can read a scale at all. */

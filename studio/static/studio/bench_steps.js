@@ -1,6 +1,7 @@
 /* What is to be done and how far it is: the batch as the studio knows it, with what this device has not saved yet laid
    over it. Plain sums; nothing here touches the page. Figures are BigInt in base units. */
 
+import { besideTarget } from "./bench_figures.js";
 import { overshoot, percent, rounded, up } from "./bench_sums.js";
 
 const SCENT = "fragrance";
@@ -71,8 +72,8 @@ export function stepsOf(state, work) {
     steps.push({ id: name, kind, name: what, pour, pots, done, ...more });
   };
   const weigh = (line, pour) => {
-    const { target, drawn, tolerance } = line.pours[pour - 1];
-    const done = drawn > 0n && drawn >= target - tolerance;
+    const { target, drawn } = line.pours[pour - 1];
+    const done = drawn > 0n && besideTarget(line.pours[pour - 1]) !== "under";
     if (target > 0n) add("line", line.name, pour, done, { line, pots: line.in_melt ? pots : 1 });
   };
   const read = (kind, what, pour) => add("read", what, pour, Boolean(ofPot(work.readings, kind, pour)), { reading: kind });

@@ -118,7 +118,8 @@ export function writeAmount(amount, unit, division = 0n) {
   const size = amount < 0n ? -amount : amount;
   const scaled = rounded(size * under * 10n ** BigInt(places), over);
   const least = size > 0n && scaled === 0n;
-  const number = `${amount < 0n ? MINUS : ""}${least ? "<" : ""}${decimal(least ? 1n : scaled, places)}`;
+  const beyondLeast = least ? (amount < 0n ? "> " : "<") : "";
+  const number = `${beyondLeast}${amount < 0n ? MINUS : ""}${decimal(least ? 1n : scaled, places)}`;
   return unit === "each" ? number : `${number}${NBSP}${unit}`;
 }
 

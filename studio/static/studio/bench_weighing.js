@@ -1,12 +1,10 @@
 /* Weights, counts, temperatures and times: what is to be reached, and how far it is. */
 
+import { besideTarget, besideWindow } from "./bench_figures.js";
 import { Frame } from "./bench_frame.js";
 import { clock, fill, make, notice, part, press, say, show } from "./bench_screen.js";
 import { bringsScent, flashing, loadOf, loadWords, meltOf, ofPot, sharedWax, windowOf, withWax } from "./bench_steps.js";
 import { WEIGHTS, beyond, beyondHeat, entryText, misread, percent, readTemperature, writeAmount, writeDegrees, writeTemperature } from "./bench_sums.js";
-
-// A reading this near its aim is at it, in thousandths of a degree; common practice, no source.
-const AT_IT = 1000n;
 
 /** A bench that shows what is on the scale. */
 export class Weighing extends Frame {
@@ -71,7 +69,7 @@ export class Weighing extends Frame {
     const wrong = net === null && (said(this.place.gross) || said(this.place.tare));
     if (wrong) say("left", wrong, "problem");
     else if (net !== null && net < 0n) say("left", "The tare is more than the gross", "problem");
-    else if (net !== null && left <= tolerance && over <= tolerance) {
+    else if (net !== null && besideTarget({ target: 0n, drawn: -left, tolerance }) === "within") {
       say("left", left === 0n ? "On target" : `On target, ${this.shown(over || left)} ${over ? "over" : "under"}`, "good");
     } else if (over > 0n) say("left", `${this.shown(over)} over`, "problem");
     else say("left", left === 0n ? "Nothing to go" : `${this.shown(left)} to go`, left === 0n ? "good" : "");
@@ -94,7 +92,7 @@ export class Weighing extends Frame {
     const load = line.in_melt ? loadOf(this.state, this.work, pour, line.id, net > 0n ? net : 0n) : null;
     say("load", load && scent && net + line.pours[pour - 1].drawn > 0n ? `Load ${loadWords(load)}${load.unknown && `. ${load.unknown}`}` : "");
     const { target, drawn, tolerance } = line.pours[pour - 1];
-    const over = scent && load && drawn + net > target + tolerance;
+    const over = scent && load && besideTarget({ target, drawn: drawn + net, tolerance }) === "over";
     if (!over && !(load?.aboveMaximum && scent)) return fill("over", null);
     const wax = load.waxToAdd > 0n ? this.waxFor(pour, load.waxToAdd) : {};
     const waxes = Object.entries(wax).map(([id, amount]) => `${this.shown(BigInt(amount))} of ${this.work.lines.find((each) => each.id === Number(id)).name}`);
@@ -158,15 +156,7 @@ export class Weighing extends Frame {
     const wrong = read === null && (misread(this.place.gross) || beyondHeat(this.place.gross, this.place.scale ?? this.state.scale));
     if (read === null) say("left", wrong || goal, wrong ? "problem" : "");
     else if (!goal) say("left", shown(read), "");
-    else if (low !== null && high !== null && low !== high) {
-      const under = BigInt(low) - read;
-      const over = read - BigInt(high);
-      this.window(under, over);
-    } else {
-      const off = read - BigInt(low ?? high);
-      const near = off <= AT_IT && off >= -AT_IT;
-      say("left", near ? "At its aim" : `${writeDegrees(off, this.place.scale ?? this.state.scale)} ${off > 0n ? "above" : "below"}`, near ? "good" : "");
-    }
+    else this.paintBeside([low, high], read);
     this.paintFill();
     say("load", before ? `${shown(before.temperature)} was read before.` : "Read the thermometer.");
     show("weights", true);
@@ -197,11 +187,18 @@ export class Weighing extends Frame {
     fill("fill", [each, more], make("strong", {}, `Fill each to ${shown(each)}.`), more && make("span", {}, more));
   }
 
-  window(under, over) {
-    const scale = this.place.scale ?? this.state.scale;
-    if (under > 0n) say("left", `${writeDegrees(under, scale)} below the window`, "problem");
-    else if (over > 0n) say("left", `${writeDegrees(over, scale)} above the window`, "problem");
-    else say("left", "In the window", "good");
+  paintBeside(aimed, read) {
+    const { word, off } = besideWindow(aimed, read);
+    const by = writeDegrees(off, this.place.scale ?? this.state.scale);
+    const [said, look] = {
+      in: ["In the window", "good"],
+      above: [`${by} above the window`, "problem"],
+      below: [`${by} below the window`, "problem"],
+      at: ["At its aim", "good"],
+      over: [`${by} above`, ""],
+      under: [`${by} below`, ""],
+    }[word];
+    say("left", said, look);
   }
 
   temperature() {

@@ -3,7 +3,7 @@
 from fractions import Fraction
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from inventory.replenishment.quantity import Limits, PackOffer, options
@@ -197,7 +197,6 @@ def offers(draw):
     )
 
 
-@settings(max_examples=150, deadline=None)
 @given(
     st.lists(offers(), min_size=1, max_size=3, unique_by=lambda offer: offer.key),
     st.integers(1, 5_000),
