@@ -34,8 +34,6 @@ def _some(links):
     return [link for alike in by_page.values() for link in alike[:5]]
 
 
-# That every page answers on another database too is asked by the tests of doors and of queries.
-@pytest.mark.looks
 def test_every_page_keeps_to_the_policy_every_form_has_its_token_and_every_link_leads_somewhere(filled):
     """One walk for all of it, since asking for the pages is what takes the time."""
     for role in ROLES:
