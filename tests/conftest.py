@@ -9,7 +9,7 @@ from django.test import TransactionTestCase
 
 from studio.models import Role, Studio, User
 from studio.people.signature import Signature
-from tests import examples, kept_database
+from tests import examples, kept_database, sets
 from tests.house import NOW, Books
 
 examples.load_profile()
@@ -26,12 +26,21 @@ LONG = {
 TransactionTestCase._fixture_teardown = lambda self: kept_database.begin_again()
 
 
-def pytest_collection_modifyitems(items):
-    """Mark what asks the database: the rest need not be run once more on another one. Files that take minutes come
-    first, so that at the end no core waits for the other."""
+def pytest_addoption(parser):
+    parser.addoption(
+        "--nightly", action="store_true", help="run what is left to the night too; see tests/sets.py"
+    )
+
+
+def pytest_collection_modifyitems(config, items):
+    """Mark what PostgreSQL could answer otherwise, leave out what is for the night. Files that take minutes come first, so
+    that at the end no core waits for the other."""
     for item in items:
-        if {"db", "transactional_db"} & set(item.fixturenames) or item.get_closest_marker("django_db"):
-            item.add_marker(pytest.mark.database)
+        if sets.on_postgres(item.path.relative_to(HERE).as_posix()):
+            item.add_marker(pytest.mark.postgres)
+    if not config.getoption("nightly"):
+        config.hook.pytest_deselected(items=[item for item in items if item.get_closest_marker("nightly")])
+        items[:] = [item for item in items if not item.get_closest_marker("nightly")]
     items.sort(key=lambda item: item.path.relative_to(HERE).as_posix() not in LONG)
 
 
@@ -75,6 +84,12 @@ def django_db_setup(django_db_setup, django_db_keepdb, django_db_blocker, databa
         if not django_db_keepdb:
             kept_database.keep(database_place)
         kept_database.remember()
+
+
+@pytest.fixture
+def nightly(request) -> bool:
+    """Whether there is time for all pages, sizes and rows, not only for some of each kind."""
+    return request.config.getoption("nightly")
 
 
 @pytest.fixture

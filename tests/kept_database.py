@@ -16,7 +16,7 @@ from studio import guards
 ROOT = Path(__file__).parents[1]
 # What Django writes into the tables while it migrates, and nobody afterwards.
 FRAMEWORK = {"django_migrations", "django_content_type", "auth_permission"}
-AS_MADE = ".made"
+AS_MADE, FILLED = ".made", ".filled"
 # Where PostgreSQL keeps copies of the tables the migrations wrote rows into; no search path leads there.
 FIRST_ROWS = "first_rows"
 
@@ -52,8 +52,7 @@ def keep(kept: Path | None) -> None:
 def remember() -> None:
     """Keep how the database was made beside it, for `begin_again`."""
     if connection.vendor == "sqlite":
-        made = Path(connection.settings_dict["NAME"])
-        _copy(made, made.with_suffix(AS_MADE))
+        put_aside(AS_MADE)
         return
     with transaction.atomic(), connection.cursor() as cursor:
         cursor.execute(f"DROP SCHEMA IF EXISTS {FIRST_ROWS} CASCADE; CREATE SCHEMA {FIRST_ROWS}")
@@ -61,12 +60,22 @@ def remember() -> None:
             cursor.execute(f"CREATE TABLE {FIRST_ROWS}.{table} AS TABLE {table}")
 
 
+def put_aside(suffix: str) -> None:
+    """Keep a copy of the database file, as it stands, under another suffix (SQLite)."""
+    made = Path(connection.settings_dict["NAME"])
+    _copy(made, made.with_suffix(suffix))
+
+
+def put_back(suffix: str) -> None:
+    """Fill the database from a copy that was put aside; the file itself stays, since other threads may hold it open."""
+    made = Path(connection.settings_dict["NAME"])
+    _fill(made, made.with_suffix(suffix))
+
+
 def begin_again() -> None:
     """Put back the database as it was made: no rows but the migrations' own, every guard in its place."""
     if connection.vendor == "sqlite":
-        # The file itself stays, since other threads may hold it open.
-        made = Path(connection.settings_dict["NAME"])
-        _fill(made, made.with_suffix(AS_MADE))
+        put_back(AS_MADE)
         return
     with transaction.atomic(), connection.cursor() as cursor:
         used = _tables_with_rows(cursor)

@@ -13,12 +13,12 @@ from playwright.sync_api import expect
 from tests.browser.furnished import CANDLE, furnish
 from tests.web.pages import NOBODY, PAGES
 
-pytestmark = [pytest.mark.django_db(transaction=True), pytest.mark.looks]
+pytestmark = pytest.mark.django_db(transaction=True)
 
 # WCAG 1.4.10 asks for 320; then a phone, a tablet held upright, a desk.
 PHONE, DESK = 390, 1440
 WIDTHS = (320, PHONE, 820, DESK)
-# Pages of one kind differ by what they show; so many of each are looked at.
+# Pages of one kind differ by what they show; so many of each are looked at in the night, and one by day.
 OF_A_KIND = 2
 # Answers that are no pages, those that come before anybody is signed in, and what is only sent to.
 NOT_IN_THE_WALK = {
@@ -80,7 +80,7 @@ def links_of(person) -> list[str]:
     return [path for path in found if "format=" not in path]
 
 
-def walk(person, *, each: int = OF_A_KIND) -> Iterator[str]:
+def walk(person, *, each: int) -> Iterator[str]:
     """Open the pages the walk starts at and, of every other kind that links lead to, some of each."""
     waiting, seen, kinds = list(person.starts_at), set(), Counter()
     while waiting:
@@ -223,10 +223,14 @@ SMALL_BUTTONS = """least => [...document.querySelectorAll('main button, main .bu
 
 
 class Closer:
-    """What is looked at once for each kind of page: its buttons, and the rules of accessibility."""
+    """What is looked at once for each kind of page: its buttons, and the rules of accessibility.
 
-    def __init__(self, person) -> None:
-        self.page = person.page
+    `whole` asks for the rules on both screens; else each kind is held to them on one, in turns. That no pair of colors is
+    faint in either scheme is held by tests/studio/test_colors.py.
+    """
+
+    def __init__(self, person, *, whole: bool) -> None:
+        self.page, self.whole, self.kinds = person.page, whole, 0
         self.small: set[str] = set()
         self.broken: list[str] = []
 
@@ -236,19 +240,23 @@ class Closer:
             return
         buttons = self.page.evaluate(SMALL_BUTTONS, 44)
         self.small |= {f"{kind_of(self.page.url)} at {width}: {line}" for line in buttons}
+        self.kinds += width == PHONE
+        at_desk = bool(self.kinds % 2)
+        if not self.whole and at_desk != (width == DESK):
+            return
         if width == DESK:
             self.broken += violations(self.page)
         else:
             self.page.emulate_media(color_scheme="dark")
-            self.broken += violations(self.page, OF_THE_SCREEN)
+            self.broken += violations(self.page, OF_THE_SCREEN if self.whole else ())
             self.page.emulate_media(color_scheme="light")
 
 
-def test_every_page_suits_every_screen_and_every_reader(person):
+def test_every_page_suits_every_screen_and_every_reader(person, nightly):
     """One walk for all of it, since opening pages is what takes the time."""
     heard = watch(person.page)
-    wide, kinds, closer = [], set(), Closer(person)
-    for path in walk(person):
+    wide, kinds, closer = [], set(), Closer(person, whole=nightly)
+    for path in walk(person, each=OF_A_KIND if nightly else 1):
         if (kind := kind_of(path)) in kinds:
             wide += wide_pages(person, path)
         else:

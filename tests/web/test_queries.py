@@ -350,7 +350,8 @@ def _queries(client, url: str) -> list[str]:
     return [query["sql"].split(" WHERE ")[0][:160] for query in captured.captured_queries]
 
 
-@pytest.mark.parametrize("role", ["owner", "maker"])
+# The owner is shown all that a maker is.
+@pytest.mark.parametrize("role", ["owner", pytest.param("maker", marks=pytest.mark.nightly)])
 def test_twice_the_rows_take_the_same_number_of_queries(filled, role):
     client = enter(getattr(filled.people, role))
     forms = {
