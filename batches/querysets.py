@@ -29,6 +29,15 @@ class BatchQuerySet(models.QuerySet["Batch"]):
         """With the formula and what it makes, in the same query."""
         return self.select_related("version__formula__item")
 
+    def locked(self, batch_id: int) -> "Batch":
+        """The batch by its key, locked until the transaction ends, with the formula and what it makes. Raises DoesNotExist.
+
+        Its version is read only then: where it was corrected while the lock was waited for, PostgreSQL drops the row of
+        one query that does both.
+        """
+        self.select_for_update().get(pk=batch_id)
+        return self.with_product().get(pk=batch_id)
+
 
 class DrawQuerySet(models.QuerySet["Draw"]):
     """Questions about draws."""

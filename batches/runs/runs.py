@@ -145,7 +145,7 @@ def choose_lots(batch_id: int, chosen: Chosen, *, on: date) -> Batch:
 
 def open_batch(batch_id: int) -> Batch:
     """The batch, locked. Raises BatchError when it is no longer open."""
-    batch = Batch.objects.select_for_update(of=("self",)).with_product().get(pk=batch_id)
+    batch = Batch.objects.locked(batch_id)
     if not batch.is_open:
         raise BatchError(
             f"Batch {batch.spaced_code} is {batch.get_state_display().lower()}; nothing more can be drawn into it."
@@ -296,7 +296,7 @@ def correct_draw(
     )
     if wrong is None:
         raise BatchError("This posting is not a draw of a batch.")
-    batch = Batch.objects.select_for_update(of=("self",)).with_product().get(pk=wrong.batch_id)
+    batch = Batch.objects.locked(wrong.batch_id)
     # All at once, those of what it made among them: its cost may follow, and what carries it may be held.
     made = batch.outcomes.exclude(lot=None).values_list("lot_id", flat=True)
     drawn = posting.movements.values_list("lot_id", flat=True)
