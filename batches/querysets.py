@@ -42,6 +42,15 @@ class BatchQuerySet(models.QuerySet["Batch"]):
         left = Greatest(F("quantity") - came, 0, output_field=models.BigIntegerField())
         return self.annotate(still_to_come=left)
 
+    def locked(self, batch_id: int) -> "Batch":
+        """The batch by its key, locked until the transaction ends, with the formula and what it makes. Raises DoesNotExist.
+
+        Its version is read only then: where it was corrected while the lock was waited for, PostgreSQL drops the row of
+        one query that does both.
+        """
+        self.select_for_update().get(pk=batch_id)
+        return self.with_product().get(pk=batch_id)
+
 
 class DrawQuerySet(models.QuerySet["Draw"]):
     """Questions about draws."""

@@ -54,7 +54,7 @@ def check_fill(
 
     Raises CannotCheck.
     """
-    batch = Batch.objects.select_for_update(of=("self",)).select_related("version").get(pk=batch_id)
+    batch = Batch.objects.locked(batch_id)
     if batch.version.fill_ug is None:
         raise CannotCheck("This batch makes a blend, which is not filled into units.")
     if batch.state in {Batch.State.PLANNED, Batch.State.CALLED_OFF}:

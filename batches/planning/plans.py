@@ -127,7 +127,7 @@ def choose_lots(batch_id: int, chosen: Chosen, *, on: date) -> Batch:
 
 def open_batch(batch_id: int) -> Batch:
     """The batch, locked. Raises BatchError when it is no longer open."""
-    batch = Batch.objects.select_for_update(of=("self",)).with_product().get(pk=batch_id)
+    batch = Batch.objects.locked(batch_id)
     if not batch.is_open:
         raise BatchError(
             f"Batch {batch.spaced_code} is {batch.get_state_display().lower()}; nothing more can be drawn into it."

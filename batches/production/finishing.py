@@ -359,7 +359,7 @@ def undo_finish(batch_id: int, *, signature: Signature, seen: int | None = None)
     Samples kept of it are put back, and cost corrections of its lots are reversed first, the latest first. Raises
     BatchError, CameMeanwhile, books.CannotReverse (when some of it has left the shelf since).
     """
-    batch = Batch.objects.select_for_update(of=("self",)).with_product().get(pk=batch_id)
+    batch = Batch.objects.locked(batch_id)
     outcomes = list(batch.outcomes.standing().select_related("posting__by", "lot__item").order_by("pk"))
     if seen is not None and (outcomes or batch.state == Batch.State.ABANDONED):
         check_last_part(

@@ -87,7 +87,7 @@ def settle(batch_id: int, answers: Sequence[Answer], *, reason: str, signature: 
     answers = [each for each in answers if each.back or each.scrapped]
     if not answers:
         return
-    batch = Batch.objects.select_for_update(of=("self",)).with_product().get(pk=batch_id)
+    batch = Batch.objects.locked(batch_id)
     made = batch.outcomes.exclude(lot=None).values_list("lot_id", flat=True)
     drawn = batch.draws.standing().values_list("movement__lot", flat=True)
     books.lock({*made, *drawn, *carrying(batch.pk)})

@@ -157,7 +157,7 @@ def correct_draw(
     )
     if wrong is None:
         raise BatchError("This posting is not a draw of a batch.")
-    batch = Batch.objects.select_for_update(of=("self",)).with_product().get(pk=wrong.batch_id)
+    batch = Batch.objects.locked(wrong.batch_id)
     # All at once, those of what it made among them: its cost may follow, and what carries it may be held.
     made = batch.outcomes.exclude(lot=None).values_list("lot_id", flat=True)
     drawn = posting.movements.values_list("lot_id", flat=True)

@@ -34,7 +34,7 @@ OUTPUT_FIRST = (
 @transaction.atomic
 def correct_version(batch_id: int, version_id: int, *, signature: Signature) -> VersionCorrection:
     """Say that a batch is of another version than was recorded. Raises BatchError, books.BookError."""
-    batch = Batch.objects.select_for_update(of=("self",)).with_product().get(pk=batch_id)
+    batch = Batch.objects.locked(batch_id)
     before = batch.version
     after = (
         FormulaVersion.objects.select_related("formula__item")
