@@ -132,7 +132,7 @@ TEMPLATES = [
                 "django.contrib.messages.context_processors.messages",
                 "studio.context.frame",
             ],
-            "builtins": ["studio.templatetags.show"],
+            "builtins": ["studio.templatetags.show", "studio.templatetags.lists"],
         },
     }
 ]

@@ -22,15 +22,48 @@ from inventory.papers import papers
 from inventory.reorder import at_a_glance
 from studio import panels, tables
 from studio.access import EVERYONE, MAKERS, allow
-from studio.quantities import to_unit
+from studio.filters import Choice, Filters, Search
 from studio.requests import StudioRequest, answer, page_of, today
 from studio.submissions import once
+from studio.tables import Column, Format, Table
 
 LEDGER_LINES, LOTS_AT_MOST = 10, 20
-FIGURES = ("on_hand", "usable", "committed", "on_order")
 PRICES_SHOWN, ORDERS_SHOWN = 12, 5
 # The name of the button that saves an item and offers an empty form for the next.
 ADD_ANOTHER = "another"
+
+ITEMS = Table(
+    "items",
+    "Items",
+    [
+        Column("Item", "name", sort=("name",)),
+        Column("Kind", "kind_words"),
+        Column("Unit", "unit"),
+        Column("On hand", "on_hand", Format.QUANTITY, item=tables.itself),
+        Column("Free to use", "usable", Format.QUANTITY, item=tables.itself),
+        Column("Promised", "committed", Format.QUANTITY, item=tables.itself),
+        Column("On order", "on_order", Format.QUANTITY, item=tables.itself),
+        Column("Lasts", format=Format.NUMBER),
+        Column("Usual place", "place", sort=("place", "name")),
+        Column("Value", "value", Format.MONEY, may="sees_costs", sort=("value",)),
+        Column("State"),
+    ],
+    page=("item", "on_hand", "free_to_use", "promised", "on_order", "lasts", "value", "state"),
+)
+SUPPLIERS = Table(
+    "suppliers",
+    "Suppliers",
+    [
+        Column("Supplier", "name", link="get_absolute_url"),
+        Column("Contact", "contact"),
+        Column("E-mail", "email"),
+        Column("Phone", "phone"),
+        Column("Stated lead time in days", "lead_days", Format.NUMBER, title="Stated lead time"),
+        Column("Deliveries", "delivery_count", Format.NUMBER, sort=("delivery_count",)),
+        Column("Latest", "latest", Format.DAY, sort=("latest",)),
+    ],
+    page=("supplier", "contact", "stated_lead_time_in_days", "deliveries", "latest"),
+)
 
 
 @allow(see=EVERYONE)
@@ -38,17 +71,18 @@ def item_list(request: StudioRequest) -> HttpResponse:
     """Every item with what is on hand, what may be used and what is promised."""
     day = today()
     items = papers.with_sheet(items_with_stock(day), day)
-    kind = request.GET.get("kind", "")
-    text = request.GET.get("q", "").replace("\x00", "").strip()[:100]
-    show_retired = request.GET.get("retired") == "yes"
-    if kind in Kind.values:
+    filters = Filters(
+        request, Choice("kind", "Kind", {"": "All kinds", **dict(Kind.choices)}), Search("Name has")
+    )
+    if kind := filters["kind"]:
         items = items.filter(kind=kind)
-    if text:
+    if text := filters["q"]:
         items = items.filter(name__icontains=text)
-    if not show_retired:
+    if request.GET.get("retired") != "yes":
         items = items.filter(retired=False)
+    items = ITEMS.sorted(request, items)
     if tables.wanted(request):
-        return _export_items(request, items)
+        return ITEMS.file(request, items.iterator())
     page = page_of(request, items)
     coming = ordering.expected_lines([item.pk for item in page])
     glances = at_a_glance.of([item.pk for item in page], day)
@@ -59,32 +93,12 @@ def item_list(request: StudioRequest) -> HttpResponse:
         item.glance = glances.get(item.pk)
     context = {
         "page": page,
-        "kinds": Kind.choices,
-        "kind": kind,
-        "text": text,
-        "show_retired": show_retired,
+        "table": ITEMS.shown(request, list(page)),
+        "filters": filters,
         "any": Item.objects.exists(),
         "panels": panels.shown("items", request, None),
     }
     return answer(request, "inventory/item_list.html", context)
-
-
-def _export_items(request: StudioRequest, items: Any) -> HttpResponse:
-    costs = request.user.sees_costs
-    head = ["Item", "Kind", "Unit", "On hand", "Free to use", "Promised", "On order", "Usual place"]
-    head += ["Value"] if costs else []
-
-    def row(item: Any) -> list[object]:
-        figures = [_exact(getattr(item, name), item.unit) for name in FIGURES]
-        line: list[object] = [item.name, item.kind_words, item.unit, *figures, item.place]
-        return [*line, tables.micros_cell(item.value)] if costs else line
-
-    return tables.export(request, "items", head, map(row, items.iterator()))
-
-
-def _exact(amount: int, unit: str) -> object:
-    """A quantity as an exact decimal for a spreadsheet."""
-    return tables.exact_cell(to_unit(amount, unit))
 
 
 @allow(see=EVERYONE)
@@ -105,7 +119,7 @@ def item_detail(request: StudioRequest, pk: int) -> HttpResponse:
         "coming": ordering.expected_lines([item.pk])[item.pk],
         "glance": at_a_glance.of([item.pk], day).get(item.pk),
         "offers": standing_offers(day, item=item) if request.user.sees_costs else [],
-        "ledger": ledger.back_from(item.on_hand, latest),
+        "books": ledger.BOOKS.shown(request, ledger.back_from(item.on_hand, latest)),
         "papers": papers.beside(item.documents.all(), day),
         "sources": papers.sources(item, day),
         "sheet_why": papers.why_missing(item) if item.sheet_missing else "",
@@ -169,13 +183,12 @@ def supplier_list(request: StudioRequest) -> HttpResponse:
     suppliers = Supplier.objects.annotate(
         delivery_count=Count("deliveries"), latest=Max("deliveries__posting__happened_at")
     ).order_by(Lower("name"), "pk")
+    suppliers = SUPPLIERS.sorted(request, suppliers)
     if tables.wanted(request):
-        head = ["Supplier", "Contact", "E-mail", "Phone", "Stated lead time in days", "Deliveries", "Latest"]
-        rows = (
-            [s.name, s.contact, s.email, s.phone, s.lead_days, s.delivery_count, s.latest] for s in suppliers
-        )
-        return tables.export(request, "suppliers", head, rows)
-    return answer(request, "inventory/supplier_list.html", {"page": page_of(request, suppliers)})
+        return SUPPLIERS.file(request, suppliers)
+    page = page_of(request, suppliers)
+    context = {"page": page, "table": SUPPLIERS.shown(request, list(page))}
+    return answer(request, "inventory/supplier_list.html", context)
 
 
 @allow(see=EVERYONE)
