@@ -32,6 +32,17 @@ PRICES_SHOWN, ORDERS_SHOWN = 12, 5
 # The name of the button that saves an item and offers an empty form for the next.
 ADD_ANOTHER = "another"
 
+# What a supplier delivered, on the supplier's own page.
+DELIVERIES = Table(
+    "deliveries",
+    "Deliveries",
+    [
+        Column("Arrived", "posting.happened_at", Format.DAY, link="get_absolute_url"),
+        Column("Reference", "reference"),
+        Column("Lines", "line_count", Format.NUMBER),
+        Column("State"),
+    ],
+)
 ITEMS = Table(
     "items",
     "Items",
@@ -197,11 +208,13 @@ def supplier_detail(request: StudioRequest, pk: int) -> HttpResponse:
     supplier = get_object_or_404(Supplier, pk=pk)
     deliveries = supplier.deliveries.select_related("posting__reversal")
     deliveries = deliveries.annotate(line_count=Count("lines")).order_by("-posting__happened_at", "-pk")
+    page = page_of(request, deliveries)
     orders = supplier.orders.with_progress().order_by("-made_at", "-pk")[:ORDERS_SHOWN]
     day = today()
     context = {
         "supplier": supplier,
-        "page": page_of(request, deliveries),
+        "page": page,
+        "table": DELIVERIES.shown(request, list(page)),
         "orders": [(order, ordering.standing_words(order, day)) for order in orders],
         "offers": standing_offers(day, supplier=supplier) if request.user.sees_costs else [],
     }
