@@ -223,7 +223,7 @@ class Column:
                 return value[1]
             case Format.YES:
                 return "yes" if value else "no"
-        return value if isinstance(value, str | int | Decimal | date) else str(value)
+        return value if isinstance(value, str | int | float | Decimal | date) else str(value)
 
 
 @dataclass(frozen=True)

@@ -214,7 +214,10 @@ def test_a_cost_taken_back_is_listed_as_such(filled, owner_page):
     page = owner_page.get(PERIOD)
 
     assert "Taken back: Billed later for delivery T-204" in text_of(page)
-    assert sum(cost.value for cost in page.context["table"].rows if "Billed later" in period_costs.why(cost)) == 0
+    assert (
+        sum(cost.value for cost in page.context["table"].rows if "Billed later" in period_costs.why(cost))
+        == 0
+    )
 
 
 def test_more_costs_take_no_more_queries(filled, bookkeeper):
