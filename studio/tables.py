@@ -139,14 +139,17 @@ class Format(Enum):
     YES = auto()  # yes or no
     DAY = auto()  # a day, or a time of which the page tells the day
     TIME = auto()
-    NUMBER = auto()  # a plain number: a count, a ratio
+    NUMBER = auto()  # a count
+    RATIO = auto()  # a plain number with decimals
     QUANTITY = auto()  # base units of `item`, shown in its unit
     MONEY = auto()  # millionths of the currency
     PRICE = auto()  # the same, with every decimal it has
     PERCENT = auto()  # parts per million
 
 
-NUMERIC = frozenset({Format.NUMBER, Format.QUANTITY, Format.MONEY, Format.PRICE, Format.PERCENT})
+NUMERIC = frozenset(
+    {Format.NUMBER, Format.RATIO, Format.QUANTITY, Format.MONEY, Format.PRICE, Format.PERCENT}
+)
 Path = str | Callable[[Any], Any]
 
 
@@ -217,7 +220,7 @@ class Column:
                 return micros_cell(value) if isinstance(value, int) else exact_cell(value / 10**6)
             case Format.PERCENT:
                 return exact_cell(Fraction(value, 10**4))
-            case Format.NUMBER:
+            case Format.NUMBER | Format.RATIO:
                 return exact_cell(value) if isinstance(value, Fraction) else value
             case Format.STATE:
                 return value[1]

@@ -1,7 +1,9 @@
 """Recalls and drills: begun, looked at, answered customer by customer, closed and reported; and how wide one would be."""
 
+import itertools
+from collections.abc import Sequence
 from datetime import timedelta
-from typing import Any
+from typing import Any, NamedTuple
 
 from django.contrib import messages
 from django.core.exceptions import NON_FIELD_ERRORS
@@ -10,7 +12,7 @@ from django.shortcuts import get_object_or_404, redirect
 from django.utils import timezone
 
 from batches.complaints.reporting import duties, notice_rule
-from batches.models import Complaint, Recall, RecallAnswer
+from batches.models import Complaint, Recall, RecallAnswer, RecallLot
 from batches.recalls import recalling
 from batches.recalls.facts import Reach, came_back, reach
 from batches.recalls.forms import AnswerForm, CloseForm, RecallForm, suppliers_siblings
@@ -40,6 +42,7 @@ from studio.codes import normalise
 from studio.forms import ReasonForm
 from studio.requests import StudioRequest, answer, page_of, printed_by, shown_pdf, sign, today
 from studio.submissions import once
+from studio.tables import Column, Format, Table
 
 
 def recall_of(code: str) -> Recall:
@@ -48,33 +51,57 @@ def recall_of(code: str) -> Recall:
     return get_object_or_404(recalls, code=normalise(code))
 
 
+class RecallRow(NamedTuple):
+    """A recall, the lots it is about, and how long it took or runs."""
+
+    recall: Recall
+    suspects: Sequence[RecallLot]
+    ran: timedelta | None
+
+    @property
+    def minutes(self) -> int | None:
+        """How long it took, in whole minutes; None while it runs."""
+        ended = self.recall.ended_at
+        return int(self.recall.ran(ended).total_seconds()) // 60 if ended else None
+
+
+RECALLS = Table(
+    "recalls",
+    "Recalls",
+    [
+        Column("Recall", "recall.code_words"),
+        Column("Kind", "recall.title_words"),
+        Column("Suspect"),
+        Column("State", "recall.get_state_display"),
+        Column("Began", "recall.started_at", Format.TIME),
+        Column("Ended", "recall.ended_at", Format.TIME),
+        Column("Minutes taken", "minutes", Format.NUMBER, title="Time taken"),
+        Column("Why", "recall.why"),
+        Column("Found", "recall.finding"),
+    ],
+    page=("recall", "kind", "suspect", "state", "began", "minutes_taken"),
+)
+
+
 @allow(see=MAKERS)
 def recall_list(request: StudioRequest) -> HttpResponse:
     """Recalls and drills, the latest first."""
     recalls = Recall.objects.select_related("started_by").prefetch_related("lots__lot__item")
     if tables.wanted(request):
-        head = ("Recall", "Kind", "State", "Began", "Ended", "Minutes taken", "Why", "Found")
-        cells = (
-            [
-                each.code_words,
-                each.title_words,
-                each.get_state_display(),
-                each.started_at,
-                each.ended_at,
-                int(each.ran(each.ended_at).total_seconds()) // 60 if each.ended_at else None,
-                each.why,
-                each.finding,
-            ]
-            for each in recalls
-        )
-        return tables.export(request, "recalls", head, cells)
+        return RECALLS.file(request, (RecallRow(recall, (), None) for recall in recalls))
     page = page_of(request, recalls)
     rows = [
-        (each, [lot for lot in each.lots.all() if lot.suspect], each.ran(timezone.now())) for each in page
+        RecallRow(recall, [lot for lot in recall.lots.all() if lot.suspect], recall.ran(timezone.now()))
+        for recall in page
     ]
     last_drill = Recall.objects.filter(is_drill=True, state=Recall.State.CLOSED).first()
     drill_due = last_drill is None or last_drill.started_at < timezone.now() - timedelta(days=365)
-    context = {"page": page, "rows": rows, "last_drill": last_drill, "drill_due": drill_due}
+    context = {
+        "page": page,
+        "table": RECALLS.shown(request, rows),
+        "last_drill": last_drill,
+        "drill_due": drill_due,
+    }
     return answer(request, "batches/recall_list.html", context)
 
 
@@ -145,7 +172,7 @@ def recall_detail(request: StudioRequest, code: str) -> HttpResponse:
     recall = recall_of(code)
     progress = progress_of(recall)
     if tables.wanted(request):
-        return _export(request, progress)
+        return _file(request, progress)
     now = timezone.now()
     fresh = recalling.fresh_since(recall)
     context = {
@@ -180,7 +207,7 @@ def _more_again(
     ]
 
 
-def _export(request: StudioRequest, progress: Progress) -> HttpResponse:
+def _file(request: StudioRequest, progress: Progress) -> HttpResponse:
     """The table asked for by `?table=`; the goods sent where none is named."""
     by, studio = request.user, request.studio
     made: dict[str, tuple[tuple[str, ...], Any]] = {
@@ -360,27 +387,31 @@ def recall_width(request: StudioRequest) -> HttpResponse:
     found = widths([lot.pk for lot in lots])
     ranked = sorted(((lot, found[lot.pk]) for lot in lots), key=_by_width)
     if tables.wanted(request):
-        return _export_widths(request, ranked)
+        return WIDTHS.file(request, itertools.starmap(WidthRow, ranked))
     return answer(request, "batches/recall_width.html", {"page": page_of(request, ranked)})
 
 
-def _export_widths(request: StudioRequest, ranked: list[tuple[Lot, Width]]) -> HttpResponse:
-    head = ["Lot", "Item", "Supplier", "Supplier's lot", "Batches", "Units", "Sent", "Here", "Customers"]
-    costs = request.user.sees_costs
-    head += ["Value here", "Value sent"] if costs else []
-    rows = (
-        [
-            lot.code,
-            str(lot.item),
-            str(lot.supplier or ""),
-            lot.supplier_lot,
-            width.batches,
-            width.units,
-            width.units_sent,
-            width.units_here,
-            width.customers,
-            *(map(tables.micros_cell, (width.value_here, width.value_sent)) if costs else ()),
-        ]
-        for lot, width in ranked
-    )
-    return tables.export(request, "recall-width", head, rows)
+class WidthRow(NamedTuple):
+    """A lot, and what its recall would touch."""
+
+    lot: Lot
+    width: Width
+
+
+WIDTHS = Table(
+    "recall-width",
+    "How wide a recall would be",
+    [
+        Column("Lot", "lot.code"),
+        Column("Item", "lot.item"),
+        Column("Supplier", "lot.supplier"),
+        Column("Supplier's lot", "lot.supplier_lot"),
+        Column("Batches", "width.batches", Format.NUMBER),
+        Column("Units", "width.units", Format.NUMBER),
+        Column("Sent", "width.units_sent", Format.NUMBER),
+        Column("Here", "width.units_here", Format.NUMBER),
+        Column("Customers", "width.customers", Format.NUMBER),
+        Column("Value here", "width.value_here", Format.MONEY, may="sees_costs"),
+        Column("Value sent", "width.value_sent", Format.MONEY, may="sees_costs"),
+    ],
+)
