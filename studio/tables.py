@@ -20,7 +20,7 @@ from datetime import date, datetime
 from decimal import Decimal
 from enum import Enum, auto
 from fractions import Fraction
-from typing import TYPE_CHECKING, Any, Protocol
+from typing import TYPE_CHECKING, Any, Protocol, TypeVar
 
 from django.db.models import QuerySet
 from django.http import HttpRequest, HttpResponse
@@ -104,7 +104,8 @@ def _xlsx(head: Sequence[str], rows: Iterable[Sequence[Any]], formats: Sequence[
     sheet.append(list(head))
     for row in rows:
         cells = []
-        for value, number_format in zip(row, formats, strict=True):
+        # A row of a statement may end early: a heading between its parts has one cell.
+        for value, number_format in zip(row, formats, strict=False):
             cell = WriteOnlyCell(sheet, value=None)
             cell.value = harmless(_plain(value))
             if not isinstance(value, str | None):
@@ -151,6 +152,7 @@ NUMERIC = frozenset(
     {Format.NUMBER, Format.RATIO, Format.QUANTITY, Format.MONEY, Format.PRICE, Format.PERCENT}
 )
 Path = str | Callable[[Any], Any]
+Rows = TypeVar("Rows", bound=QuerySet)
 
 
 class Visitor(Protocol):
@@ -281,7 +283,7 @@ class Table:
         asked = request.GET.get("sort", "")
         return Shown(self, [_head(request, columns[key], asked) for key in keys], rows)
 
-    def sorted(self, request: "StudioRequest", rows: QuerySet) -> QuerySet:
+    def sorted(self, request: "StudioRequest", rows: Rows) -> Rows:
         """Rows in the order the address asks for (`?sort=on_hand`, `?sort=-on_hand`), and always by key in the end.
 
         A column that is not there, that this visitor may not see or that nothing is sorted by is passed over.

@@ -1,9 +1,8 @@
 """Recalls and drills: begun, looked at, answered customer by customer, closed and reported; and how wide one would be."""
 
 import itertools
-from collections.abc import Sequence
 from datetime import timedelta
-from typing import Any, NamedTuple
+from typing import Any
 
 from django.contrib import messages
 from django.core.exceptions import NON_FIELD_ERRORS
@@ -12,7 +11,7 @@ from django.shortcuts import get_object_or_404, redirect
 from django.utils import timezone
 
 from batches.complaints.reporting import duties, notice_rule
-from batches.models import Complaint, Recall, RecallAnswer, RecallLot
+from batches.models import Complaint, Recall, RecallAnswer
 from batches.recalls import recalling
 from batches.recalls.facts import Reach, came_back, reach
 from batches.recalls.forms import AnswerForm, CloseForm, RecallForm, suppliers_siblings
@@ -33,6 +32,7 @@ from batches.recalls.report_of import (
     report_of,
     sent_rows,
 )
+from batches.recalls.tables import RECALLS, WIDTHS, RecallRow, WidthRow
 from batches.recalls.width import Width, widths
 from inventory.models import Item, Kind, Lot
 from inventory.models.dispatches import party_called
@@ -42,45 +42,12 @@ from studio.codes import normalise
 from studio.forms import ReasonForm
 from studio.requests import StudioRequest, answer, page_of, printed_by, shown_pdf, sign, today
 from studio.submissions import once
-from studio.tables import Column, Format, Table
 
 
 def recall_of(code: str) -> Recall:
     """The recall of a code in whatever way it was typed into the address."""
     recalls = Recall.objects.select_related("started_by", "ended_by", "complaint")
     return get_object_or_404(recalls, code=normalise(code))
-
-
-class RecallRow(NamedTuple):
-    """A recall, the lots it is about, and how long it took or runs."""
-
-    recall: Recall
-    suspects: Sequence[RecallLot]
-    ran: timedelta | None
-
-    @property
-    def minutes(self) -> int | None:
-        """How long it took, in whole minutes; None while it runs."""
-        ended = self.recall.ended_at
-        return int(self.recall.ran(ended).total_seconds()) // 60 if ended else None
-
-
-RECALLS = Table(
-    "recalls",
-    "Recalls",
-    [
-        Column("Recall", "recall.code_words"),
-        Column("Kind", "recall.title_words"),
-        Column("Suspect"),
-        Column("State", "recall.get_state_display"),
-        Column("Began", "recall.started_at", Format.TIME),
-        Column("Ended", "recall.ended_at", Format.TIME),
-        Column("Minutes taken", "minutes", Format.NUMBER, title="Time taken"),
-        Column("Why", "recall.why"),
-        Column("Found", "recall.finding"),
-    ],
-    page=("recall", "kind", "suspect", "state", "began", "minutes_taken"),
-)
 
 
 @allow(see=MAKERS)
@@ -389,29 +356,3 @@ def recall_width(request: StudioRequest) -> HttpResponse:
     if tables.wanted(request):
         return WIDTHS.file(request, itertools.starmap(WidthRow, ranked))
     return answer(request, "batches/recall_width.html", {"page": page_of(request, ranked)})
-
-
-class WidthRow(NamedTuple):
-    """A lot, and what its recall would touch."""
-
-    lot: Lot
-    width: Width
-
-
-WIDTHS = Table(
-    "recall-width",
-    "How wide a recall would be",
-    [
-        Column("Lot", "lot.code"),
-        Column("Item", "lot.item"),
-        Column("Supplier", "lot.supplier"),
-        Column("Supplier's lot", "lot.supplier_lot"),
-        Column("Batches", "width.batches", Format.NUMBER),
-        Column("Units", "width.units", Format.NUMBER),
-        Column("Sent", "width.units_sent", Format.NUMBER),
-        Column("Here", "width.units_here", Format.NUMBER),
-        Column("Customers", "width.customers", Format.NUMBER),
-        Column("Value here", "width.value_here", Format.MONEY, may="sees_costs"),
-        Column("Value sent", "width.value_sent", Format.MONEY, may="sees_costs"),
-    ],
-)

@@ -55,7 +55,7 @@ def offer_list(request: StudioRequest) -> HttpResponse:
         standing = Offer.objects.standing(day).values("pk")
         offers = offers.filter(pk__in=standing) if state == "standing" else offers.exclude(pk__in=standing)
     if supplier := filters["supplier"]:
-        offers = offers.filter(supplier=supplier)
+        offers = offers.filter(supplier__pk=int(supplier))
     if text := filters["q"]:
         offers = offers.filter(item__name__icontains=text)
     offers = offers.order_by(Lower("item__name"), "pack_quantity", "-quoted_on", "-pk")

@@ -60,27 +60,27 @@ def ended(request: StudioRequest, count: Count) -> HttpResponse:
 class CountRow(NamedTuple):
     """A count, what it found and where it stands."""
 
-    count: Count
+    record: Count
     tally: Tally
     state: tuple[str, str]
 
     @property
     def value(self) -> int | None:
         """What the differences are worth; nothing to say where the count was called off."""
-        return None if self.count.state == Count.State.CALLED_OFF else self.tally.value
+        return None if self.record.state == Count.State.CALLED_OFF else self.tally.value
 
 
 COUNTS = Table(
     "counts",
     "Counts",
     [
-        Column("Count", "count.pk"),
-        Column("What", "count.what", title="Count"),
+        Column("Count", "record.pk"),
+        Column("What", "record.what", title="Count"),
         Column("State", "state", Format.STATE),
-        Column("Blind", "count.blind", Format.YES),
-        Column("Started", "count.started_at", Format.TIME),
-        Column("By", "count.started_by"),
-        Column("Ended", "count.ended_at", Format.TIME),
+        Column("Blind", "record.blind", Format.YES),
+        Column("Started", "record.started_at", Format.TIME),
+        Column("By", "record.started_by"),
+        Column("Ended", "record.ended_at", Format.TIME),
         Column("Lots", "tally.lots", Format.NUMBER),
         Column("Counted", "tally.counted", Format.NUMBER, title="Lots counted"),
         Column("Within tolerance", "tally.within", Format.NUMBER),

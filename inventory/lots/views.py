@@ -97,7 +97,8 @@ def _table(day: date) -> Table:
 
 def _item_asked_for(request: StudioRequest) -> Item | None:
     """The one item whose lots are wanted; None where none is named, or none that exists."""
-    return Item.objects.filter(pk=whole_number(request.GET.get("item", ""))).first()
+    key = whole_number(request.GET.get("item", ""))
+    return None if key is None else Item.objects.filter(pk=key).first()
 
 
 def _in_state(lots: QuerySet[Lot], state: str) -> QuerySet[Lot]:

@@ -221,9 +221,9 @@ def return_list(request: StudioRequest) -> HttpResponse:
         "lot__item",
     ).order_by("-goods_return__posting__happened_at", "-pk")
     if tables.wanted(request):
-        rows = list(rows)
-        unapproved = lots_not_approved(line.lot for line in rows)
-        return returns_table(request.user, today(), unapproved).file(request, rows)
+        lines = list(rows)
+        unapproved = lots_not_approved(line.lot for line in lines)
+        return returns_table(request.user, today(), unapproved).file(request, lines)
     page = page_of(request, rows)
     context = {"page": page, "table": returns_table(request.user, today()).shown(request, list(page))}
     return answer(request, "inventory/return_list.html", context)

@@ -9,14 +9,16 @@ Headings, labels for phones, classes and the headings of rows come from the decl
 
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
+from datetime import datetime
 from typing import Any
 
 from django import template
 from django.template.base import NodeList, Parser, Token
 from django.template.defaultfilters import date as date_text
+from django.template.loader import render_to_string
 from django.utils.html import conditional_escape, format_html
 from django.utils.safestring import SafeString
-from django.utils.timezone import template_localtime
+from django.utils.timezone import localtime
 
 from studio.tables import Column, Format, Head, Shown, follow
 from studio.templatetags.show import MISSING, figure, money, percent
@@ -31,15 +33,15 @@ def _text(context: template.Context, column: Column, row: Any, value: Any) -> Dr
 
 
 def _code(context: template.Context, column: Column, row: Any, value: Any) -> Drawn:
-    return _part(context, "code", {"code": value, "url": follow(column.link, row) if column.link else ""})
+    return _part("code", {"code": value, "url": follow(column.link, row) if column.link else ""})
 
 
 def _state(context: template.Context, column: Column, row: Any, value: Any) -> Drawn:
-    return _part(context, "state", {"tone": value[0], "word": value[1]})
+    return _part("state", {"tone": value[0], "word": value[1]})
 
 
-def _part(context: template.Context, name: str, values: dict[str, Any]) -> Drawn:
-    return context.template.engine.get_template(f"parts/{name}.html").render(template.Context(values))
+def _part(name: str, values: dict[str, Any]) -> Drawn:
+    return render_to_string(f"parts/{name}.html", values)
 
 
 def _quantity(context: template.Context, column: Column, row: Any, value: Any) -> Drawn:
@@ -60,11 +62,17 @@ CELLS: dict[Format, Callable[[template.Context, Column, Any, Any], Drawn]] = {
 
 def _moment(value: Any, shape: str) -> str:
     """A day or a time on the studio's clock."""
-    return MISSING if value is None else date_text(template_localtime(value), shape)
+    return (
+        MISSING
+        if value is None
+        else date_text(localtime(value) if isinstance(value, datetime) else value, shape)
+    )
 
 
 def drawn(context: template.Context, column: Column, row: Any) -> Drawn:
-    """A cell whose value says all."""
+    """A cell whose value says all. Raises TemplateSyntaxError where the column has none."""
+    if not column.value:
+        raise template.TemplateSyntaxError(f"The template says nothing of the cells of {column.key}.")
     value = follow(column.value, row)
     text = CELLS.get(column.format, _text)(context, column, row, value)
     if column.link and column.format is not Format.CODE:
@@ -111,8 +119,9 @@ class TableNode(template.Node):
         if strange := self.cells.keys() - known:
             raise template.TemplateSyntaxError(f"No column is called {', '.join(sorted(strange))}.")
         rows = (list(self._cells(context, shown, row)) for row in shown.rows)
-        part = context.template.engine.get_template("parts/table.html")
-        return part.render(template.Context({"table": shown.table, "heads": shown.heads, "rows": rows}))
+        return render_to_string(
+            "parts/table.html", {"table": shown.table, "heads": shown.heads, "rows": rows}
+        )
 
     def _cells(self, context: template.Context, shown: Shown, row: Any) -> Iterator[Cell]:
         values = (row,) if len(self.names) == 1 else row
