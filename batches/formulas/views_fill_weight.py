@@ -17,6 +17,7 @@ from batches.formulas.views import LINES_PREFIX, USE_FILL, materials_for
 from batches.models import Formula, FormulaLine
 from inventory.models import Item, Kind
 from studio.access import MAKERS, allow
+from studio.filters import whole_number
 from studio.line_forms import ADD_LINE
 from studio.numerals import NBSP, decimal_text
 from studio.percent import WHOLE, format_percent
@@ -68,10 +69,10 @@ def fill_weight(request: StudioRequest, pk: int) -> HttpResponse:
 
 
 def _number(request: StudioRequest, formula: Formula) -> int | None:
-    text = request.GET.get("change", "")
-    if not (text.isascii() and text.isdigit() and len(text) < 9):
+    number = whole_number(request.GET.get("change", ""), 8)
+    if number is None or not formula.versions.filter(number=number).exists():
         return None
-    return int(text) if formula.versions.filter(number=int(text)).exists() else None
+    return number
 
 
 def _back(formula: Formula, number: int | None) -> str:

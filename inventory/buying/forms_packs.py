@@ -6,12 +6,13 @@ from django import forms
 
 from inventory.buying.pack_contents import Known, PackLine, WrongInOne, understand
 from inventory.models import Item
+from studio.filters import whole_number
 from studio.quantities import PackQuestion, QuantityError, parse_quantity
 
 
 def supplier_key(text: str) -> int | None:
     """The supplier chosen on a form that was sent, before it is validated; None where it names none."""
-    return int(text) if text.isascii() and text.isdigit() and len(text) < 15 else None
+    return whole_number(text)
 
 
 class PackedLine(forms.Form):

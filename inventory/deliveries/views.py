@@ -20,6 +20,7 @@ from inventory.models import Delivery, Item, Order, OrderLine
 from studio import panels, tables
 from studio.access import EVERYONE, MAKERS, allow
 from studio.codes import normalise
+from studio.filters import whole_number
 from studio.line_forms import ADD_LINE, hush, with_another_line
 from studio.money import MoneyError, entry_money
 from studio.quantities import entry_text
@@ -153,7 +154,7 @@ def _initial(request: StudioRequest, order: Order | None) -> dict[str, Any]:
     if order:
         return {"supplier": order.supplier_id}
     supplier = request.GET.get("supplier", "")
-    return {"supplier": supplier} if supplier.isdigit() else {}
+    return {} if whole_number(supplier) is None else {"supplier": supplier}
 
 
 def _page(

@@ -17,6 +17,7 @@ from inventory.selling.forms import CustomerOrderLineForm, WantedLines
 from inventory.sending.dispatching import Back, Out
 from inventory.sending.scanning import read_scans
 from studio.days import begin
+from studio.filters import whole_number
 from studio.forms import ChangeForm, DayField
 from studio.line_forms import lines_of
 from studio.quantities import entry_text
@@ -308,7 +309,7 @@ class ReturnForm(forms.Form):
 def keys_typed(names: Collection[str], prefix: str = "lot-") -> list[int]:
     """The keys in names of fields such as `lot-7`; whatever is no key is left out."""
     typed = [name.removeprefix(prefix) for name in names if name.startswith(prefix)]
-    return [int(text) for text in typed if text.isascii() and text.isdigit() and len(text) < 15]
+    return [key for text in typed if (key := whole_number(text)) is not None]
 
 
 class SendOrderedForm(PickedLotsForm):

@@ -234,6 +234,12 @@ def test_rows_are_sorted_by_what_a_column_declares(query, costs, order):
     assert "".join(row.name for row in rows) == order
 
 
+@pytest.mark.parametrize("query", ["sort=days", "sort=-days"])
+def test_the_key_decides_between_equals_so_that_pages_do_not_overlap(query):
+    # A small table comes back by key whatever is asked, so what is asked is looked at.
+    assert SUPPLIERS.sorted(asking(query), Supplier.objects.all()).query.order_by[1:] == ("pk",)
+
+
 def test_an_odd_address_asks_for_what_is_usual():
     states = {"shelf": "On the shelf", "all": "All"}
     choice, search = Choice("state", "Show", states, "shelf"), Search("Name has")
