@@ -85,3 +85,19 @@ def reading_rows(test: BurnTest) -> list[ReadingRow]:
     """One for each reading that stands; one without a reading where there is none yet."""
     rows = (row for _, readings in record_of(test).rows for row in readings)
     return [ReadingRow(test, row) for row in rows if not row.reading.struck_at] or [ReadingRow(test)]
+
+
+TESTS = Table(
+    "burn-tests",
+    "Burn tests",
+    [
+        Column("Burn test", css="nowrap"),
+        Column("Of", "test.version"),
+        Column("State"),
+        Column("Jars", lambda record: len(record.jars), Format.NUMBER),
+        Column("Cycles", "cycles", Format.NUMBER),
+        Column("Burn rate", format=Format.NUMBER),
+        Column("Hours burned of expected", format=Format.NUMBER),
+        Column("Begun", "test.started_at", Format.DAY),
+    ],
+)

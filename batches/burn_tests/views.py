@@ -20,7 +20,7 @@ from batches.burn_tests.forms import (
     StartForm,
 )
 from batches.burn_tests.record import Record, record_of, with_readings
-from batches.burn_tests.tables import READINGS, reading_rows
+from batches.burn_tests.tables import READINGS, TESTS, reading_rows
 from batches.formulas.views import version_of
 from batches.models import BurnJar, BurnLimits, BurnPhoto, BurnReading, BurnTest, FormulaVersion
 from studio import tables
@@ -61,7 +61,7 @@ def burn_list(request: StudioRequest) -> HttpResponse:
     page = page_of(request, tests, 25)
     context = {
         "page": page,
-        "records": [record_of(test) for test in page],
+        "table": TESTS.shown(request, [record_of(test) for test in page]),
         "states": BurnTest.State.choices,
         "state": state,
     }

@@ -3,6 +3,8 @@
 from datetime import date
 from typing import NamedTuple
 
+from django.urls import reverse
+
 from costing.goods import compared, statement
 from costing.models import GoodsRule
 from inventory.models import Lot
@@ -45,12 +47,14 @@ ITEM_LOTS = Table(
     "lots",
     "Lots",
     [
-        Column("Lot", "lot.code"),
-        Column("Arrived", "lot.arrived_at", Format.TIME),
+        Column("Lot", "lot.code", Format.CODE, link="lot.get_absolute_url"),
+        Column("Arrived", "lot.arrived_at", Format.DAY),
         Column("Quantity", "quantity", Format.QUANTITY, item="lot.item"),
         Column("Unit", "lot.item.unit"),
-        Column("Value by the books", "value", Format.MONEY),
+        Column("Unit cost", format=Format.NUMBER),
+        Column("Value by the books", "value", Format.MONEY, title="Value"),
     ],
+    page=("lot", "arrived", "quantity", "unit_cost", "value_by_the_books"),
 )
 
 
@@ -58,11 +62,12 @@ CLOSED_STOCK = Table(
     "closing",
     "Stock when the books were closed",
     [
-        Column("Item", "item.name"),
+        Column("Item", "item.name", link="item.get_absolute_url"),
         Column("Quantity", "quantity", Format.QUANTITY),
         Column("Unit", "item.unit"),
-        Column("Value by the books", "value", Format.MONEY),
+        Column("Value by the books", "value", Format.MONEY, title="By the books"),
     ],
+    page=("item", "quantity", "value_by_the_books"),
 )
 
 
@@ -70,7 +75,12 @@ CLOSINGS = Table(
     "closings",
     "Closings",
     [
-        Column("Through", "through", Format.DAY),
+        Column(
+            "Through",
+            "through",
+            Format.DAY,
+            link=lambda closing: reverse("costing:closing-detail", args=[closing.pk]),
+        ),
         Column("By", "by"),
         Column("When", "at", Format.TIME),
         Column("Why", "reason"),

@@ -89,12 +89,14 @@ def stock_value_item(request: StudioRequest, pk: int) -> HttpResponse:
     rows = [LotRow(lots[lot_id], quantity, value) for lot_id, quantity, value in figures]
     if tables.wanted(request):
         return ITEM_LOTS.file(request, rows, name=f"lots-{item.pk}-{day}")
+    page = page_of(request, rows)
     context = {
         "item": item,
         "form": form,
         "day": day,
         "of": class_of(item),
-        "page": page_of(request, rows),
+        "page": page,
+        "table": ITEM_LOTS.shown(request, list(page)),
         "quantity": sum(quantity for _, quantity, _ in rows),
         "value": sum(value for _, _, value in rows),
     }
@@ -283,7 +285,7 @@ def closing_list(request: StudioRequest) -> HttpResponse:
             return redirect(url)
     context = {
         "form": form,
-        "closings": _closings(),
+        "table": CLOSINGS.shown(request, _closings()),
         "months": months,
         "open": verbs.what_is_open(months[0]) if months else [],
         "may_close": request.user.role in OWNER,
@@ -299,11 +301,13 @@ def closing_detail(request: StudioRequest, pk: int) -> HttpResponse:
     if tables.wanted(request):
         return CLOSED_STOCK.file(request, stock, name=f"closing-{closed.through}")
     kept = verbs.compared(closed)
+    page = page_of(request, stock)
     context = {
         "closing": closed,
         "kept": kept,
         "rule": rule_on(closed.through),
         "same": all(each.same for each in kept),
-        "page": page_of(request, stock),
+        "page": page,
+        "table": CLOSED_STOCK.shown(request, list(page)),
     }
     return answer(request, "costing/closing_detail.html", context)

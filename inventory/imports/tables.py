@@ -1,4 +1,4 @@
-"""What is wrong in a file that is brought in, and the lots that came of one, as tables."""
+"""Files brought in, what is wrong in one, and the lots that came of it, as tables."""
 
 from django.utils import timezone
 
@@ -33,4 +33,26 @@ LOTS = Table(
         Column("State"),
     ],
     page=("lot", "item", "suppliers_lot", "place", "in_the_books", "state"),
+)
+WAITING = Table(
+    "waiting",
+    "Files that wait",
+    [
+        Column("File", "name"),
+        Column("Table", "get_table_display"),
+        Column("Read", "at", Format.TIME),
+        Column("By", "by"),
+    ],
+)
+RUNS = Table(
+    "runs",
+    "What was brought in",
+    [
+        Column("When", "at", Format.TIME, link="get_absolute_url"),
+        Column("Table", "get_table_display"),
+        Column("File", "name"),
+        Column("Rows in it", "rows", Format.NUMBER),
+        Column("Added", "added", Format.NUMBER),
+        Column("By", "by"),
+    ],
 )

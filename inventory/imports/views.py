@@ -13,7 +13,7 @@ from inventory.imports.columns import EXAMPLE, Shape, template
 from inventory.imports.forms import ReadingForm, TableFileForm, harmless_name
 from inventory.imports.planning import Plan
 from inventory.imports.shapes import SHAPES
-from inventory.imports.tables import LOTS, PROBLEMS
+from inventory.imports.tables import LOTS, PROBLEMS, RUNS, WAITING
 from inventory.ledger.books import BookError
 from inventory.models import Import, WaitingTable
 from studio import tables
@@ -38,7 +38,13 @@ def import_list(request: StudioRequest) -> HttpResponse:
     """Which tables can be brought in, which wait, and which were."""
     runs = Import.objects.select_related("by")
     waiting = WaitingTable.objects.select_related("by").defer("content")
-    context = {"shapes": SHAPES.values(), "waiting": waiting, "page": page_of(request, runs)}
+    page = page_of(request, runs)
+    context = {
+        "shapes": SHAPES.values(),
+        "waiting": WAITING.shown(request, waiting),
+        "page": page,
+        "table": RUNS.shown(request, list(page)),
+    }
     return answer(request, "inventory/import_list.html", context)
 
 
