@@ -3,7 +3,6 @@
 from django.apps import AppConfig
 
 from inventory.apps import CLOSED, closed_at
-from studio import panels
 from studio.guards import Guard, append_only, differs, guard, kept
 
 USED_VERSION = (
@@ -149,38 +148,8 @@ class BatchesConfig(AppConfig):
 
     def ready(self) -> None:
         """A formula version that was used never changes: the database refuses it."""
-        from batches.complaints.complaining import erase_along, needed, still_needed
-        from batches.complaints.panels import complaints_of_customer, complaints_of_trace
-        from batches.formulas.approved import lots_never_approved, never_approved
         from batches.models.formulas import PROCESS
-        from batches.paper.record_panel import record_of_batch
-        from batches.planning.for_orders import being_made, lots_of_codes, runs_of_order
-        from batches.planning.materials_of_orders import materials_of_orders
-        from batches.runs.late_cost_panel import batches_of_late_costs
-        from batches.runs.succession import lots_instead, open_again
-        from batches.tracing.lot_panel import batch_of_posting, lot_history, lot_width
-        from inventory.lots.succession import tell_what_is_awaited, tell_what_leads_on
-        from inventory.reorder.facts import tell_what_orders_take
-        from inventory.selling.customers import Asked, ask_before_erasing
-        from inventory.selling.designs import tell_what_was_never_approved
-        from inventory.selling.order_standing import tell_what_is_made
-        from inventory.sending.scanning import tell_what_codes_mean
 
-        tell_what_is_made(being_made)
-        tell_what_was_never_approved(never_approved, lots_never_approved)
-        tell_what_leads_on(lots_instead)
-        tell_what_is_awaited(open_again)
-        ask_before_erasing(Asked(still_needed, needed, erase_along))
-        panels.add("customer", complaints_of_customer)
-        panels.add("trace", complaints_of_trace)
-        tell_what_codes_mean(lots_of_codes)
-        tell_what_orders_take(materials_of_orders)
-        panels.add("customer-order", runs_of_order)
-        panels.add("lot", lot_history)
-        panels.add("lot", lot_width)
-        panels.add("batch", record_of_batch)
-        panels.add("posting", batch_of_posting)
-        panels.add("late-costs", batches_of_late_costs)
         message = "This formula version was used; write a new version"
         written = differs(*WRITTEN, *PROCESS)
         lines, versions = "batches_formulaline", "batches_formulaversion"

@@ -4,7 +4,6 @@ from collections.abc import Iterable, Iterator
 
 from django.db.models import Exists, F, OuterRef, Q, Sum
 
-from batches.formulas.recipe import check_recipe
 from batches.formulas.sheet import batch_sheet
 from batches.models import (
     Batch,
@@ -19,9 +18,10 @@ from batches.models import (
     VersionCorrection,
 )
 from batches.recalls import checks as recall_checks
+from batches.recipe import check_recipe
 from inventory.models import Commitment, Movement, Posting
-from inventory.selling.customer_orders import CUSTOMER_ORDER_PREFIX
-from studio.codes import is_valid
+from inventory.sales_orders.customer_orders import CUSTOMER_ORDER_PREFIX
+from studio.core.codes import is_valid
 
 # A batch of which something came out is over, given up, or finished in part.
 WITH_YIELDS = (Batch.State.FINISHED, Batch.State.ABANDONED, Batch.State.STARTED)

@@ -2,7 +2,6 @@
 
 from django.apps import AppConfig
 
-from studio import panels
 from studio.guards import Guard, append_only, differs, guard, kept
 
 # What a scenario says; that it was put away, and what was made of it, is written on it afterwards.
@@ -34,14 +33,7 @@ class CostingConfig(AppConfig):
     verbose_name = "Costing"
 
     def ready(self) -> None:
-        """Show what a batch cost on its page; keep rates as they were set."""
-        from costing.runs.batch_panel import batch_cost
-        from costing.sheets.product_panel import link_of_stock, links_of_formula, links_of_item
-
-        panels.add("batch", batch_cost)
-        panels.add("item", links_of_item)
-        panels.add("formula", links_of_formula)
-        panels.add("items", link_of_stock)
+        """Keep rates and prices as they were set."""
         guard(
             *append_only("costing_labourrate", "Labour rates"),
             *append_only("costing_overheadrate", "Overhead rates"),

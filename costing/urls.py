@@ -2,14 +2,14 @@
 
 from django.urls import path
 
-from costing.earnings import views as views_earnings
-from costing.goods import views as views_goods
+from costing.actual import views as views_runs
+from costing.contribution import views as views_earnings
+from costing.new_products import views as views_scenarios
 from costing.prices import views as views_prices
 from costing.prices import views_channels
 from costing.rates import views as views_rates
-from costing.runs import views as views_runs
-from costing.scenarios import views as views_scenarios
-from costing.sheets import views as views_standards
+from costing.standard import views as views_standards
+from costing.valuation import views as views_goods
 from costing.variances import views as views_variances
 
 app_name = "costing"
@@ -21,7 +21,7 @@ urlpatterns = [
     path("variances/", views_variances.variance_list, name="variance-list"),
     path("variances/<str:code>/", views_variances.batch_variance, name="batch-variance"),
     path("rates/", views_rates.rates, name="rates"),
-    path("rates/labour/", views_rates.labour_rate_add, name="labour-rate-add"),
+    path("rates/labor/", views_rates.labour_rate_add, name="labour-rate-add"),
     path("channels/", views_channels.channel_list, name="channel-list"),
     path("channels/add/", views_channels.channel_add, name="channel-add"),
     path("channels/price-points/", views_channels.price_points, name="price-points"),
@@ -32,23 +32,23 @@ urlpatterns = [
     path("rates/paid/", views_rates.overhead_paid_add, name="overhead-paid-add"),
     path("stock/", views_goods.stock_value, name="stock-value"),
     path("stock/items/<int:pk>/", views_goods.stock_value_item, name="stock-value-item"),
-    path("goods/", views_goods.cost_of_goods_page, name="cost-of-goods"),
-    path("goods/paper/", views_goods.cost_of_goods_paper, name="cost-of-goods-paper"),
-    path("goods/methods/", views_goods.method_comparison, name="method-comparison"),
-    path("goods/rules/", views_goods.goods_rules, name="goods-rules"),
-    path("goods/rules/add/", views_goods.goods_rule_add, name="goods-rule-add"),
+    path("cost-of-goods/", views_goods.cost_of_goods_page, name="cost-of-goods"),
+    path("cost-of-goods/paper/", views_goods.cost_of_goods_paper, name="cost-of-goods-paper"),
+    path("cost-of-goods/methods/", views_goods.method_comparison, name="method-comparison"),
+    path("cost-of-goods/rules/", views_goods.goods_rules, name="goods-rules"),
+    path("cost-of-goods/rules/add/", views_goods.goods_rule_add, name="goods-rule-add"),
     path("closings/", views_goods.closing_list, name="closing-list"),
     path("closings/<int:pk>/", views_goods.closing_detail, name="closing-detail"),
-    path("earnings/", views_earnings.earning_list, name="earning-list"),
+    path("contribution/", views_earnings.earning_list, name="earning-list"),
     path("prices/", views_prices.price_list, name="price-list"),
     path("prices/list.pdf", views_prices.price_paper, name="price-paper"),
     path("prices/<int:pk>/", views_prices.product_prices, name="product-prices"),
     path("prices/<int:pk>/ask/", views_prices.asked_price_add, name="asked-price-add"),
     path("prices/<int:pk>/margin/", views_earnings.product_sensitivity, name="product-sensitivity"),
-    path("new-scents/", views_scenarios.scenario_list, name="scenario-list"),
-    path("new-scents/add/", views_scenarios.scenario_add, name="scenario-add"),
-    path("new-scents/compare/", views_scenarios.scenario_compare, name="scenario-compare"),
-    path("new-scents/<int:pk>/", views_scenarios.scenario_detail, name="scenario-detail"),
-    path("new-scents/<int:pk>/make/", views_scenarios.scenario_make, name="scenario-make"),
-    path("new-scents/<int:pk>/put-away/", views_scenarios.scenario_put_away, name="scenario-put-away"),
+    path("new-products/", views_scenarios.scenario_list, name="scenario-list"),
+    path("new-products/add/", views_scenarios.scenario_add, name="scenario-add"),
+    path("new-products/compare/", views_scenarios.scenario_compare, name="scenario-compare"),
+    path("new-products/<int:pk>/", views_scenarios.scenario_detail, name="scenario-detail"),
+    path("new-products/<int:pk>/make/", views_scenarios.scenario_make, name="scenario-make"),
+    path("new-products/<int:pk>/archive/", views_scenarios.scenario_put_away, name="scenario-put-away"),
 ]

@@ -12,8 +12,8 @@ from operator import itemgetter
 from django.db.models import Count, Exists, F, Max, Min, OuterRef, Q, Sum
 from django.db.models.functions import Coalesce
 
-from inventory.buying import checks as order_checks
-from inventory.imports import checks as import_checks
+from inventory.documents import checks as paper_checks
+from inventory.importing import checks as import_checks
 from inventory.ledger import closing as closing_verbs
 from inventory.lots import succession
 from inventory.models import (
@@ -31,12 +31,12 @@ from inventory.models import (
     StoppedUse,
 )
 from inventory.models import Count as StockCount
-from inventory.papers import checks as paper_checks
-from inventory.reorder import checks as reorder_checks
-from inventory.selling import checks as customer_order_checks
-from inventory.sending import checks as dispatch_checks
+from inventory.purchasing import checks as order_checks
+from inventory.replenishment import checks as reorder_checks
+from inventory.sales_orders import checks as customer_order_checks
+from inventory.shipments import checks as dispatch_checks
 from studio import guards
-from studio.codes import is_valid
+from studio.core.codes import is_valid
 
 
 def guards_in_place() -> Iterator[str]:

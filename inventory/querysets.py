@@ -223,6 +223,10 @@ class CountLineQuerySet(models.QuerySet["CountLine"]):
         """What was found in counts that are in the books and were not reversed, where all agreed among them."""
         return self.looked_at().filter(count__state="posted", count__posting__reversal__isnull=True)
 
+    def last_look(self) -> "CountLine | None":
+        """The latest of these looks that is in the books, with its count."""
+        return self.standing().select_related("count", "by").order_by("-counted_at", "-pk").first()
+
     def by_place(self) -> "CountLineQuerySet":
         """In the order one walks along the shelf."""
         expiry = F("lot__expires_on").asc(nulls_last=True)

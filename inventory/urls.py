@@ -2,27 +2,27 @@
 
 from django.urls import path
 
-from inventory.buying import views_offers, views_ordering, views_orders
-from inventory.counts import views as views_counts
-from inventory.counts import views_counting
+from inventory.counting import views as views_counts
+from inventory.counting import views_counting
+from inventory.customers import views
 from inventory.deliveries import views as views_deliveries
 from inventory.deliveries import views_late_costs
-from inventory.imports import views as views_imports
-from inventory.items import views as views_items
-from inventory.items import views_ledger
+from inventory.documents import views as views_documents
+from inventory.importing import views as views_imports
+from inventory.item_pages import views as views_items
+from inventory.item_pages import views_ledger
 from inventory.labels import views as views_labels
 from inventory.ledger import views as views_books
 from inventory.lots import views as views_lots
-from inventory.lots import views_taking
-from inventory.papers import views as views_documents
-from inventory.reorder import views as views_reorder
-from inventory.reorder import views_purchase
-from inventory.selling import views as views_customer_orders
-from inventory.selling import views_customers
-from inventory.selling import views_sending as views_customer_sending
-from inventory.sending import views as views_dispatches
-from inventory.sending import views_sending
-from inventory.shop_orders import views as views_shops
+from inventory.lots import views_adjusting
+from inventory.purchasing import views_offers, views_ordering, views_orders, views_suppliers
+from inventory.replenishment import views as views_reorder
+from inventory.replenishment import views_purchase
+from inventory.sales_orders import views as views_customer_orders
+from inventory.shipments import views as views_dispatches
+from inventory.shipments import views_for_order as views_customer_sending
+from inventory.shipments import views_sending
+from inventory.shop_files import views as views_shops
 
 app_name = "inventory"
 urlpatterns = [
@@ -31,75 +31,75 @@ urlpatterns = [
     path("items/<int:pk>/", views_items.item_detail, name="item-detail"),
     path("items/<int:pk>/change/", views_items.item_change, name="item-change"),
     path("items/<int:pk>/ledger/", views_ledger.item_ledger, name="item-ledger"),
-    path("items/<int:pk>/papers/", views_documents.item_documents, name="item-documents"),
-    path("items/<int:pk>/papers/add/", views_documents.document_add, name="document-add"),
-    path("papers/", views_documents.document_list, name="document-list"),
-    path("papers/<int:pk>/", views_documents.document_detail, name="document-detail"),
-    path("papers/<int:pk>/file/", views_documents.document_file, name="document-file"),
-    path("papers/<int:pk>/change/", views_documents.document_change, name="document-change"),
-    path("papers/<int:pk>/withdraw/", views_documents.document_withdraw, name="document-withdraw"),
-    path("papers/<int:pk>/put-back/", views_documents.document_put_back, name="document-put-back"),
-    path("papers/<int:pk>/erase/", views_documents.document_erase, name="document-erase"),
+    path("items/<int:pk>/documents/", views_documents.item_documents, name="item-documents"),
+    path("items/<int:pk>/documents/add/", views_documents.document_add, name="document-add"),
+    path("documents/", views_documents.document_list, name="document-list"),
+    path("documents/<int:pk>/", views_documents.document_detail, name="document-detail"),
+    path("documents/<int:pk>/file/", views_documents.document_file, name="document-file"),
+    path("documents/<int:pk>/change/", views_documents.document_change, name="document-change"),
+    path("documents/<int:pk>/withdraw/", views_documents.document_withdraw, name="document-withdraw"),
+    path("documents/<int:pk>/restore/", views_documents.document_put_back, name="document-put-back"),
+    path("documents/<int:pk>/erase/", views_documents.document_erase, name="document-erase"),
     path("items/<int:pk>/reorder/", views_reorder.item_reorder, name="item-reorder"),
     path("items/<int:pk>/reorder/change/", views_purchase.item_reorder_change, name="item-reorder-change"),
     path("reorder/", views_reorder.reorder_list, name="reorder-list"),
     path("reorder/purchase/", views_purchase.purchase_list, name="purchase-list"),
     path("reorder/rules/", views_purchase.reorder_rules, name="reorder-rules"),
     path("reorder/slow/", views_reorder.slow_list, name="slow-list"),
-    path("books/<int:pk>/one-off/", views_purchase.posting_one_off, name="posting-one-off"),
+    path("ledger/<int:pk>/one-off/", views_purchase.posting_one_off, name="posting-one-off"),
     path("suppliers/<int:pk>/terms/", views_purchase.supplier_terms, name="supplier-terms"),
-    path("suppliers/", views_items.supplier_list, name="supplier-list"),
-    path("suppliers/add/", views_items.supplier_add, name="supplier-add"),
-    path("suppliers/<int:pk>/", views_items.supplier_detail, name="supplier-detail"),
-    path("suppliers/<int:pk>/change/", views_items.supplier_change, name="supplier-change"),
+    path("suppliers/", views_suppliers.supplier_list, name="supplier-list"),
+    path("suppliers/add/", views_suppliers.supplier_add, name="supplier-add"),
+    path("suppliers/<int:pk>/", views_suppliers.supplier_detail, name="supplier-detail"),
+    path("suppliers/<int:pk>/change/", views_suppliers.supplier_change, name="supplier-change"),
     path("items/<int:pk>/prices/", views_offers.item_prices, name="item-prices"),
-    path("offers/", views_offers.offer_list, name="offer-list"),
-    path("offers/add/", views_offers.offer_add, name="offer-add"),
-    path("offers/<int:pk>/", views_offers.offer_detail, name="offer-detail"),
-    path("offers/<int:pk>/withdraw/", views_offers.offer_withdraw, name="offer-withdraw"),
-    path("customer-orders/", views_customer_orders.customer_order_list, name="customer-order-list"),
-    path("customer-orders/add/", views_customer_orders.customer_order_add, name="customer-order-add"),
+    path("supplier-prices/", views_offers.offer_list, name="offer-list"),
+    path("supplier-prices/add/", views_offers.offer_add, name="offer-add"),
+    path("supplier-prices/<int:pk>/", views_offers.offer_detail, name="offer-detail"),
+    path("supplier-prices/<int:pk>/withdraw/", views_offers.offer_withdraw, name="offer-withdraw"),
+    path("sales-orders/", views_customer_orders.customer_order_list, name="customer-order-list"),
+    path("sales-orders/add/", views_customer_orders.customer_order_add, name="customer-order-add"),
     path(
-        "customer-orders/<str:code>/",
+        "sales-orders/<str:code>/",
         views_customer_orders.customer_order_detail,
         name="customer-order-detail",
     ),
     path(
-        "customer-orders/<str:code>/change/",
+        "sales-orders/<str:code>/change/",
         views_customer_orders.customer_order_change,
         name="customer-order-change",
     ),
     path(
-        "customer-orders/<str:code>/send/",
+        "sales-orders/<str:code>/send/",
         views_customer_sending.customer_order_send,
         name="customer-order-send",
     ),
     path(
-        "customer-orders/<str:code>/call-off/",
+        "sales-orders/<str:code>/cancel/",
         views_customer_orders.customer_order_call_off,
         name="customer-order-call-off",
     ),
-    path("orders/", views_orders.order_list, name="order-list"),
-    path("orders/add/", views_ordering.order_add, name="order-add"),
-    path("orders/<str:code>/", views_orders.order_detail, name="order-detail"),
-    path("orders/<str:code>/paper/", views_orders.order_paper, name="order-paper"),
-    path("orders/<str:code>/change/", views_ordering.order_change, name="order-change"),
-    path("orders/<str:code>/send/", views_ordering.order_send, name="order-send"),
-    path("orders/<str:code>/close/", views_ordering.order_close, name="order-close"),
-    path("orders/<str:code>/call-off/", views_ordering.order_call_off, name="order-call-off"),
-    path("orders/<str:code>/open-again/", views_ordering.order_reopen, name="order-reopen"),
-    path("customers/", views_customers.customer_list, name="customer-list"),
-    path("customers/kept/", views_customers.customer_retention, name="customer-retention"),
-    path("customers/<int:pk>/", views_customers.customer_detail, name="customer-detail"),
-    path("customers/<int:pk>/change/", views_customers.customer_change, name="customer-change"),
-    path("customers/<int:pk>/erase/", views_customers.customer_erase, name="customer-erase"),
-    path("dispatches/", views_dispatches.dispatch_list, name="dispatch-list"),
-    path("dispatches/returns/", views_dispatches.return_list, name="return-list"),
-    path("dispatches/send/", views_sending.dispatch_add, name="dispatch-add"),
-    path("dispatches/<int:pk>/", views_dispatches.dispatch_detail, name="dispatch-detail"),
-    path("dispatches/<int:pk>/slip/", views_dispatches.dispatch_slip, name="dispatch-slip"),
-    path("dispatches/<int:pk>/change/", views_dispatches.dispatch_change, name="dispatch-change"),
-    path("dispatches/<int:pk>/return/", views_dispatches.dispatch_return, name="dispatch-return"),
+    path("purchase-orders/", views_orders.order_list, name="order-list"),
+    path("purchase-orders/add/", views_ordering.order_add, name="order-add"),
+    path("purchase-orders/<str:code>/", views_orders.order_detail, name="order-detail"),
+    path("purchase-orders/<str:code>/print/", views_orders.order_paper, name="order-paper"),
+    path("purchase-orders/<str:code>/change/", views_ordering.order_change, name="order-change"),
+    path("purchase-orders/<str:code>/send/", views_ordering.order_send, name="order-send"),
+    path("purchase-orders/<str:code>/close/", views_ordering.order_close, name="order-close"),
+    path("purchase-orders/<str:code>/cancel/", views_ordering.order_call_off, name="order-call-off"),
+    path("purchase-orders/<str:code>/reopen/", views_ordering.order_reopen, name="order-reopen"),
+    path("customers/", views.customer_list, name="customer-list"),
+    path("customers/retention/", views.customer_retention, name="customer-retention"),
+    path("customers/<int:pk>/", views.customer_detail, name="customer-detail"),
+    path("customers/<int:pk>/change/", views.customer_change, name="customer-change"),
+    path("customers/<int:pk>/erase/", views.customer_erase, name="customer-erase"),
+    path("shipments/", views_dispatches.dispatch_list, name="dispatch-list"),
+    path("shipments/returns/", views_dispatches.return_list, name="return-list"),
+    path("shipments/send/", views_sending.dispatch_add, name="dispatch-add"),
+    path("shipments/<int:pk>/", views_dispatches.dispatch_detail, name="dispatch-detail"),
+    path("shipments/<int:pk>/packing-slip/", views_dispatches.dispatch_slip, name="dispatch-slip"),
+    path("shipments/<int:pk>/change/", views_dispatches.dispatch_change, name="dispatch-change"),
+    path("shipments/<int:pk>/return/", views_dispatches.dispatch_return, name="dispatch-return"),
     path("shops/", views_shops.shop_list, name="shop-list"),
     path("shops/add/", views_shops.shop_add, name="shop-add"),
     path("shops/<int:pk>/", views_shops.shop_detail, name="shop-detail"),
@@ -119,18 +119,18 @@ urlpatterns = [
     path("lots/", views_lots.lot_list, name="lot-list"),
     path("lots/<str:code>/", views_lots.lot_detail, name="lot-detail"),
     path("lots/<str:code>/change/", views_lots.lot_change, name="lot-change"),
-    path("lots/<str:code>/papers/add/", views_documents.lot_document_add, name="lot-document-add"),
+    path("lots/<str:code>/documents/add/", views_documents.lot_document_add, name="lot-document-add"),
     path("lots/<str:code>/hold/", views_lots.lot_hold, name="lot-hold"),
     path("lots/<str:code>/release/", views_lots.lot_release, name="lot-release"),
-    path("lots/<str:code>/allow/", views_lots.lot_allow, name="lot-allow"),
-    path("lots/<str:code>/disallow/", views_lots.lot_disallow, name="lot-disallow"),
-    path("lots/<str:code>/decant/", views_taking.lot_decant, name="lot-decant"),
-    path("lots/<str:code>/take-out/", views_taking.lot_take_out, name="lot-take-out"),
-    path("lots/<str:code>/put-right/", views_taking.lot_put_right, name="lot-put-right"),
-    path("reasons/", views_taking.reason_list, name="reason-list"),
-    path("reasons/add/", views_taking.reason_add, name="reason-add"),
-    path("reasons/<int:pk>/", views_taking.reason_change, name="reason-change"),
-    path("lots/<str:code>/send/", views_sending.lot_send, name="lot-send"),
+    path("lots/<str:code>/override/", views_lots.lot_allow, name="lot-allow"),
+    path("lots/<str:code>/end-override/", views_lots.lot_disallow, name="lot-disallow"),
+    path("lots/<str:code>/decant/", views_adjusting.lot_decant, name="lot-decant"),
+    path("lots/<str:code>/write-off/", views_adjusting.lot_take_out, name="lot-take-out"),
+    path("lots/<str:code>/adjust/", views_adjusting.lot_put_right, name="lot-put-right"),
+    path("reasons/", views_adjusting.reason_list, name="reason-list"),
+    path("reasons/add/", views_adjusting.reason_add, name="reason-add"),
+    path("reasons/<int:pk>/", views_adjusting.reason_change, name="reason-change"),
+    path("lots/<str:code>/ship/", views_sending.lot_send, name="lot-send"),
     path("counts/", views_counts.count_list, name="count-list"),
     path("counts/start/", views_counts.count_start, name="count-start"),
     path("counts/classes/", views_counts.count_class_list, name="count-class-list"),
@@ -140,15 +140,15 @@ urlpatterns = [
     path("counts/<int:pk>/add/", views_counts.count_add_lot, name="count-add-lot"),
     path("counts/<int:pk>/lots/<str:code>/", views_counting.count_lot, name="count-lot"),
     path("counts/<int:pk>/post/", views_counting.count_post, name="count-post"),
-    path("counts/<int:pk>/call-off/", views_counts.count_call_off, name="count-call-off"),
+    path("counts/<int:pk>/cancel/", views_counts.count_call_off, name="count-call-off"),
     path("counts/<int:pk>/sheet/", views_counts.count_sheet, name="count-sheet"),
-    path("bring-in/", views_imports.import_list, name="import-list"),
-    path("bring-in/file/<int:pk>/", views_imports.import_preview, name="import-preview"),
-    path("bring-in/done/<int:pk>/", views_imports.import_detail, name="import-detail"),
-    path("bring-in/<str:table>/", views_imports.import_add, name="import-add"),
-    path("bring-in/<str:table>/template/", views_imports.import_template, name="import-template"),
-    path("books/", views_books.posting_list, name="posting-list"),
-    path("books/<int:pk>/", views_books.posting_detail, name="posting-detail"),
-    path("books/<int:pk>/reverse/", views_books.posting_reverse, name="posting-reverse"),
-    path("books/<int:pk>/review/", views_books.posting_review, name="posting-review"),
+    path("import/", views_imports.import_list, name="import-list"),
+    path("import/file/<int:pk>/", views_imports.import_preview, name="import-preview"),
+    path("import/done/<int:pk>/", views_imports.import_detail, name="import-detail"),
+    path("import/<str:table>/", views_imports.import_add, name="import-add"),
+    path("import/<str:table>/template/", views_imports.import_template, name="import-template"),
+    path("ledger/", views_books.posting_list, name="posting-list"),
+    path("ledger/<int:pk>/", views_books.posting_detail, name="posting-detail"),
+    path("ledger/<int:pk>/reverse/", views_books.posting_reverse, name="posting-reverse"),
+    path("ledger/<int:pk>/review/", views_books.posting_review, name="posting-review"),
 ]

@@ -1,12 +1,12 @@
 """The warning on the label as the studio's owner confirmed it, with name and date; the newest of a market counts.
 
-What the program brings along (`studio.label_warnings`) is a paraphrase. It is shown as such and printed on nothing until
-the owner has read it against the standard, or put other words in its place, and said so.
+What the program brings along (`studio.core.label_warnings`) is a paraphrase. It is shown as such and printed on nothing
+until the owner has read it against the standard, or put other words in its place, and said so.
 """
 
-from studio.label_warnings import usual_of
+from studio.core.label_warnings import usual_of
 from studio.models import LabelWarning, Studio
-from studio.signature import Signature
+from studio.people.signature import Signature
 
 
 class NothingToConfirm(Exception):

@@ -9,7 +9,7 @@ from django.db.migrations.recorder import MigrationRecorder
 from django.http import HttpRequest, HttpResponse
 
 from studio import guards
-from studio.access import public
+from studio.people.access import public
 
 log = logging.getLogger(__name__)
 

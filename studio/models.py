@@ -6,8 +6,8 @@ from django.contrib.auth.models import AbstractUser
 from django.db import models
 from django.urls import reverse
 
+from studio.core.temperatures import Scale
 from studio.fields import ExactIntegerField
-from studio.temperatures import Scale
 
 
 class Role(models.TextChoices):

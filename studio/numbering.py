@@ -2,7 +2,7 @@
 
 from django.db import transaction
 
-from studio.codes import make_code
+from studio.core.codes import make_code
 from studio.models import Counter
 
 

@@ -15,6 +15,8 @@ import environ
 from csp.constants import NONE, SELF
 from django.core.exceptions import ImproperlyConfigured
 
+from studio.wiring import NEIGHBORS, PANELS, REVERSAL_FOLLOWERS  # noqa: F401
+
 BASE_DIR = Path(__file__).resolve().parent.parent
 env = environ.Env()
 
@@ -87,6 +89,7 @@ INSTALLED_APPS = [
     "inventory",
     "batches",
     "costing",
+    "studio.demonstration",
     "django.contrib.auth",
     "django.contrib.contenttypes",
     "django.contrib.sessions",
@@ -109,11 +112,11 @@ MIDDLEWARE = [
     "django.contrib.auth.middleware.AuthenticationMiddleware",
     "django.contrib.messages.middleware.MessageMiddleware",
     "django.middleware.clickjacking.XFrameOptionsMiddleware",
-    "studio.middleware.SizeMiddleware",
+    "studio.web.middleware.SizeMiddleware",
     "django_htmx.middleware.HtmxMiddleware",
-    "studio.middleware.StudioMiddleware",
-    "studio.access.AccessMiddleware",
-    "studio.middleware.SubmissionMiddleware",
+    "studio.web.middleware.StudioMiddleware",
+    "studio.people.access.AccessMiddleware",
+    "studio.web.middleware.SubmissionMiddleware",
     "axes.middleware.AxesMiddleware",
 ]
 
@@ -130,13 +133,13 @@ TEMPLATES = [
                 "django.template.context_processors.request",
                 "django.contrib.auth.context_processors.auth",
                 "django.contrib.messages.context_processors.messages",
-                "studio.context.frame",
+                "studio.web.context.frame",
             ],
-            "builtins": ["studio.templatetags.show", "studio.templatetags.lists"],
+            "builtins": ["studio.templatetags.show"],
         },
     }
 ]
-FORM_RENDERER = "studio.forms.Renderer"
+FORM_RENDERER = "studio.web.forms.Renderer"
 
 if MODE == "https" and not env.str("DATABASE_URL", default=""):
     raise ImproperlyConfigured("DATABASE_URL is missing; name the PostgreSQL database that keeps the books.")
@@ -174,7 +177,9 @@ SESSION_COOKIE_HTTPONLY = True
 SESSION_COOKIE_SAMESITE = "Lax"
 CSRF_COOKIE_SAMESITE = "Lax"
 CSRF_COOKIE_HTTPONLY = True
-CSRF_FAILURE_VIEW = "studio.errors.csrf_failure"
+CSRF_FAILURE_VIEW = "studio.web.errors.csrf_failure"
+# Who may sign in to the demonstration, told on its sign-in page; nobody in a studio of its own.
+DEMO_PEOPLE = "studio.demonstration.building.PEOPLE" if DEMO else ""
 if DEMO:
     # Own names, so that a demonstration beside the real books on one machine signs nobody out.
     SESSION_COOKIE_NAME = "demo_sessionid"
@@ -184,7 +189,7 @@ if DEMO:
 AXES_LOCKOUT_PARAMETERS = [["username", "ip_address"]]
 AXES_FAILURE_LIMIT = 8
 AXES_COOLOFF_TIME = 0.25
-AXES_LOCKOUT_CALLABLE = "studio.errors.locked_out"
+AXES_LOCKOUT_CALLABLE = "studio.web.errors.locked_out"
 AXES_RESET_ON_SUCCESS = True
 AXES_VERBOSE = False
 AXES_ENABLE_ADMIN = False
@@ -199,7 +204,7 @@ if MODE == "https":
     SECURE_REDIRECT_EXEMPT = [r"^health/$"]
     SECURE_PROXY_SSL_HEADER = ("HTTP_X_FORWARDED_PROTO", "https")
     # Else everybody would come from the proxy's address, and a stranger could lock any name out.
-    AXES_CLIENT_IP_CALLABLE = "studio.access.client_address"
+    AXES_CLIENT_IP_CALLABLE = "studio.people.access.client_address"
     SECURE_HSTS_SECONDS = whole("STUDIO_HSTS_SECONDS", 60 * 60 * 24 * 365, at_least=0)
     SESSION_COOKIE_SECURE = True
     CSRF_COOKIE_SECURE = True
@@ -242,7 +247,7 @@ STORAGES = {
     "staticfiles": {
         "BACKEND": "django.contrib.staticfiles.storage.StaticFilesStorage"
         if DEBUG
-        else "studio.static_files.ModuleStorage"
+        else "studio.web.static_files.ModuleStorage"
     },
 }
 WHITENOISE_USE_FINDERS = DEBUG

@@ -2,7 +2,8 @@
 
 from django.urls import include, path
 
-from studio import health, search, today, views
+from studio import health
+from studio.home import search, today, views
 
 urlpatterns = [
     path("", today.today, name="today"),
@@ -14,7 +15,7 @@ urlpatterns = [
     path("account/", views.account, name="account"),
     path("settings/", views.settings, name="settings"),
     path("settings/label-warning/", views.label_warning, name="label-warning"),
-    path("take-with-you/", views.take_everything, name="leaving"),
+    path("export/", views.export_all, name="data-export"),
     path("people/", views.people, name="people"),
     path("people/add/", views.person_add, name="person-add"),
     path("people/<int:pk>/", views.person_change, name="person-change"),

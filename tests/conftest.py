@@ -9,7 +9,7 @@ from django.test import TransactionTestCase
 from hypothesis import HealthCheck, settings
 
 from studio.models import Role, Studio, User
-from studio.signature import Signature
+from studio.people.signature import Signature
 from tests import kept_database
 from tests.house import NOW, Books
 

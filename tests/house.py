@@ -42,15 +42,17 @@ from batches.models import (
     Release,
     StateChange,
 )
+from batches.planning import plans
+from batches.production import finishing, releasing, runs
 from batches.recalls import recalling
-from batches.runs import finishing, releasing, runs
-from inventory.buying import offers, ordering
-from inventory.counts import counting
+from inventory.counting import counting
+from inventory.customers.customers import Contact
 from inventory.deliveries import receiving as deliveries
 from inventory.deliveries.receiving import Arrival
-from inventory.imports import bringing_in
+from inventory.documents import services
+from inventory.importing import import_service
 from inventory.ledger import books, closing
-from inventory.lots import decanting, moving, taking_out
+from inventory.lots import decanting, moving, write_offs
 from inventory.lots.moving import Taking
 from inventory.models import (
     Closing,
@@ -80,14 +82,13 @@ from inventory.models import (
     Supplier,
     WaitingTable,
 )
-from inventory.papers import documents
-from inventory.selling import customer_orders
-from inventory.selling.customers import Who
-from inventory.sending import dispatching
-from studio import uploads
+from inventory.purchasing import offers, ordering
+from inventory.sales_orders import customer_orders
+from inventory.shipments import dispatching, for_order
+from studio.core.quantities import Dimension
 from studio.models import Market, Studio, User
-from studio.quantities import Dimension
-from studio.signature import Signature
+from studio.people.signature import Signature
+from studio.web import uploads
 from tests.files import pdf
 
 ARRIVED = datetime(2026, 3, 1, 9, 0, tzinfo=UTC)
@@ -251,7 +252,7 @@ class Books:
     ) -> Posting:
         """Goods leave."""
         dispatch = dispatching.send(
-            self.take((lot, quantity)), to=Who(to), channel="market", signature=self.sign(at)
+            self.take((lot, quantity)), to=Contact(to), channel="market", signature=self.sign(at)
         )
         return dispatch.posting
 
@@ -291,25 +292,25 @@ class Books:
     ) -> Batch:
         """Plan a run, for an order's line of the product where one is named."""
         line = order.lines.get(item=version.formula.item).pk if order else None
-        return runs.plan(version, quantity, planned_on=on, signature=self.sign(), order_line_id=line)
+        return plans.plan(version, quantity, planned_on=on, signature=self.sign(), order_line_id=line)
 
     def choose(self, batch: Batch, *pairs: tuple[Lot, str | int], line: str = "") -> Batch:
         """Choose lots of one item by hand; none: as suggested."""
         key = self.line(batch, line or pairs[0][0].item.name)
         takes = {taking.lot_id: taking.quantity for taking in self.take(*pairs)}
-        return runs.choose_lots(batch.pk, {key: takes}, on=TODAY)
+        return plans.choose_lots(batch.pk, {key: takes}, on=TODAY)
 
     def order_of(
         self, customer: str, *lines: tuple[str, int], on: date = TODAY, at: datetime = NOW, **said
     ) -> CustomerOrder:
         """An order that a customer placed: pairs of a product and how many."""
         wanted = {self.item(name, kind="finished").pk: quantity for name, quantity in lines}
-        words = customer_orders.Said(customer, on, **said)
+        words = customer_orders.OrderHead(customer, on, **said)
         return customer_orders.take(words, wanted, signature=self.sign(at))
 
     def send_for(self, order: CustomerOrder, *pairs: tuple[Lot, int], at: datetime = NOW) -> OrderDispatch:
         """Goods leave for a customer's order."""
-        return customer_orders.send(order.pk, self.take(*pairs), signature=self.sign(at))
+        return for_order.send(order.pk, self.take(*pairs), signature=self.sign(at))
 
     def line(self, batch: Batch, name: str) -> int:
         """The key of the batch's formula line for an item."""
@@ -394,7 +395,7 @@ class Books:
         self, version: FormulaVersion, *jars: str, melt: str | None = "100 g", at: datetime = NOW, **more
     ) -> BurnTest:
         """Begin a burn test of jars that weigh so much, vessel and all."""
-        weighed = [burning.Weighed(base(jar), base(melt) if melt else None) for jar in jars]
+        weighed = [burning.JarWeight(base(jar), base(melt) if melt else None) for jar in jars]
         test = {"cycle_minutes": 240, **more}
         return burning.start(version.pk, weighed, signature=self.sign(at), **test)
 
@@ -408,7 +409,7 @@ class Books:
             if fields is not None:
                 weight = base(fields["weight"]) if "weight" in fields else None
                 more = {name: value for name, value in fields.items() if name != "weight"}
-                read.append(burning.Seen(jar.pk, **{"minutes": 240, "weight_ug": weight, **more}))
+                read.append(burning.Observation(jar.pk, **{"minutes": 240, "weight_ug": weight, **more}))
         return burning.read_cycle(test.pk, cycle, read, kind=kind, signature=self.sign(at))
 
     def burn(self, version: FormulaVersion, *, at: datetime = NOW, **seen) -> BurnTest:
@@ -475,7 +476,7 @@ class Books:
     def take_out(self, lot: Lot, quantity: str | int, kind: str = "scrap", *, at: datetime = NOW) -> Posting:
         """Scrap, a sample, or back to the supplier."""
         amount = base(quantity, lot.item.dimension)
-        return taking_out.take_out(lot.pk, amount, kind=Reason.Kind(kind), signature=self.sign(at, "Spilled"))
+        return write_offs.take_out(lot.pk, amount, kind=Reason.Kind(kind), signature=self.sign(at, "Spilled"))
 
     def start_count(
         self,
@@ -531,11 +532,11 @@ class Books:
 
     def wanted(
         self, name: str, packs: int, pack: str | int, price: str | int | None = None
-    ) -> ordering.Wanted:
+    ) -> ordering.LineRequest:
         """A line to be ordered."""
         item = self.item(name)
         paid = None if price is None else money(price)
-        return ordering.Wanted(item, packs, base(pack, item.dimension), str(pack), paid)
+        return ordering.LineRequest(item, packs, base(pack, item.dimension), str(pack), paid)
 
     def order(self, *lines: tuple, sent: datetime | None = None, expected: date | None = None) -> Order:
         """An order of lines (item, packs, pack, any price); a draft unless it was sent at a time."""
@@ -565,19 +566,19 @@ class Books:
     ) -> Document:
         """A paper beside an item or one of its lots; each time another one, unless its bytes are given."""
         file = uploads.receive(f"{kind}.pdf", data or pdf(f"{name} {Document.objects.count()}"))
-        paper = documents.Paper(Document.Kind(kind), **said)
+        paper = services.Paper(Document.Kind(kind), **said)
         item = self.item(name)
-        return documents.add(item.pk, paper, file, signature=self.sign(), lot_id=lot.pk if lot else None)
+        return services.add(item.pk, paper, file, signature=self.sign(), lot_id=lot.pk if lot else None)
 
     def keep_table(self, table: str, text: str, *, name: str = "notebook.csv") -> WaitingTable:
         """A file of this text, read and waiting; cells stand between commas."""
-        return bringing_in.keep(Import.Table(table), name, text.encode(), by=self.by, now=NOW)
+        return import_service.keep(Import.Table(table), name, text.encode(), by=self.by, now=NOW)
 
     def bring_in(self, table: str, text: str, *, name: str = "notebook.csv") -> Import:
         """A file of this text, brought in as it was shown."""
         waiting = self.keep_table(table, text, name=name)
-        plan = bringing_in.look(waiting, Studio.objects.get(), NOW)
-        return bringing_in.bring_in(waiting, shown=plan.fingerprint, signature=self.sign())
+        plan = import_service.look(waiting, Studio.objects.get(), NOW)
+        return import_service.bring_in(waiting, shown=plan.fingerprint, signature=self.sign())
 
     def complain(self, lot: Lot | None = None, *, at: datetime = NOW, **said) -> Complaint:
         """Somebody complains of a candle of this lot, or of a product whose code is lost."""

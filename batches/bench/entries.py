@@ -1,8 +1,8 @@
 """What can happen at the bench: one entry after the other, each taken in once, however often the tablet sends it.
 
-Locking: the batch first, then what the entry touches (`batches.runs.runs`). The batch's lock also puts two sendings of one
-entry in line: the second finds what the first one did. Where two batches were sent the same key, the database's own
-rule decides.
+Locking: the batch first, then what the entry touches (`batches.production.runs`). The batch's lock also puts two
+sendings of one entry in line: the second finds what the first one did. Where two batches were sent the same key, the
+database's own rule decides.
 """
 
 import hashlib
@@ -15,14 +15,14 @@ from django.db import IntegrityError, transaction
 
 from batches.bench.meanwhile import check_pour
 from batches.models import Batch, BatchNote, BatchPhoto, BenchEntry, Reading
-from batches.runs import runs
-from batches.runs.off_formula_of import hold_what_is_off
-from batches.runs.runs import BatchError
+from batches.planning.plans import BatchError
+from batches.production import runs
+from batches.production.off_formula_of import hold_what_is_off
 from inventory.ledger import books
 from inventory.lots.moving import Taking
 from inventory.models import Posting
-from studio.signature import Signature
-from studio.uploads import Received
+from studio.people.signature import Signature
+from studio.web.uploads import Received
 
 TAKEN_BACK = "Taken back at the bench"
 

@@ -9,10 +9,10 @@ from django.http import QueryDict
 
 from batches.bench.entries import Entered
 from batches.models import BatchNote, BenchEntry, Reading
-from studio import uploads
-from studio.forms import ReceivedField
-from studio.quantities import QUANTITY_LIMIT
-from studio.temperatures import HIGHEST, LOWEST
+from studio.core.quantities import QUANTITY_LIMIT
+from studio.core.temperatures import HIGHEST, LOWEST
+from studio.web import uploads
+from studio.web.forms import ReceivedField
 
 KEYS_AT_MOST = 2**63 - 1
 A_WEEK = 7 * 24 * 3600

@@ -3,7 +3,7 @@
 from batches.bench.state import allotted, allowed_off, drawn_of, entries_of
 from batches.formulas.sheet import batch_sheet
 from batches.models import Batch, BenchEntry
-from batches.runs.meanwhile import check_meanwhile
+from batches.production.meanwhile import check_meanwhile
 
 
 def check_pour(batch_id: int, line_id: int, pour: int, quantity: int, seen: int) -> None:

@@ -11,21 +11,21 @@ from typing import Any
 
 from django.utils import timezone
 
-from batches.bench.tolerance import tolerance_of
-from batches.fill_checks.checking import fine_unit
 from batches.formulas.approving import owners_word
 from batches.formulas.cautions import ALWAYS, at_step, particular
+from batches.formulas.fine_weights import fine_unit
 from batches.formulas.loads import Inside, planned_pot
+from batches.formulas.tolerance import tolerance_of
+from batches.lineage.composition import Composition
 from batches.models import Batch, BatchNote, BenchEntry, FormulaLine, Reading
-from batches.planning.inside import inside_of
+from batches.planning.plan_composition import inside_of
 from batches.planning.planning import Need, Plan, plan_of_batch
-from batches.tracing.composition import Composition
 from inventory.ledger import books
 from inventory.models import Kind, Lot, Movement
+from studio.core.durations import clock
+from studio.core.quantities import Dimension
+from studio.core.temperatures import format_temperature
 from studio.models import Studio, User
-from studio.quantities import Dimension
-from studio.temperatures import format_temperature
-from studio.templatetags.show import clock
 
 Json = dict[str, Any]
 

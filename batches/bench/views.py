@@ -13,16 +13,16 @@ from django.utils import timezone
 from batches.bench import entries as bench
 from batches.bench.forms import EntryForm, digest_of
 from batches.bench.state import bench_state, entry_state, lot_state
+from batches.fetch import batch_of
 from batches.models import BatchPhoto
-from batches.runs.meanwhile import Meanwhile
-from batches.runs.runs import BatchError
-from batches.runs.views import batch_of
+from batches.planning.plans import BatchError
+from batches.production.meanwhile import Meanwhile
 from inventory.ledger import books
 from inventory.models import Lot
-from studio.access import EVERYONE, MAKERS, allow, public
-from studio.codes import normalise
-from studio.requests import StudioRequest, answer, shown_picture, sign
-from studio.signature import Signature
+from studio.core.codes import normalise
+from studio.people.access import EVERYONE, MAKERS, allow, public
+from studio.people.signature import Signature
+from studio.web.requests import StudioRequest, answer, shown_picture, sign
 
 SCRIPTS = (
     "bench",

@@ -11,8 +11,8 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 
-from studio.quantities import format_quantity
-from studio.temperatures import Scale, format_temperature
+from studio.core.quantities import format_quantity
+from studio.core.temperatures import Scale, format_temperature
 
 # How much was seen of something, from least to most. Nothing is more than heavy, so as a limit it judges nothing.
 AMOUNTS = ("none", "slight", "heavy")

@@ -20,10 +20,10 @@ from batches.models import (
     BurnTest,
     FormulaVersion,
 )
+from studio.core.quantities import format_quantity
 from studio.models import Role
-from studio.quantities import format_quantity
-from studio.signature import Signature
-from studio.uploads import Received
+from studio.people.signature import Signature
+from studio.web.uploads import Received
 
 JARS_AT_MOST = 12
 CYCLES_AT_MOST = 60
@@ -55,7 +55,7 @@ class SayWhy(BurnError):
 
 
 @dataclass(frozen=True)
-class Weighed:
+class JarWeight:
     """A jar before it is first lit, µg: vessel and all, and the melt in it where it is known."""
 
     start_ug: int
@@ -63,7 +63,7 @@ class Weighed:
 
 
 @dataclass(frozen=True)
-class Seen:
+class Observation:
     """What one jar showed in one cycle: minutes, lengths in µm, m°C, and the weight after it, vessel and all, in µg.
 
     None and empty: not observed. The depth of wax left and how the flame went out belong to the end of a life alone.
@@ -103,7 +103,7 @@ def set_limits(*, limits: Mapping[str, Any], signature: Signature) -> BurnLimits
 @transaction.atomic
 def start(
     version_id: int,
-    jars: Sequence[Weighed],
+    jars: Sequence[JarWeight],
     *,
     cycle_minutes: int,
     plan: str = "",
@@ -154,7 +154,7 @@ def _running(test_id: int) -> BurnTest:
 def read_cycle(
     test_id: int,
     cycle: int,
-    seen: Sequence[Seen],
+    seen: Sequence[Observation],
     *,
     kind: str = BurnReading.Kind.CYCLE,
     signature: Signature,
@@ -189,7 +189,7 @@ def read_cycle(
     return written
 
 
-def _check(jar: BurnJar, cycle: int, seen: Seen, standing: Mapping[int, BurnReading]) -> None:
+def _check(jar: BurnJar, cycle: int, seen: Observation, standing: Mapping[int, BurnReading]) -> None:
     """A cycle is read once, and a burning jar only gets lighter, by no more than its melt. Raises BurnError."""
     if cycle in standing:
         raise BurnError(f"Cycle {cycle} of jar {jar.number} was read already. Strike it out first.", jar.pk)
@@ -219,7 +219,9 @@ def _check(jar: BurnJar, cycle: int, seen: Seen, standing: Mapping[int, BurnRead
         )
 
 
-def _check_end(jar: BurnJar, cycle: int, seen: Seen, kind: str, standing: Mapping[int, BurnReading]) -> None:
+def _check_end(
+    jar: BurnJar, cycle: int, seen: Observation, kind: str, standing: Mapping[int, BurnReading]
+) -> None:
     """A life ends once, and nothing burns after it. Raises BurnError."""
     if kind != BurnReading.Kind.END:
         if seen.wax_left_um is not None or seen.went_out:

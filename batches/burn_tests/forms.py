@@ -4,10 +4,14 @@ from typing import Any
 
 from django import forms
 
-from batches.burn_tests.burning import CYCLES_AT_MOST, JARS_AT_MOST, NOT_STARTED, Seen, Weighed
+from batches.burn_tests.burning import CYCLES_AT_MOST, JARS_AT_MOST, NOT_STARTED, JarWeight, Observation
 from batches.burn_tests.sources import CYCLE_SOURCE, sources
 from batches.models import Amount, Batch, BurnJar, BurnLimits, BurnReading, BurnTest, FormulaVersion, WentOut
-from studio.forms import (
+from studio.core.percent import entry_percent
+from studio.core.quantities import Dimension, entry_text
+from studio.core.temperatures import entry_temperature
+from studio.models import Studio
+from studio.web.forms import (
     ChangeModelForm,
     ParsedField,
     ReceivedField,
@@ -16,11 +20,7 @@ from studio.forms import (
     quantity_field,
     temperature_field,
 )
-from studio.line_forms import lines_of
-from studio.models import Studio
-from studio.percent import entry_percent
-from studio.quantities import Dimension, entry_text
-from studio.temperatures import entry_temperature
+from studio.web.line_forms import lines_of
 
 A_DAY = 24 * 60
 # Beyond these a figure is a slip of the unit. Micrometres: no flame and no vessel in a studio is larger.
@@ -97,9 +97,9 @@ class BurnJarForm(forms.Form):
             self.add_error("start", "It weighs less than the melt in it. Check both figures.")
         return data
 
-    def weighed(self) -> Weighed:
+    def weighed(self) -> JarWeight:
         """The jar. Only after the form is valid."""
-        return Weighed(self.cleaned_data["start"], self.cleaned_data["melt"])
+        return JarWeight(self.cleaned_data["start"], self.cleaned_data["melt"])
 
 
 BurnJars = lines_of(BurnJarForm, JARS_AT_MOST, needed="Weigh at least one jar.")
@@ -201,10 +201,10 @@ class SeenForm(forms.Form):
         """Whether the jar burned in this cycle."""
         return self.cleaned_data.get("minutes") is not None
 
-    def seen(self) -> Seen:
+    def seen(self) -> Observation:
         """The reading. Only after the form is valid."""
         data = self.cleaned_data
-        return Seen(
+        return Observation(
             jar_id=self.jar.pk,
             minutes=data["minutes"],
             flame_um=data["flame"],

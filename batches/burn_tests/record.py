@@ -23,12 +23,12 @@ from batches.burn_tests.burn import (
 )
 from batches.models import BurnJar, BurnLimits, BurnPhoto, BurnReading, BurnTest
 from batches.querysets import BurnTestQuerySet
-from studio.numerals import hours_text
-from studio.temperatures import Scale
+from studio.core.numerals import hours_text
+from studio.core.temperatures import Scale
 
 
 @dataclass(frozen=True)
-class Row:
+class ReadingRow:
     """A reading, what burned up to its weighing, what went beyond the limits and what they ask for and nobody observed.
 
     Struck out, it counts for nothing.
@@ -68,7 +68,7 @@ class Record:
     """
 
     test: BurnTest
-    rows: tuple[tuple[int, tuple[Row, ...]], ...]
+    rows: tuple[tuple[int, tuple[ReadingRow, ...]], ...]
     jars: tuple[JarRecord, ...]
     cycles: int
     burned: Burned | None
@@ -162,7 +162,7 @@ def as_cycle(reading: BurnReading, pictured: Pictured = frozenset()) -> Cycle:
 def record_of(test: BurnTest, *, unit: Scale = "C") -> Record:
     """The record of a test read by `with_readings`. No queries."""
     limits, pictured = as_limits(test.limits), _pictured(test)
-    rows: dict[int, list[Row]] = {}
+    rows: dict[int, list[ReadingRow]] = {}
     jars: list[JarRecord] = []
     of_jar: list[tuple[BurnJar, Sequence[Cycle]]] = []
     struck: list[Struck] = []
@@ -173,7 +173,7 @@ def record_of(test: BurnTest, *, unit: Scale = "C") -> Record:
         by_cycle = {each.cycle: each for each in stretches}
         for reading in readings:
             cycle, stands = as_cycle(reading, pictured), reading.struck_at is None
-            row = Row(
+            row = ReadingRow(
                 jar,
                 reading,
                 by_cycle.get(reading.cycle) if stands else None,

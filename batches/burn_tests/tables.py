@@ -7,8 +7,8 @@ from typing import Any, NamedTuple
 
 from batches.burn_tests.record import record_of
 from batches.models import BurnReading, BurnTest
-from studio.quantities import to_unit
-from studio.tables import Column, Format, Table, follow
+from studio.core.quantities import to_unit
+from studio.web.tables import Column, Format, Table, follow
 
 
 class ReadingRow(NamedTuple):

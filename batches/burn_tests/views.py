@@ -21,15 +21,15 @@ from batches.burn_tests.forms import (
 )
 from batches.burn_tests.record import Record, record_of, with_readings
 from batches.burn_tests.tables import READINGS, TESTS, reading_rows
-from batches.formulas.views import version_of
+from batches.fetch import version_of
 from batches.models import BurnJar, BurnLimits, BurnPhoto, BurnReading, BurnTest, FormulaVersion
-from studio import tables
-from studio.access import EVERYONE, MAKERS, OWNER, allow
-from studio.forms import ReasonForm
-from studio.line_forms import ADD_LINE, hush, with_another_line
 from studio.models import Role
-from studio.requests import StudioRequest, answer, page_of, shown_picture, sign
-from studio.submissions import once
+from studio.people.access import EVERYONE, MAKERS, OWNER, allow
+from studio.web import tables
+from studio.web.forms import ReasonForm
+from studio.web.line_forms import ADD_LINE, hush, with_another_line
+from studio.web.requests import StudioRequest, answer, page_of, shown_picture, sign
+from studio.web.submissions import once
 
 PREFIX = "jars"
 JARS_AT_FIRST = 2

@@ -10,7 +10,7 @@ from django.utils import timezone
 
 from batches.models import Complaint
 from inventory.models import Lot, Movement
-from studio.days import begin, first_instant_after
+from studio.core.days import begin, first_instant_after
 
 # A jar may stand in a shop for so long before it is sold; common practice, no source.
 STANDS_DAYS = 120

@@ -16,7 +16,7 @@ SMALL_WORDS = ("no", "one", "two", "three", "four", "five", "six", "seven", "eig
 
 
 @dataclass(frozen=True)
-class Counted:
+class LotCount:
     """A lot, or lots that always went together (`lots`, by key): how many of the complaints and of all units carry it.
 
     `complained` of all complaints carry it, and `sent` of all units that were sent out.
@@ -93,7 +93,7 @@ def fisher_greater(with_it: int, without: int, others_with: int, others_without:
     return Fraction(ways, comb(carrying + free, complaints))
 
 
-def shared_lots(counts: Iterable[Counted], *, complaints: int, sent: int, looked_at: int) -> list[Shared]:
+def shared_lots(counts: Iterable[LotCount], *, complaints: int, sent: int, looked_at: int) -> list[Shared]:
     """Every lot with its counts and chances, the least likely by chance first.
 
     `complaints` in all, `sent` units in all. `looked_at` is how many lots could have stood out, those in no complained
@@ -113,13 +113,13 @@ def shared_lots(counts: Iterable[Counted], *, complaints: int, sent: int, looked
 Table = tuple[int, int, int, int]
 
 
-def _table(each: Counted, complaints: int, sent: int) -> Table:
+def _table(each: LotCount, complaints: int, sent: int) -> Table:
     without = complaints - each.complained
     others_with = max(each.sent - each.complained, 0)
     return each.complained, without, others_with, max(sent - each.sent - without, 0)
 
 
-def _shared(each: Counted, table: Table, chance: Fraction, corrected: float) -> Shared:
+def _shared(each: LotCount, table: Table, chance: Fraction, corrected: float) -> Shared:
     with_it, without, others_with, others_without = table
     complaints, carrying, units = with_it + without, with_it + others_with, sum(table)
     told = bool(carrying and complaints)

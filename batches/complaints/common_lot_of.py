@@ -4,17 +4,17 @@ from collections.abc import Collection, Iterable, Sequence
 from dataclasses import dataclass, replace
 
 from batches.complaints import units_had
-from batches.complaints.common_lot import Counted, Shared, in_words, shared_lots
+from batches.complaints.common_lot import LotCount, Shared, in_words, shared_lots
 from batches.complaints.pointing import place
+from batches.lineage.lineage import Key, ancestors, descendants
 from batches.models import Complaint, Draw
-from batches.tracing.lineage import Key, ancestors, descendants
 from inventory.models import Kind, Lot
 
 SHOWN = 30
 
 
 @dataclass(frozen=True)
-class Row:
+class CommonLotRow:
     """A line of the table: what was counted, the lots it is about with their items, and which complaints carry them."""
 
     shared: Shared
@@ -30,7 +30,7 @@ class Common:
     unknown: Sequence[Complaint]
     sent: int
     looked_at: int
-    rows: Sequence[Row]
+    rows: Sequence[CommonLotRow]
 
     @property
     def sentence(self) -> str:
@@ -57,12 +57,12 @@ def common(complaints: Iterable[Complaint], *, same_products: bool) -> Common:
     looked_at = max(_could_stand_out(items), len(counts))
     found = shared_lots(counts, complaints=len(known), sent=sent.every, looked_at=looked_at)[:SHOWN]
     lots = Lot.objects.select_related("item", "supplier").in_bulk([pk for row in found for pk in row.lots])
-    rows = [Row(row, [lots[pk] for pk in row.lots], by_lot[row.lots[0]]) for row in found]
+    rows = [CommonLotRow(row, [lots[pk] for pk in row.lots], by_lot[row.lots[0]]) for row in found]
     unknown = [complaint for complaint in every if not complaint.is_known]
     return Common(known, unknown, sent.every, looked_at, rows)
 
 
-def stands_out(found: Common, complaint: Complaint) -> Row | None:
+def stands_out(found: Common, complaint: Complaint) -> CommonLotRow | None:
     """The row of this complaint's candle that chance explains least; None where no row is about it.
 
     Where chance tells several apart as little, or lots always went together, those its kind points to come first.
@@ -109,14 +109,14 @@ def _key(complaint: Complaint) -> Key:
     return Key("lot", complaint.lot_id) if complaint.lot_id else Key("batch", complaint.batch_id or 0)
 
 
-def _together(by_lot: dict[int, list[Complaint]], sent: "_Sent") -> list[Counted]:
+def _together(by_lot: dict[int, list[Complaint]], sent: "_Sent") -> list[LotCount]:
     """Lots that were in the same candles, sent and complained of, as one: nothing can tell them apart."""
     groups: dict[tuple[object, ...], list[int]] = {}
     for lot_id, complaints in by_lot.items():
         alike = (frozenset(complaint.pk for complaint in complaints), sent.reached[lot_id])
         groups.setdefault(alike, []).append(lot_id)
     return [
-        Counted(
+        LotCount(
             tuple(sorted(lots)), len(by_lot[lots[0]]), sum(sent.units[pk] for pk in sent.reached[lots[0]])
         )
         for lots in groups.values()

@@ -21,14 +21,14 @@ from batches.models import (
     Recall,
     RecallParty,
 )
-from batches.runs.succession import batches_of
+from batches.production.succession import batches_of
 from inventory.lots.succession import endings
 from inventory.models import Customer, Kind, Lot
 from studio.models import Role
 from studio.numbering import next_codes
-from studio.pdf import clipped
-from studio.signature import Signature
-from studio.uploads import Received
+from studio.people.signature import Signature
+from studio.web.pdf import clipped
+from studio.web.uploads import Received
 
 COMPLAINT_PREFIX = "Q"
 # What is written may name a person; the record of changes says only that it was changed.

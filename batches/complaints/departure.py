@@ -7,10 +7,10 @@ from datetime import date, datetime
 from django.utils import timezone
 
 from batches.complaints.complaining import Candle
+from batches.lineage.lineage import descendants
 from batches.models import Complaint
-from batches.tracing.lineage import descendants
 from inventory.models import Movement, ReturnLine
-from studio.days import first_instant_after
+from studio.core.days import first_instant_after
 
 
 @dataclass(frozen=True)

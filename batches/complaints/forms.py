@@ -8,11 +8,11 @@ from django import forms
 from django.db.models import Q
 
 from batches.complaints.complaining import Candle, candle_of
-from batches.complaints.danger import signs_of_danger
+from batches.danger_signs import signs_of_danger
 from batches.models import Batch, Complaint
 from inventory.models import Channel, Item, Kind, Lot
-from studio.codes import is_valid, near, normalise, spaced
-from studio.forms import ChangeForm, DayField, ReceivedField, WhenField
+from studio.core.codes import is_valid, near, normalise, spaced
+from studio.web.forms import ChangeForm, DayField, ReceivedField, WhenField
 
 MISSES_AT_MOST = 6
 

@@ -16,18 +16,18 @@ from batches.complaints.patterns import Pattern, by_lot, by_product
 from batches.complaints.pointing import WHY
 from batches.complaints.reporting import duties
 from batches.models import Batch, Complaint, ComplaintPhoto
+from inventory.customers.customers import Contact, customer_named
 from inventory.models import Item, Lot
-from inventory.selling.customers import Who, customer_named
-from studio import tables
-from studio.access import MAKERS, OWNER, allow
-from studio.codes import normalise
-from studio.days import begin, first_instant_after
-from studio.filters import Choice, Filters
-from studio.forms import ReasonForm
+from studio.core.codes import normalise
+from studio.core.days import begin, first_instant_after
 from studio.models import User
-from studio.requests import StudioRequest, answer, page_of, shown_picture, sign, today
-from studio.submissions import once
-from studio.tables import Column, Format, Table
+from studio.people.access import MAKERS, OWNER, allow
+from studio.web import tables
+from studio.web.filters import Choice, Filters
+from studio.web.forms import ReasonForm
+from studio.web.requests import StudioRequest, answer, page_of, shown_picture, sign, today
+from studio.web.submissions import once
+from studio.web.tables import Column, Format, Table
 
 STATES = {"": "Open ones", "closed": "Closed", "all": "All"}
 COMPARED_AT_MOST = 500
@@ -78,7 +78,9 @@ def _table(user: User) -> Table:
             Column("Candles", "units", Format.NUMBER),
             Column("Happened on", "happened_on", Format.DAY),
             Column("Told on", "told_at", Format.DAY, sort=("told_at",)),
-            Column("Customer", lambda complaint: complaint.customer and complaint.customer.called(user)),
+            Column(
+                "Customer", lambda complaint: complaint.customer and complaint.customer.display_name(user)
+            ),
             Column("Order reference", "reference"),
             Column("What happened", "what"),
             Column("Cause", "cause"),
@@ -141,9 +143,9 @@ def _with_instead(request: StudioRequest) -> Any:
     return data
 
 
-def _who(form: ComplaintForm) -> Who | None:
+def _who(form: ComplaintForm) -> Contact | None:
     name = form.cleaned_data["customer"].strip()
-    return Who(name, reach=form.cleaned_data["reach"]) if name else None
+    return Contact(name, reach=form.cleaned_data["reach"]) if name else None
 
 
 @allow(see=MAKERS)
@@ -156,7 +158,7 @@ def complaint_detail(request: StudioRequest, code: str) -> HttpResponse:
         "complaint": complaint,
         "signs": complaint.signs_of_danger,
         "duties": duties(request.studio.market),
-        "who": complaint.customer.called(request.user) if complaint.customer else "",
+        "who": complaint.customer.display_name(request.user) if complaint.customer else "",
         "candidates": [] if complaint.is_known else candidates(complaint),
         "shared": shared,
         "first": stands_out(shared, complaint) if shared else None,

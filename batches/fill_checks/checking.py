@@ -1,7 +1,6 @@
 """Fill checks: net weights of a batch's units, kept as they were weighed, and what the market's rule makes of them."""
 
 from collections.abc import Sequence
-from fractions import Fraction
 
 from django.db import transaction
 
@@ -14,11 +13,11 @@ from batches.fill_checks.net_contents import (
     maximum_allowable_variation,
     tolerable_negative_error,
 )
+from batches.formulas.fine_weights import shown
 from batches.models import Batch, FillCheck, FillWeight
 from inventory.models import Unit
-from studio.models import Market, Studio
-from studio.quantities import format_quantity
-from studio.signature import Signature
+from studio.models import Market
+from studio.people.signature import Signature
 
 WEIGHTS_AT_MOST = 500
 # Great Britain keeps the average system by SI 2006/659, with the same tolerances and lot tests (LEG-UK, read).
@@ -34,24 +33,10 @@ WORDS = {
     Verdict.FAILED: ("problem", "Failed"),
     Verdict.TOO_FEW: ("attention", "Not enough weighed"),
 }
-# What a candle is weighed in: a gram rather than a kilogram, with the decimals that tell two candles apart.
-FINE = {Unit.KILOGRAM: Unit.GRAM, Unit.POUND: Unit.OUNCE}
-PLACES: dict[str, int] = {Unit.GRAM: 2, Unit.OUNCE: 3}
 
 
 class CannotCheck(Exception):
     """The weights make no fill check of this batch. Its text is a sentence that says why."""
-
-
-def fine_unit(studio: Studio) -> Unit:
-    """The unit net weights are shown in."""
-    unit = Unit(studio.mass_unit)
-    return FINE.get(unit, unit)
-
-
-def shown(amount: int | Fraction, unit: Unit) -> str:
-    """A net weight as pages write it."""
-    return format_quantity(round(amount), unit, places=PLACES.get(unit, 2))
 
 
 @transaction.atomic

@@ -7,16 +7,17 @@ from typing import Any
 from django import forms
 from django.core.exceptions import ValidationError
 
-from batches.fill_checks.checking import TOLERANCES, WEIGHTS_AT_MOST, fine_unit
+from batches.fill_checks.checking import TOLERANCES, WEIGHTS_AT_MOST
 from batches.fill_checks.control_chart import FACTORS
 from batches.fill_checks.net_contents import (
     OutsideTables,
 )
+from batches.formulas.fine_weights import fine_unit
 from batches.models import Batch
 from inventory.models import Unit
-from studio.forms import WhenField, quantity_field
+from studio.core.quantities import Dimension, QuantityError, entry_text, format_quantity, parse_quantity
 from studio.models import Market, Studio
-from studio.quantities import Dimension, QuantityError, entry_text, format_quantity, parse_quantity
+from studio.web.forms import WhenField, quantity_field
 
 WEIGHED_IN = (Unit.GRAM, Unit.OUNCE, Unit.KILOGRAM, Unit.POUND)
 # One weight a line; a list copied from a spreadsheet or a message has tabs, semicolons or commas with a space instead.

@@ -10,7 +10,7 @@ from enum import StrEnum
 from fractions import Fraction
 
 from batches.fill_checks.spread import mean, variance
-from studio.quantities import format_quantity
+from studio.core.quantities import format_quantity
 
 GRAM = 1_000_000
 TENTH = GRAM // 10

@@ -4,12 +4,12 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 
-from batches.fill_checks.checking import shown
 from batches.fill_checks.control_chart import ROW, Chart, Limits, in_a_row
+from batches.formulas.fine_weights import shown
 from inventory.models import Unit
-from studio import plots
-from studio.plots import Guide, Mark, Plot, Row, Tick
-from studio.quantities import from_unit, split_quantity, to_unit
+from studio.core.quantities import from_unit, split_quantity, to_unit
+from studio.web import plots
+from studio.web.plots import Guide, Mark, Plot, PlotRow, Tick
 
 TICKS_ACROSS = 8
 DOTS_AT_MOST = 40
@@ -73,7 +73,7 @@ def _plot(told: _Told, points: Sequence[Fraction], limits: Limits, unit: Unit, r
         key=(("ring", "outside a limit, or eight and more on one side"),),
         head=("No.", told.point, "Said of it"),
         rows=tuple(
-            Row((str(place + 1), shown(point, unit), _said(place, outside, rows)))
+            PlotRow((str(place + 1), shown(point, unit), _said(place, outside, rows)))
             for place, point in enumerate(points)
         ),
         guides=tuple(

@@ -8,20 +8,21 @@ from django.core.exceptions import NON_FIELD_ERRORS
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect
 
+from batches.fetch import batch_of
 from batches.fill_checks import control_chart, spread
-from batches.fill_checks.checking import WORDS, CannotCheck, check_fill, fine_unit, judged, nets_of
+from batches.fill_checks.checking import WORDS, CannotCheck, check_fill, judged, nets_of
 from batches.fill_checks.forms import ChartForm, FillForm
 from batches.fill_checks.net_contents import Judgement
 from batches.fill_checks.plots import sentences, weight_plots
+from batches.formulas.fine_weights import fine_unit
 from batches.models import Batch, FillCheck
-from batches.runs.views import batch_of
-from batches.runs.yields import came_out, yield_of
+from batches.output.yields import came_out, yield_of
 from inventory.models import Unit
-from studio.access import EVERYONE, MAKERS, allow
+from studio.core.quantities import entry_text
 from studio.models import Market
-from studio.quantities import entry_text
-from studio.requests import StudioRequest, answer, sign
-from studio.submissions import once
+from studio.people.access import EVERYONE, MAKERS, allow
+from studio.web.requests import StudioRequest, answer, sign
+from studio.web.submissions import once
 
 
 @allow(see=MAKERS, do=MAKERS)

@@ -17,12 +17,12 @@ from batches.burn_tests.verdict import owners_word_of
 from batches.formulas.covering import coverage
 from batches.formulas.loads import Load, load_words, loads, unknown_in
 from batches.formulas.sheet import Sheet, batch_sheet
+from batches.lineage.composition import on_shelf
 from batches.models import BurnTest, FormulaLine, FormulaVersion, StateChange
-from batches.tracing.composition import on_shelf
 from inventory.models import Kind
+from studio.core.quantities import format_quantity
 from studio.models import Role
-from studio.quantities import format_quantity
-from studio.signature import Signature
+from studio.people.signature import Signature
 
 MISSING_AT_MOST = 500
 State = FormulaVersion.State

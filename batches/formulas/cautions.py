@@ -4,11 +4,11 @@ from collections.abc import Iterable, Sequence
 
 from batches.formulas.loads import Inside, loads, unknown_in, worst_of_pours
 from batches.formulas.sheet import Sheet
+from batches.lineage.composition import on_shelf
 from batches.models import FormulaLine, FormulaVersion
-from batches.tracing.composition import on_shelf
 from inventory.models import Kind
-from studio.percent import WHOLE, format_percent
-from studio.temperatures import Scale, format_temperature
+from studio.core.percent import WHOLE, format_percent
+from studio.core.temperatures import Scale, format_temperature
 
 ALWAYS = (
     "Hot wax burns and catches fire: never leave it unattended, keep it away from open flame, have a lid and a "

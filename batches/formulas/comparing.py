@@ -7,17 +7,17 @@ from fractions import Fraction
 from batches.formulas.sheet import Sheet, batch_sheet
 from batches.models import FormulaLine, FormulaVersion
 from inventory.models import Item
+from studio.core.percent import WHOLE, format_percent
+from studio.core.quantities import format_quantity
+from studio.core.temperatures import format_temperature
 from studio.models import Studio
-from studio.percent import WHOLE, format_percent
-from studio.quantities import format_quantity
-from studio.temperatures import format_temperature
 
 NONE = "–"
 KILOGRAM = 1_000_000_000
 
 
 @dataclass(frozen=True)
-class Row:
+class ComparisonRow:
     """One thing in both versions, in words; NONE where a version has no such thing."""
 
     what: str
@@ -34,7 +34,9 @@ class Row:
         return ("attention", "Only left") if self.right == NONE else ("attention", "Differs")
 
 
-def compare(left: FormulaVersion, right: FormulaVersion, studio: Studio) -> list[tuple[str, list[Row]]]:
+def compare(
+    left: FormulaVersion, right: FormulaVersion, studio: Studio
+) -> list[tuple[str, list[ComparisonRow]]]:
     """The two in groups: what goes into them, how much, how they are made. Both with lines and items prefetched."""
     sheets = [batch_sheet(each.recipe(), 1 if each.fill_ug else KILOGRAM) for each in (left, right)]
     pairs = [_figures(each, sheet, studio) for each, sheet in zip((left, right), sheets, strict=True)]
@@ -46,11 +48,13 @@ def compare(left: FormulaVersion, right: FormulaVersion, studio: Studio) -> list
     ]
 
 
-def _rows(left: Mapping[str, str], right: Mapping[str, str]) -> list[Row]:
-    return [Row(what, left[what], right[what]) for what in left]
+def _rows(left: Mapping[str, str], right: Mapping[str, str]) -> list[ComparisonRow]:
+    return [ComparisonRow(what, left[what], right[what]) for what in left]
 
 
-def _lines(left: FormulaVersion, right: FormulaVersion, of_left: Sheet, of_right: Sheet) -> list[Row]:
+def _lines(
+    left: FormulaVersion, right: FormulaVersion, of_left: Sheet, of_right: Sheet
+) -> list[ComparisonRow]:
     """Lines of one item meet in the order they stand in; those the left has first, then what only the right has."""
     mine, theirs = _by_item(left, of_left), _by_item(right, of_right)
     rows = []
@@ -58,7 +62,7 @@ def _lines(left: FormulaVersion, right: FormulaVersion, of_left: Sheet, of_right
         item, there = mine.get(key), theirs.get(key)
         shown = item or there
         if shown:
-            rows.append(Row(shown[0].name, item[1] if item else NONE, there[1] if there else NONE))
+            rows.append(ComparisonRow(shown[0].name, item[1] if item else NONE, there[1] if there else NONE))
     return rows
 
 

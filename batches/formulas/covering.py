@@ -27,8 +27,8 @@ from batches.formulas.makeup import (
 )
 from batches.models import Batch, BurnLimits, BurnTest, FormulaLine, FormulaVersion
 from inventory.models import Item, Kind
-from studio.percent import WHOLE, format_percent
-from studio.quantities import format_quantity
+from studio.core.percent import WHOLE, format_percent
+from studio.core.quantities import format_quantity
 
 PLACES = (2, 4, 6, 9)
 

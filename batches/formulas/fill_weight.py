@@ -8,7 +8,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 
-from studio.percent import WHOLE
+from studio.core.percent import WHOLE
 
 # US, not imperial: 1 US fl oz is 29.5735295625 mL exactly (a gallon of 231 cubic inches is 128 of them).
 ML_IN = {"mL": Fraction(1), "fl oz": Fraction("29.5735295625")}

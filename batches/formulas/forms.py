@@ -6,18 +6,18 @@ from django import forms
 from django.core.exceptions import ValidationError
 from django.core.validators import MaxValueValidator
 
-from batches.bench.tolerance import tolerance_problem
-from batches.formulas.recipe import Basis
+from batches.formulas.tolerance import tolerance_problem
 from batches.formulas.writing import Ingredient, declared_over_fill, stir_problem
 from batches.models import Formula, FormulaLine, FormulaVersion
 from batches.models.formulas import MELTED_KINDS, PROCESS
+from batches.recipe import Basis
 from inventory.models import Item, Kind
-from studio.forms import percent_field, quantity_field, temperature_field
-from studio.line_forms import lines_of
+from studio.core.percent import PercentError, entry_percent, parse_percent
+from studio.core.quantities import Dimension, QuantityError, entry_text, parse_quantity
+from studio.core.temperatures import entry_temperature
 from studio.models import Studio
-from studio.percent import PercentError, entry_percent, parse_percent
-from studio.quantities import Dimension, QuantityError, entry_text, parse_quantity
-from studio.temperatures import entry_temperature
+from studio.web.forms import percent_field, quantity_field, temperature_field
+from studio.web.line_forms import lines_of
 
 
 class FormulaForm(forms.ModelForm):

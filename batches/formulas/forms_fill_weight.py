@@ -8,11 +8,11 @@ from django.core.exceptions import ValidationError
 
 from batches.formulas.fill_weight import ML_IN, WATER_FROM_MC, WATER_TO_MC
 from inventory.items.forms import read_density
-from studio.forms import ParsedField, percent_field, quantity_field, temperature_field
+from studio.core.numerals import read_decimal, tidy
+from studio.core.percent import WHOLE
+from studio.core.quantities import Dimension
 from studio.models import Studio
-from studio.numerals import read_decimal, tidy
-from studio.percent import WHOLE
-from studio.quantities import Dimension
+from studio.web.forms import ParsedField, percent_field, quantity_field, temperature_field
 
 WATER, VOLUME, FILLED = "water", "volume", "filled"
 METHODS = (

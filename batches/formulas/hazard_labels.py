@@ -13,11 +13,11 @@ from django.db import transaction
 
 from batches.formulas.loads import Load, loads
 from batches.formulas.sheet import Sheet
+from batches.lineage.composition import on_shelf
 from batches.models import FormulaVersion, HazardLabel, HazardSource
 from batches.models.hazard_labels import load_words
-from batches.tracing.composition import on_shelf
 from inventory.models import Document, Kind
-from studio.signature import Signature
+from studio.people.signature import Signature
 
 # Where a scented candle is a mixture under CLP.
 CLP_MARKETS = frozenset({"eu", "gb"})

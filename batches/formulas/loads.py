@@ -8,12 +8,12 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from fractions import Fraction
 
-from batches.formulas.recipe import Basis
 from batches.formulas.sheet import Sheet
+from batches.lineage.composition import Composition
 from batches.models import FormulaLine
-from batches.tracing.composition import Composition
+from batches.recipe import Basis
 from inventory.models import Item, Kind, LoadBasis
-from studio.percent import WHOLE, format_percent
+from studio.core.percent import WHOLE, format_percent
 
 
 @dataclass(frozen=True)
@@ -163,7 +163,7 @@ def planned_pot(lines: Iterable[FormulaLine], sheet: Sheet, inside: Inside) -> C
 def loads(lines: Iterable[FormulaLine], sheet: Sheet | None, inside: Inside | None = None) -> list[Load]:
     """One for every item of the melt, in the order of the lines; none where there is no wax or no fragrance.
 
-    `inside` says what is in melt that was recovered, and in blends (see `batches.tracing.composition`); its fragrance,
+    `inside` says what is in melt that was recovered, and in blends (see `batches.lineage.composition`); its fragrance,
     wax and dye count with all the other. Of what is not known `unknown_in` tells.
 
     A blend of fragrances alone is not burned as it is: its maximum is judged in the candle it goes into.
@@ -245,7 +245,7 @@ def pot_number(said: int | None, pots: Sequence[int]) -> int | None:
 
 
 @dataclass(frozen=True)
-class Weighed:
+class WeighedLoad:
     """The load that a pot, or a whole batch, really got, beside every maximum. `wax` and `melt` are what it holds, in µg.
 
     `unknown` says of which melt it is not known what is in it, as a sentence: then the loads are what is known of it.
@@ -286,7 +286,7 @@ class Weighed:
         return f"As it was weighed, the load of {self.above_what}." if self.above else ""
 
 
-def load_of(weighings: Iterable[Weighing]) -> Weighed | None:
+def load_of(weighings: Iterable[Weighing]) -> WeighedLoad | None:
     """The load of what was weighed together; None until both wax and fragrance were, or something that may hold them."""
     pot = contents_of(
         (each.line, Fraction(each.quantity), each.portion) for each in weighings if each.quantity
@@ -294,4 +294,6 @@ def load_of(weighings: Iterable[Weighing]) -> Weighed | None:
     if not pot.has_load:
         return None
     of_wax = pot.scent / pot.wax if pot.wax else Fraction(0)
-    return Weighed(of_wax, pot.scent / pot.melt, tuple(pot.judged()), pot.wax, pot.melt, pot.unknown_words)
+    return WeighedLoad(
+        of_wax, pot.scent / pot.melt, tuple(pot.judged()), pot.wax, pot.melt, pot.unknown_words
+    )

@@ -13,12 +13,12 @@ from typing import NamedTuple
 
 from batches.formulas.loads import contents_of, pot_number, pot_numbers
 from batches.formulas.sheet import batch_sheet, pots_for
+from batches.lineage.composition import Composition, compositions, mixed, opaque, without_lots
+from batches.lineage.lineage import Key
 from batches.models import Batch, BurnTest, Draw, FormulaLine, FormulaVersion, Reading
 from batches.models.formulas import DRAWN_INTO_THE_POT
-from batches.tracing.composition import Composition, compositions, mixed, opaque, without_lots
-from batches.tracing.lineage import Key
 from inventory.models import Item, Kind, Lot
-from studio.percent import WHOLE
+from studio.core.percent import WHOLE
 
 # These do not burn: a lid, a label or a box more changes nothing.
 NOT_BURNED = (Kind.LID, Kind.LABEL, Kind.PACKAGING)
@@ -63,7 +63,7 @@ class Makeup:
 
 
 @dataclass
-class Weighed:
+class WeighedMakeup:
     """What a finished batch was really weighed out as: by pot, each draw with what is in its lot where that is known to be
     more than its item. `is_known`: every weight names its pot."""
 
@@ -113,7 +113,7 @@ def makeup(version: FormulaVersion, choices: Choices) -> Makeup:
     )
 
 
-def weighed_makeup(planned: Makeup, weighed: Weighed, allowed: Tolerances) -> Makeup | None:
+def weighed_makeup(planned: Makeup, weighed: WeighedMakeup, allowed: Tolerances) -> Makeup | None:
     """What went into the pots of a batch; None where no pot got any wax.
 
     What was weighed within the tolerance of its target counts as the target: no scale meets it to the microgram.
@@ -177,7 +177,7 @@ def _ranged(
 
 def on_the_shelf(version: FormulaVersion) -> Choices:
     """What a version may be poured of: everything that is in any lot on the shelf, of each item of its melt that is made
-    here. Where there is none, what `batches.tracing.composition` says of it."""
+    here. Where there is none, what `batches.lineage.composition` says of it."""
     ours = _made_here([version])
     if not ours:
         return {}
@@ -218,13 +218,13 @@ class Burned:
         ours |= {lot.pk for lot in self.lots}
         self.known = compositions(ours) if ours else {}
         self.plain = without_lots(planned.values()) if planned else {}
-        self.weighed: dict[int | None, Weighed] = {}
+        self.weighed: dict[int | None, WeighedMakeup] = {}
         pots = _pots(tests, draws)
         for draw in draws:
             self._add(draw, pots[draw.batch_id])
 
     def _add(self, draw: Draw, pots: Sequence[int]) -> None:
-        weighed = self.weighed.setdefault(draw.batch_id, Weighed())
+        weighed = self.weighed.setdefault(draw.batch_id, WeighedMakeup())
         number = pot_number(draw.in_pot, pots)
         if number is None:
             weighed.is_known = False

@@ -23,9 +23,9 @@ from fractions import Fraction
 from math import ceil, floor
 from typing import Protocol
 
-from batches.formulas.recipe import Basis, Problem, Recipe, RecipeError, RecipeLine, check_recipe
-from studio.percent import WHOLE
-from studio.quantities import QUANTITY_LIMIT, round_to_division
+from batches.recipe import Basis, Problem, Recipe, RecipeError, RecipeLine, check_recipe
+from studio.core.percent import WHOLE
+from studio.core.quantities import QUANTITY_LIMIT, round_to_division
 
 __all__ = [
     "POUR_LIMIT",

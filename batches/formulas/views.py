@@ -13,24 +13,25 @@ from django.shortcuts import get_object_or_404, redirect
 from django.urls import reverse
 
 from batches.burn_tests.verdict import owners_word_of
+from batches.fetch import version_of
 from batches.formulas import writing as formulas
 from batches.formulas.approving import owners_word, words_of
 from batches.formulas.cautions import particular
 from batches.formulas.forms import INGREDIENTS_AT_MOST, FormulaForm, IngredientForm, Ingredients, VersionForm
 from batches.formulas.hazard_labels import CLP_MARKETS, hazard_standing
 from batches.formulas.loads import load_words
-from batches.formulas.recipe import RecipeError
+from batches.formulas.process_steps import steps
 from batches.formulas.sheet import batch_sheet
+from batches.lineage.composition import on_shelf
 from batches.models import BurnTest, Formula, FormulaVersion
-from batches.paper.ticket_of import steps
-from batches.tracing.composition import on_shelf
+from batches.recipe import RecipeError
 from inventory.models import Item, Kind
-from studio import panels, tables
-from studio.access import EVERYONE, MAKERS, allow
-from studio.line_forms import ADD_LINE, hush, with_another_line
-from studio.requests import StudioRequest, answer, page_of, sign
-from studio.submissions import once
-from studio.tables import Column, Format, Table
+from studio.people.access import EVERYONE, MAKERS, allow
+from studio.web import panels, tables
+from studio.web.line_forms import ADD_LINE, hush, with_another_line
+from studio.web.requests import StudioRequest, answer, page_of, sign
+from studio.web.submissions import once
+from studio.web.tables import Column, Format, Table
 
 LINES_PREFIX = "lines"
 # Pressed on the page that works out the fill weight: the form comes back as it was typed, with that weight in it.
@@ -129,15 +130,6 @@ def formula_detail(request: StudioRequest, pk: int) -> HttpResponse:
         "panels": panels.shown("formula", request, formula),
     }
     return answer(request, "batches/formula_detail.html", context)
-
-
-def version_of(pk: int, number: int) -> FormulaVersion:
-    """A version by its formula and number, with its lines and their items."""
-    versions = FormulaVersion.objects.select_related("formula__item", "written_by").prefetch_related(
-        "lines__item"
-    )
-    # By the formula's own key: a number beyond what the database holds is then simply not found.
-    return get_object_or_404(versions, formula__pk=pk, number=number)
 
 
 # What the page of a version shows a sheet for, so that shares read as weights too.

@@ -11,19 +11,19 @@ from django.urls import reverse
 from batches.formulas.fill_weight import Filled, fill_of_volume, melt_density, volume_of_water, water_density
 from batches.formulas.forms import Ingredients
 from batches.formulas.forms_fill_weight import FILLED, WATER, FillWeightForm
-from batches.formulas.recipe import Basis, Recipe, RecipeError, RecipeLine
 from batches.formulas.sheet import batch_sheet
 from batches.formulas.views import LINES_PREFIX, USE_FILL, materials_for
 from batches.models import Formula, FormulaLine
+from batches.recipe import Basis, Recipe, RecipeError, RecipeLine
 from inventory.models import Item, Kind
-from studio.access import MAKERS, allow
-from studio.filters import whole_number
-from studio.line_forms import ADD_LINE
-from studio.numerals import NBSP, decimal_text
-from studio.percent import WHOLE, format_percent
-from studio.quantities import to_unit
-from studio.requests import StudioRequest, answer
-from studio.temperatures import format_temperature
+from studio.core.numerals import NBSP, decimal_text
+from studio.core.percent import WHOLE, format_percent
+from studio.core.quantities import to_unit
+from studio.core.temperatures import format_temperature
+from studio.people.access import MAKERS, allow
+from studio.web.filters import whole_number
+from studio.web.line_forms import ADD_LINE
+from studio.web.requests import StudioRequest, answer
 
 PREFIX = "work"
 WORK_OUT = "work-out"
@@ -32,7 +32,7 @@ PLACES = {"g": 2, "kg": 5, "oz": 3, "lb": 4}
 
 
 @dataclass(frozen=True)
-class Part:
+class MeltLine:
     """A line of the melt: its share of it, a plain ratio, and its item, whose density may not be known."""
 
     item: Item
@@ -88,7 +88,7 @@ def _carried(request: StudioRequest) -> list[tuple[str, str]]:
     return [(name, value) for name in names for value in request.POST.getlist(name)]
 
 
-def _parts(request: StudioRequest, formula: Formula, number: int | None) -> list[Part]:
+def _parts(request: StudioRequest, formula: Formula, number: int | None) -> list[MeltLine]:
     """The melt's lines as typed, or else of the version that is changed or the latest; none where they cannot be read."""
     if f"{LINES_PREFIX}-TOTAL_FORMS" in request.POST:
         lines = Ingredients(request.POST, prefix=LINES_PREFIX, form_kwargs={"items": materials_for(formula)})
@@ -102,7 +102,7 @@ def _parts(request: StudioRequest, formula: Formula, number: int | None) -> list
     return _shares([(line.item, Basis(line.basis), line.amount) for line in rows])
 
 
-def _shares(lines: Sequence[tuple[Item, Basis, int]]) -> list[Part]:
+def _shares(lines: Sequence[tuple[Item, Basis, int]]) -> list[MeltLine]:
     """What each weighed line is of the melt; nothing where the lines do not make a formula yet."""
     recipe = Recipe(
         lines=tuple(
@@ -119,14 +119,14 @@ def _shares(lines: Sequence[tuple[Item, Basis, int]]) -> list[Part]:
     except RecipeError:
         return []
     return [
-        Part(lines[target.line.key][0], target.exact / sheet.melt)
+        MeltLine(lines[target.line.key][0], target.exact / sheet.melt)
         for target in sheet.targets
         if target.line.is_weighed
     ]
 
 
 def _worked_out(
-    form: FillWeightForm, parts: Sequence[Part], request: StudioRequest
+    form: FillWeightForm, parts: Sequence[MeltLine], request: StudioRequest
 ) -> tuple[Fraction, list[tuple[str, str]]]:
     """The fill weight in µg, and the steps to it: what was done and the figure that came of it."""
     data, unit = form.cleaned_data, request.studio.mass_unit

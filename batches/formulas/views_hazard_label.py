@@ -8,6 +8,7 @@ from django.core.exceptions import NON_FIELD_ERRORS
 from django.http import HttpResponse
 from django.shortcuts import redirect
 
+from batches.fetch import version_of
 from batches.formulas.forms_hazard_label import NO_WORD, HazardLabelForm
 from batches.formulas.hazard_labels import (
     ASK,
@@ -18,11 +19,11 @@ from batches.formulas.hazard_labels import (
     scents_of,
 )
 from batches.formulas.sheet import batch_sheet
-from batches.formulas.views import SHOWN_MASS, SHOWN_UNITS, version_of
+from batches.formulas.views import SHOWN_MASS, SHOWN_UNITS
 from inventory.models import Document
-from studio.access import EVERYONE, MAKERS, allow
-from studio.requests import StudioRequest, answer, sign
-from studio.submissions import once
+from studio.people.access import EVERYONE, MAKERS, allow
+from studio.web.requests import StudioRequest, answer, sign
+from studio.web.submissions import once
 
 
 @allow(see=EVERYONE, do=MAKERS)

@@ -5,15 +5,15 @@ from django.core.exceptions import NON_FIELD_ERRORS
 from django.http import HttpResponse
 from django.shortcuts import redirect
 
+from batches.fetch import version_of
 from batches.formulas import approving
 from batches.formulas import writing as formulas
 from batches.formulas.comparing import compare
 from batches.formulas.forms_approving import CompareForm, CopyForm, StateForm
-from batches.formulas.views import version_of
 from batches.models import FormulaVersion
-from studio.access import EVERYONE, MAKERS, allow
-from studio.requests import StudioRequest, answer, sign
-from studio.submissions import once
+from studio.people.access import EVERYONE, MAKERS, allow
+from studio.web.requests import StudioRequest, answer, sign
+from studio.web.submissions import once
 
 
 @allow(see=EVERYONE, do=MAKERS)

@@ -6,12 +6,12 @@ from typing import Any
 
 from django.db import transaction
 
-from batches.bench.tolerance import tolerance_problem
-from batches.formulas.recipe import Basis, Recipe, RecipeError, RecipeLine, check_recipe
+from batches.formulas.tolerance import tolerance_problem
 from batches.models import Formula, FormulaLine, FormulaVersion
 from batches.models.formulas import MELTED_KINDS, PROCESS
+from batches.recipe import Basis, Recipe, RecipeError, RecipeLine, check_recipe
 from inventory.models import Item, Kind
-from studio.signature import Signature
+from studio.people.signature import Signature
 
 STIR_MOST_MINUTES = 600
 USED = "This version was planned from, burned or approved, so it stays as it is. Write a new version."

@@ -6,11 +6,11 @@ from django.db import models
 from django.db.models import F, Q
 from django.urls import reverse
 
-from batches.complaints.danger import signs_of_danger
+from batches.danger_signs import signs_of_danger
 from batches.models.production import Batch
 from batches.querysets import ComplaintQuerySet
 from inventory.models import Channel, Customer, Item, Lot
-from studio.codes import spaced
+from studio.core.codes import spaced
 from studio.models import User
 
 

@@ -5,11 +5,11 @@ from django.db.models import F, Q
 from django.db.models.functions import Lower
 from django.urls import reverse
 
-from batches.formulas.recipe import Basis, Recipe, RecipeLine
+from batches.recipe import Basis, Recipe, RecipeLine
 from inventory.models import Item, Kind, LoadBasis
+from studio.core.percent import format_percent
 from studio.fields import ExactIntegerField
 from studio.models import User
-from studio.percent import format_percent
 
 # What is weighed into the pot even where it is given per unit: nobody weighs a dye into a single vessel.
 MELTED_KINDS = (Kind.DYE, Kind.ADDITIVE)

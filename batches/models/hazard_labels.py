@@ -7,9 +7,9 @@ from django.db.models import F, Q
 
 from batches.models.formulas import FormulaVersion
 from inventory.models import Document, Item
+from studio.core.percent import WHOLE, format_percent
 from studio.fields import ExactIntegerField
 from studio.models import User
-from studio.percent import WHOLE, format_percent
 
 # The nine pictograms of the GHS (United Nations, Globally Harmonized System; CLP Annex V), with what they show.
 PICTOGRAMS = (

@@ -10,7 +10,7 @@ from django.urls import reverse
 from batches.models.formulas import FormulaLine, FormulaVersion
 from batches.querysets import BatchQuerySet, DrawQuerySet, LabourQuerySet, OutcomeQuerySet, ReadingQuerySet
 from inventory.models import CustomerOrderLine, Grade, Item, Lot, Movement, Posting
-from studio.codes import spaced
+from studio.core.codes import spaced
 from studio.fields import ExactIntegerField
 from studio.models import User
 

@@ -11,7 +11,7 @@ from batches.models.production import Batch
 from batches.querysets import RecallAnswerQuerySet
 from inventory.models import Channel, Customer, Dispatch, Item, Lot
 from inventory.models.dispatches import party_called
-from studio.codes import spaced
+from studio.core.codes import spaced
 from studio.fields import ExactIntegerField
 from studio.models import User
 
@@ -182,7 +182,7 @@ class RecallParty(models.Model):
     def __str__(self) -> str:
         return f"party {self.pk}"
 
-    def called(self, user: User) -> str:
+    def display_name(self, user: User) -> str:
         """Who it is, as far as this person may know. Wants its customer and channel read along."""
         return party_called(self.customer, self.channel, user)
 

@@ -3,12 +3,11 @@
 from collections.abc import Collection
 
 from django.db.models import Q, Sum
-from django.template.loader import render_to_string
-from django.utils.safestring import SafeString
 
 from batches.models import Batch, Outcome
 from inventory.models import CustomerOrder
-from studio.requests import StudioRequest
+from studio.web.panels import Panel
+from studio.web.requests import StudioRequest
 
 
 def being_made(line_ids: Collection[int]) -> dict[int, int]:
@@ -23,10 +22,10 @@ def being_made(line_ids: Collection[int]) -> dict[int, int]:
     return found
 
 
-def runs_of_order(request: StudioRequest, order: CustomerOrder) -> SafeString | str:
+def runs_of_order(request: StudioRequest, order: CustomerOrder) -> Panel | None:
     """The runs planned for an order, for its page; nothing where there are none."""
     runs = list(Batch.objects.filter(order_line__order=order).with_product().order_by("planned_on", "pk"))
-    return render_to_string("batches/_runs_of_order.html", {"runs": runs}, request) if runs else ""
+    return Panel("batches/_runs_of_order.html", {"runs": runs}) if runs else None
 
 
 def lots_of_codes(codes: Collection[str]) -> dict[str, list[int]]:

@@ -6,15 +6,15 @@ from typing import Any
 from django import forms
 from django.core.exceptions import ValidationError
 
+from batches.lineage.recall_scope import Width, widths
 from batches.models import Batch, FormulaVersion
 from batches.planning.planning import Need
 from batches.planning.starting import version_for
-from batches.recalls.width import Width, widths
-from inventory.items.forms import find_lot, read_amount
+from inventory.lots.forms import find_lot, read_amount
 from inventory.models import CustomerOrderLine, Item, Lot
-from inventory.selling.order_standing import Standing
-from studio.forms import ChangeForm, DayField
-from studio.quantities import Dimension, QuantityError, entry_text, parse_quantity
+from inventory.sales_orders.order_standing import OrderLineStatus
+from studio.core.quantities import Dimension, QuantityError, entry_text, parse_quantity
+from studio.web.forms import ChangeForm, DayField
 
 STARTS = {
     "units": "How many",
@@ -82,7 +82,12 @@ class StartForm(PlanForm):
     field_order = ("line", "lot", "formula", "quantity", "planned_on", "note")
 
     def __init__(
-        self, *args: Any, start: str, lines: Sequence[Standing] = (), lot: Lot | None = None, **kwargs: Any
+        self,
+        *args: Any,
+        start: str,
+        lines: Sequence[OrderLineStatus] = (),
+        lot: Lot | None = None,
+        **kwargs: Any,
     ) -> None:
         super().__init__(*args, **kwargs)
         self.start = start
@@ -132,7 +137,7 @@ class StartForm(PlanForm):
             self.add_error("formula", f"This makes {version.formula.item}; the order wants {line.item}.")
 
 
-def _line_choices(lines: Iterable[Standing]) -> list[tuple[str, str]]:
+def _line_choices(lines: Iterable[OrderLineStatus]) -> list[tuple[str, str]]:
     found = [("", "Choose what is wanted")]
     for each in lines:
         order = each.line.order

@@ -5,12 +5,12 @@ from dataclasses import dataclass, replace
 from datetime import date
 from itertools import groupby
 
-from batches.bench.tolerance import tolerance_in_all, too_coarse
 from batches.formulas.sheet import HowMany, Sheet, Target, batch_sheet, how_many
+from batches.formulas.tolerance import tolerance_in_all, too_coarse
+from batches.lineage.recall_scope import Width, widths
 from batches.models import Batch, FormulaLine, FormulaVersion
-from batches.planning.by_hand import ByHand, chosen_of, taken_by_hand
-from batches.recalls.width import Width, widths
-from inventory.items.stock import as_shelf, shelves
+from batches.planning.lot_allocation import ByHand, chosen_of, taken_by_hand
+from inventory.lots.shelves import as_shelf, shelves
 from inventory.lots.suggestion import Pick, Shelf, suggest_lots
 from inventory.models import Commitment, Item, Lot
 

@@ -9,7 +9,7 @@ from batches.models import FormulaVersion
 from batches.planning.planning import most_from_shelf, most_of_lot
 from inventory.ledger.books import BookError, check_usable_on
 from inventory.models import CustomerOrderLine, Item, Lot
-from inventory.selling.order_standing import Standing, standings
+from inventory.sales_orders.order_standing import OrderLineStatus, standings
 
 
 class CannotStart(Exception):
@@ -28,7 +28,7 @@ class Start:
     words: str
 
 
-def order_lines(on: date) -> list[Standing]:
+def order_lines(on: date) -> list[OrderLineStatus]:
     """Lines of open orders of which something is still to be sent, the first wanted first."""
     return [line for lines in standings(on).values() for line in lines if line.left]
 
@@ -60,7 +60,7 @@ def from_order(line: CustomerOrderLine, on: date) -> Start:
     return Start(found.to_pour, f"{words}; so {found.item.quantity(found.to_pour)} to pour")
 
 
-def _order_words(found: Standing) -> str:
+def _order_words(found: OrderLineStatus) -> str:
     quantity = found.item.quantity
     parts = [f"{quantity(found.line.quantity)} wanted"]
     for amount, word in (

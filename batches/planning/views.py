@@ -10,29 +10,29 @@ from django.forms import Form
 from django.http import HttpResponse
 from django.shortcuts import redirect
 
+from batches.fetch import batch_of
 from batches.formulas.approving import owners_word
 from batches.formulas.cautions import particular
 from batches.formulas.hazard_labels import hazard_standing
 from batches.formulas.loads import load_words
-from batches.formulas.recipe import RecipeError
 from batches.models import Batch, FormulaVersion
-from batches.paper.ticket_of import pours_words
-from batches.planning.by_hand import ByHand, ChoiceError, chosen_of
+from batches.planning import plans
 from batches.planning.forms import STARTS, ChosenForm, ReplanForm, StartForm, take_name
-from batches.planning.inside import inside_of
+from batches.planning.lot_allocation import ByHand, ChoiceError, chosen_of
+from batches.planning.plan_composition import inside_of
 from batches.planning.planning import Plan, most_from_shelf, plan_of, plan_of_batch, with_widths
+from batches.planning.pours import pours_words
 from batches.planning.starting import CannotStart, Start, from_lot, from_order, from_shelf, order_lines
-from batches.runs import runs
-from batches.runs.views import batch_of
-from inventory.buying.where_to_buy import Missing, advice
-from inventory.items.stock import shelves
+from batches.recipe import RecipeError
+from inventory.lots.shelves import shelves
 from inventory.models import Lot
-from studio.access import MAKERS, allow
-from studio.codes import normalise
-from studio.filters import whole_number
-from studio.quantities import Dimension, entry_text
-from studio.requests import StudioRequest, answer, sign, today
-from studio.submissions import once
+from inventory.replenishment.where_to_buy import Shortage, advice
+from studio.core.codes import normalise
+from studio.core.quantities import Dimension, entry_text
+from studio.people.access import MAKERS, allow
+from studio.web.filters import whole_number
+from studio.web.requests import StudioRequest, answer, sign, today
+from studio.web.submissions import once
 
 # The name of the button that asks for the sheet: pressed with nothing chosen, it is told what is missing.
 ASKED = "show"
@@ -192,11 +192,11 @@ def _chosen_form(
 
 def buying(plan: Plan, needed_on: Any) -> list[Any]:
     """What to do about everything that is missing, by need in their order; a handful of queries for any number."""
-    short: dict[int, Missing] = {}
+    short: dict[int, Shortage] = {}
     for need in plan.needs:
         if need.short:
             more = short[need.item.pk].quantity if need.item.pk in short else 0
-            short[need.item.pk] = Missing(need.item, need.short + more, needed_on)
+            short[need.item.pk] = Shortage(need.item, need.short + more, needed_on)
     return list(advice(short.values(), on=today()).values())
 
 
@@ -212,11 +212,11 @@ def _plan(request: StudioRequest, form: StartForm, shown: dict[str, Any]) -> str
         quantity = shown["plan"].sheet.quantity
         since = signature.recorded_at - ASK_WITHIN
         if AGAIN not in request.POST and (
-            same := runs.planned_lately(data["formula"], quantity, since=since, **run)
+            same := plans.planned_lately(data["formula"], quantity, since=since, **run)
         ):
             raise PlannedBefore(same)
         line = data.get("order_line")
-        batch = runs.plan(
+        batch = plans.plan(
             data["formula"],
             quantity,
             note=data["note"],
@@ -233,7 +233,7 @@ def _plan(request: StudioRequest, form: StartForm, shown: dict[str, Any]) -> str
         return once(request, act)
     except PlannedBefore as error:
         shown["planned_before"] = error.batch
-    except runs.BatchError as error:
+    except plans.BatchError as error:
         form.add_error("formula", str(error))
     except ChoiceError as error:
         explain_choice(error, chosen_form)
@@ -259,7 +259,7 @@ def batch_lots(request: StudioRequest, code: str) -> HttpResponse:
     if not batch.is_open:
         messages.warning(request, f"Batch {batch.spaced_code} is {batch.get_state_display().lower()}.")
         return redirect(batch)
-    drawn = runs.drawn_by_line(batch)
+    drawn = plans.drawn_by_line(batch)
     day = max(today(), batch.planned_on) if batch.state == Batch.State.PLANNED else today()
     plan = plan_of_batch(batch, on=today(), drawn=drawn)
     needs = [need for need in plan.needs if need.left]
@@ -274,13 +274,13 @@ def batch_lots(request: StudioRequest, code: str) -> HttpResponse:
         def act() -> str:
             # A line whose fields were emptied goes back to the suggestion.
             chosen = {need.line.pk: form.cleaned_data["chosen"].get(need.line.pk, {}) for need in needs}
-            runs.choose_lots(batch.pk, chosen, on=today())
+            plans.choose_lots(batch.pk, chosen, on=today())
             messages.success(request, "The lots are kept. What is drawn at the bench counts towards them.")
             return batch.get_absolute_url()
 
         try:
             return redirect(once(request, act))
-        except runs.BatchError as error:
+        except plans.BatchError as error:
             form.add_error(NON_FIELD_ERRORS, str(error))
         except ChoiceError as error:
             explain_choice(error, form)
@@ -304,7 +304,7 @@ def batch_replan(request: StudioRequest, code: str) -> HttpResponse:
             now = Batch.objects.get(pk=batch.pk)
             quantity = data["quantity"] if "quantity" in form.changed_data else now.quantity
             planned_on = data["planned_on"] if "planned_on" in form.changed_data else now.planned_on
-            runs.replan(batch.pk, quantity=quantity, planned_on=planned_on)
+            plans.replan(batch.pk, quantity=quantity, planned_on=planned_on)
             messages.success(request, "The plan is changed, and what is promised to the run with it.")
             return batch.get_absolute_url()
 
@@ -313,7 +313,7 @@ def batch_replan(request: StudioRequest, code: str) -> HttpResponse:
         except RecipeError as error:
             for _, sentence in error.problems:
                 form.add_error("quantity", sentence)
-        except runs.BatchError as error:
+        except plans.BatchError as error:
             form.add_error(NON_FIELD_ERRORS, str(error))
     context = {"batch": batch, "form": form}
     return answer(request, "batches/batch_replan.html", context, refused=form.is_bound)

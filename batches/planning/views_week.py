@@ -6,13 +6,13 @@ from typing import NamedTuple
 
 from django.http import HttpResponse
 
-from batches.planning.projection import Step
-from batches.planning.week import DAYS, Material, Row, Week, monday, week_of
+from batches.planning.week import DAYS, Material, Week, WeekRow, monday, week_of
+from batches.planning.week_projection import Step
 from inventory.models import Item
-from studio import tables
-from studio.access import EVERYONE, allow
-from studio.requests import StudioRequest, answer, printed_by, today
-from studio.tables import Column, Format, Table
+from studio.people.access import EVERYONE, allow
+from studio.web import tables
+from studio.web.requests import StudioRequest, answer, printed_by, today
+from studio.web.tables import Column, Format, Table
 
 WORDS = {Step.COMES: "Delivery", Step.MADE: "Made here", Step.NEEDED: "Run"}
 
@@ -51,7 +51,7 @@ class Change(NamedTuple):
 
     week: Week
     material: Material
-    row: Row | None = None
+    row: WeekRow | None = None
 
     @property
     def item(self) -> Item:

@@ -14,12 +14,12 @@ from django.db.models import Prefetch, Q, Sum
 
 from batches.formulas.sheet import batch_sheet
 from batches.models import Batch, Draw, FormulaLine, Outcome
-from batches.planning.projection import After, Event, Step, first_short, project
-from inventory.buying.ordering import expected_lines
-from inventory.buying.where_to_buy import Advice, Missing, advice
-from inventory.items.stock import shelves
+from batches.planning.week_projection import After, Event, Step, first_short, project
+from inventory.lots.shelves import shelves
 from inventory.models import CustomerOrder, Item, Lot, Order, OrderLine
-from inventory.selling.order_standing import Standing, standings
+from inventory.purchasing.ordering import expected_lines
+from inventory.replenishment.where_to_buy import Advice, Shortage, advice
+from inventory.sales_orders.order_standing import OrderLineStatus, standings
 
 DAYS = 7
 
@@ -30,7 +30,7 @@ class Day:
 
     on: date
     runs: list[Batch] = field(default_factory=list)
-    due: list[tuple[CustomerOrder, list[Standing]]] = field(default_factory=list)
+    due: list[tuple[CustomerOrder, list[OrderLineStatus]]] = field(default_factory=list)
     deliveries: list[Order] = field(default_factory=list)
 
     @property
@@ -40,7 +40,7 @@ class Day:
 
 
 @dataclass(frozen=True)
-class Row:
+class WeekRow:
     """A line of a material's projection with what it is about."""
 
     after: After
@@ -58,11 +58,11 @@ class Material:
 
     item: Item
     opening: int
-    rows: tuple[Row, ...]
+    rows: tuple[WeekRow, ...]
     expiring: int
 
     @property
-    def short(self) -> Row | None:
+    def short(self) -> WeekRow | None:
         """The first run that finds too little."""
         return next((row for row in self.rows if row.after.short), None)
 
@@ -173,13 +173,13 @@ def _materials(
     }
     shorts = {pk: row for pk, rows in projected.items() if (row := first_short(rows))}
     what_to_do = advice(
-        (Missing(items[pk], _missing(projected[pk]), row.event.on) for pk, row in shorts.items()), on=today
+        (Shortage(items[pk], _missing(projected[pk]), row.event.on) for pk, row in shorts.items()), on=today
     )
     found = []
     for pk, rows in projected.items():
         orders = {event.source: order for event, order in events[pk] if order}
         lines = [
-            Row(
+            WeekRow(
                 after,
                 sources.get(after.event.source),
                 orders.get(after.event.source),
@@ -198,7 +198,7 @@ def _missing(rows: list[After]) -> int:
     return counted - rows[worst].level
 
 
-def _material(item: Item, lots: Iterable[Lot], rows: list[Row], first: date, last: date) -> Material:
+def _material(item: Item, lots: Iterable[Lot], rows: list[WeekRow], first: date, last: date) -> Material:
     """The rows of the week; what lies before it is in the opening figure."""
     lots = list(lots)
     before = [row for row in rows if row.after.event.on < first]

@@ -6,9 +6,9 @@ from datetime import datetime
 
 from django.db.models import QuerySet
 
+from batches.lineage import lineage
+from batches.lineage.lineage import Flow, Lineage, descendants
 from batches.models import Batch, RecallSent
-from batches.tracing import lineage
-from batches.tracing.lineage import Flow, Lineage, descendants
 from inventory.models import Dispatch, Lot, ReturnLine
 
 
@@ -30,7 +30,7 @@ class Stood:
 
 
 @dataclass(frozen=True)
-class Went:
+class ShippedQuantity:
     """So much of a lot, in base units, went out by a dispatch and has not come back."""
 
     lot_id: int
@@ -45,7 +45,7 @@ class Reach:
     lots: list[Lot]
     stood: dict[int, Stood]
     batches: list[Batch]
-    went: list[Went]
+    went: list[ShippedQuantity]
 
 
 def reach(suspects: Collection[int], *, lock: bool = False) -> Reach:
@@ -89,7 +89,7 @@ def _stood(flow: Flow, on_hand: int) -> Stood:
     )
 
 
-def _went(lots: Collection[int]) -> list[Went]:
+def _went(lots: Collection[int]) -> list[ShippedQuantity]:
     """What of these lots went out by which dispatch and has not come back, the earliest first; two queries.
 
     What earlier records say was sent out names no dispatch, and nobody.
@@ -98,7 +98,7 @@ def _went(lots: Collection[int]) -> list[Went]:
     heads = Dispatch.objects.select_related("posting", "customer", "channel").in_bulk(
         {row.dispatch for row in gone}
     )
-    return [Went(row.lot, heads[row.dispatch], row.quantity) for row in gone]
+    return [ShippedQuantity(row.lot, heads[row.dispatch], row.quantity) for row in gone]
 
 
 def came_back(sent: Iterable[RecallSent], since: datetime) -> dict[int, int]:

@@ -10,8 +10,8 @@ from batches.recalls.letters import ADVICE
 from batches.recalls.progress import Goods
 from inventory.lots.succession import standing_for
 from inventory.models import Item, Lot
-from studio.codes import is_valid, near, normalise, spaced
-from studio.forms import DayField, quantity_field
+from studio.core.codes import is_valid, near, normalise, spaced
+from studio.web.forms import DayField, quantity_field
 
 CODES_AT_MOST = 40
 

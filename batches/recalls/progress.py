@@ -7,7 +7,7 @@ from fractions import Fraction
 
 from batches.models import Recall, RecallAnswer, RecallLot, RecallParty, RecallSent
 from inventory.models import Item, Kind
-from studio.quantities import Dimension
+from studio.core.quantities import Dimension
 
 # Food scheme practice (BRCGS 3.9): a trace both ways with mass balance within four hours, tested yearly.
 BENCHMARK = timedelta(hours=4)

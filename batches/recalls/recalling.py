@@ -23,12 +23,12 @@ from batches.models import (
     RecallSent,
     RecallStep,
 )
-from batches.recalls.facts import Reach, Went, reach
+from batches.recalls.facts import Reach, ShippedQuantity, reach
 from inventory.lots.holding import hold_all
 from inventory.models import HoldRecord, Item, Lot
 from studio.numbering import next_codes
-from studio.pdf import clipped
-from studio.signature import Signature
+from studio.people.signature import Signature
+from studio.web.pdf import clipped
 
 RECALL_PREFIX = "R"
 REASON_AT_MOST = 300
@@ -48,8 +48,8 @@ class Fresh:
 
     lots: list[Lot] = field(default_factory=list)
     batches: list[Batch] = field(default_factory=list)
-    went: list[Went] = field(default_factory=list)
-    again: list[Went] = field(default_factory=list)
+    went: list[ShippedQuantity] = field(default_factory=list)
+    again: list[ShippedQuantity] = field(default_factory=list)
     here_again: list[Lot] = field(default_factory=list)
 
     def __bool__(self) -> bool:
@@ -179,7 +179,7 @@ def _freeze(recall: Recall, found: Reach, suspects: set[int], signature: Signatu
     return step
 
 
-def _freeze_sent(recall: Recall, step: RecallStep, went: Sequence[Went]) -> None:
+def _freeze_sent(recall: Recall, step: RecallStep, went: Sequence[ShippedQuantity]) -> None:
     """Who had what: a party for each customer, and one for each channel where none is on record."""
     parties: dict[tuple[int | None, int | None], RecallParty] = {
         (party.customer_id, party.channel_id): party for party in recall.parties.all()

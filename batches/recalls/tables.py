@@ -4,10 +4,10 @@ from collections.abc import Sequence
 from datetime import timedelta
 from typing import NamedTuple
 
+from batches.lineage.recall_scope import Width
 from batches.models import Recall, RecallLot
-from batches.recalls.width import Width
 from inventory.models import Lot
-from studio.tables import Column, Format, Table
+from studio.web.tables import Column, Format, Table
 
 
 class RecallRow(NamedTuple):

@@ -11,15 +11,16 @@ from django.shortcuts import get_object_or_404, redirect
 from django.utils import timezone
 
 from batches.complaints.reporting import duties, notice_rule
+from batches.lineage.recall_scope import Width, widths
 from batches.models import Complaint, Recall, RecallAnswer
 from batches.recalls import recalling
 from batches.recalls.facts import Reach, came_back, reach
 from batches.recalls.forms import AnswerForm, CloseForm, RecallForm, suppliers_siblings
 from batches.recalls.letters import Letter
-from batches.recalls.letters_of import letter_to
+from batches.recalls.letters_text import letter_to
 from batches.recalls.progress import PartyProgress, Progress, progress_of
-from batches.recalls.report import report_pdf
-from batches.recalls.report_of import (
+from batches.recalls.report_pdf import report_pdf
+from batches.recalls.report_text import (
     ANSWERS_HEAD,
     CUSTOMERS_HEAD,
     LOTS_HEAD,
@@ -33,15 +34,14 @@ from batches.recalls.report_of import (
     sent_rows,
 )
 from batches.recalls.tables import RECALLS, WIDTHS, RecallRow, WidthRow
-from batches.recalls.width import Width, widths
 from inventory.models import Item, Kind, Lot
 from inventory.models.dispatches import party_called
-from studio import tables
-from studio.access import EVERYONE, MAKERS, allow
-from studio.codes import normalise
-from studio.forms import ReasonForm
-from studio.requests import StudioRequest, answer, page_of, printed_by, shown_pdf, sign, today
-from studio.submissions import once
+from studio.core.codes import normalise
+from studio.people.access import EVERYONE, MAKERS, allow
+from studio.web import tables
+from studio.web.forms import ReasonForm
+from studio.web.requests import StudioRequest, answer, page_of, printed_by, shown_pdf, sign, today
+from studio.web.submissions import once
 
 
 def recall_of(code: str) -> Recall:
@@ -150,7 +150,8 @@ def recall_detail(request: StudioRequest, code: str) -> HttpResponse:
         "ran": progress.ran(now),
         "against_practice": progress.against_practice(now),
         "parties": [
-            (each, each.party.called(request.user), reach_of(each, request.user)) for each in progress.parties
+            (each, each.party.display_name(request.user), reach_of(each, request.user))
+            for each in progress.parties
         ],
         "untold": recall.is_open and not recall.is_drill and progress.told < len(progress.parties),
         "batches": recall.batches.select_related("batch__version__formula__item", "step"),
@@ -252,7 +253,7 @@ def recall_party(request: StudioRequest, code: str, pk: int) -> HttpResponse:
     context = {
         "recall": recall,
         "each": each,
-        "who": each.party.called(request.user),
+        "who": each.party.display_name(request.user),
         "reach": reach_of(each, request.user),
         "letter": _letter(request, each),
         "not_entered": _not_entered(each),
@@ -300,7 +301,7 @@ def recall_answer_take_back(request: StudioRequest, code: str, pk: int) -> HttpR
             return redirect(once(request, act))
         except recalling.RecallError as error:
             form.add_error(NON_FIELD_ERRORS, str(error))
-    context = {"recall": recall, "said": found, "who": found.party.called(request.user), "form": form}
+    context = {"recall": recall, "said": found, "who": found.party.display_name(request.user), "form": form}
     return answer(request, "batches/recall_take_back.html", context, refused=request.method == "POST")
 
 
@@ -309,7 +310,9 @@ def recall_letters(request: StudioRequest, code: str) -> HttpResponse:
     """A letter and a message for everybody who got affected goods, to copy or print."""
     recall = recall_of(code)
     progress = progress_of(recall)
-    letters = [(each, each.party.called(request.user), _letter(request, each)) for each in progress.parties]
+    letters = [
+        (each, each.party.display_name(request.user), _letter(request, each)) for each in progress.parties
+    ]
     context = {"recall": recall, "letters": letters, "notice_rule": notice_rule(request.studio.market)}
     return answer(request, "batches/recall_letters.html", context)
 

@@ -8,13 +8,13 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import NamedTuple
 
+from batches.lineage.lineage import Key
 from batches.models import Batch
 from batches.tracing.layout import Box, Line, Measures, Placed, lay_out
-from batches.tracing.lineage import Key
 from batches.tracing.shares import Place
 from batches.tracing.trace import Edge, Trace
 from inventory.models import Lot
-from studio.codes import spaced
+from studio.core.codes import spaced
 
 # More cannot be taken in at a glance; the nearest are drawn, and the list and the table have all.
 BOXES_AT_MOST = 150
@@ -34,7 +34,7 @@ SHORT = {
 
 
 @dataclass(frozen=True)
-class Drawn:
+class TraceBox:
     """A box: where it stands, its three lines, the whole of them for who points at it, and where it leads."""
 
     x: int
@@ -105,7 +105,7 @@ class Drawing:
     width: int
     height: int
     box_width: int
-    boxes: tuple[Drawn, ...]
+    boxes: tuple[TraceBox, ...]
     lines: tuple[Stroke, ...]
     left_out: int
     says: str
@@ -180,14 +180,14 @@ def _says(trace: Trace, columns: dict[Key, int]) -> str:
     return "; ".join(parts) + "."
 
 
-def _box(trace: Trace, placed: Placed, letters: int) -> Drawn:
+def _box(trace: Trace, placed: Placed, letters: int) -> TraceBox:
     thing = trace.of(placed.key)
     state = _of_lot(trace, thing) if isinstance(thing, Lot) else _of_batch(thing)
     what = "Lot" if isinstance(thing, Lot) else "Batch"
     held = isinstance(thing, Lot) and thing.held
     said = f"On hold. {state}" if held else state
     code = spaced(thing.code)
-    return Drawn(
+    return TraceBox(
         placed.x,
         placed.y,
         placed.height,

@@ -15,7 +15,7 @@ from django.db.models import Q, QuerySet
 from batches.models import Batch, Complaint, Recall
 from inventory.lots.succession import standing_for
 from inventory.models import CustomerOrder, Delivery, Dispatch, Lot, Movement, Order
-from studio.codes import near, normalise, spaced
+from studio.core.codes import near, normalise, spaced
 from studio.models import User
 
 REPLACED = "replaced"
@@ -27,7 +27,7 @@ LOOKED_THROUGH = 2_000
 
 
 @dataclass(frozen=True)
-class Found:
+class TraceStart:
     """A lot or a batch, and what it has to do with what was typed."""
 
     thing: Lot | Batch
@@ -57,24 +57,24 @@ def of_code(code: str) -> Lot | Batch | None:
     return lot or Batch.objects.with_product().filter(code=code).first()
 
 
-def found(text: str) -> list[Found]:
+def found(text: str) -> list[TraceStart]:
     """Everything the text stands for as it is typed, capitals or not; a lot or batch of ours comes alone."""
     code = normalise(text)
     if own := of_code(code):
-        return _instead_of(own) or [Found(own, "")]
-    lots: dict[int, Found] = {}
+        return _instead_of(own) or [TraceStart(own, "")]
+    lots: dict[int, TraceStart] = {}
     for why, query in _meanings(text, code):
         for lot in _lots(query)[:AT_MOST]:
-            lots.setdefault(lot.pk, Found(lot, why))
+            lots.setdefault(lot.pk, TraceStart(lot, why))
     return list(lots.values())
 
 
-def _instead_of(own: Lot | Batch) -> list[Found]:
+def _instead_of(own: Lot | Batch) -> list[TraceStart]:
     """The lots that stand in the place of one whose origin was reversed; none where it stands or leads nowhere."""
     if not isinstance(own, Lot):
         return []
     why = f"{REPLACED} {own.spaced_code}"
-    return [Found(lot, why) for lot in standing_for([own]).get(own.pk, [])]
+    return [TraceStart(lot, why) for lot in standing_for([own]).get(own.pk, [])]
 
 
 def _meanings(text: str, code: str) -> Iterable[tuple[str, Q]]:
@@ -154,19 +154,22 @@ def instead(text: str, user: User) -> list[Instead]:
     return found[:AT_MOST]
 
 
-def misses(text: str) -> list[Found]:
+def misses(text: str) -> list[TraceStart]:
     """What may have been meant: our codes one slip away, and what suppliers and orders are called that is like it."""
     codes = near(normalise(text))
-    hits = [Found(lot, "") for lot in _lots(Q(code__in=codes))[:NEAR_AT_MOST]]
-    hits += [Found(batch, "") for batch in Batch.objects.filter(code__in=codes).with_product()[:NEAR_AT_MOST]]
+    hits = [TraceStart(lot, "") for lot in _lots(Q(code__in=codes))[:NEAR_AT_MOST]]
+    hits += [
+        TraceStart(batch, "") for batch in Batch.objects.filter(code__in=codes).with_product()[:NEAR_AT_MOST]
+    ]
     for number in _like(text, Lot.objects.exclude(supplier_lot=""), "supplier_lot"):
         hits += [
-            Found(lot, f"supplier's lot {number}") for lot in _lots(Q(supplier_lot=number))[:NEAR_AT_MOST]
+            TraceStart(lot, f"supplier's lot {number}")
+            for lot in _lots(Q(supplier_lot=number))[:NEAR_AT_MOST]
         ]
     for reference in _like(text, Dispatch.objects.exclude(reference=""), "reference"):
         sent = _sent_with(Dispatch.objects.filter(reference=reference))
-        hits += [Found(lot, f"sent out for {reference}") for lot in _lots(sent)[:NEAR_AT_MOST]]
-    once: dict[Lot | Batch, Found] = {}
+        hits += [TraceStart(lot, f"sent out for {reference}") for lot in _lots(sent)[:NEAR_AT_MOST]]
+    once: dict[Lot | Batch, TraceStart] = {}
     for hit in hits:
         once.setdefault(hit.thing, hit)
     return list(once.values())[:AT_MOST]

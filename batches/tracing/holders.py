@@ -7,11 +7,11 @@ from dataclasses import dataclass, field
 from fractions import Fraction
 
 from batches.models import Batch
-from batches.tracing.trace import Left, Trace
+from batches.tracing.trace import ShippedPart, Trace
 from inventory.models import Channel, Customer, Item
 from inventory.models.dispatches import party_called
+from studio.core.quantities import Dimension
 from studio.models import User
-from studio.quantities import Dimension
 
 NO_BREAK = "\N{NO-BREAK SPACE}"
 
@@ -25,10 +25,10 @@ class Holder:
 
     customer: Customer | None
     channel: Channel | None
-    left: list[Left] = field(default_factory=list)
+    left: list[ShippedPart] = field(default_factory=list)
     codes: list[str] = field(default_factory=list)
 
-    def called(self, user: User) -> str:
+    def display_name(self, user: User) -> str:
         """Who it is, as far as this person may know."""
         return party_called(self.customer, self.channel, user)
 

@@ -1,18 +1,17 @@
 """The parts of the stock pages that lead to batches: of a lot's page, and of a posting's."""
 
 from django.db.models import Q
-from django.template.loader import render_to_string
-from django.utils.safestring import SafeString
 
+from batches.lineage.recall_scope import widths
 from batches.models import Batch, Draw, Outcome
-from batches.recalls.width import widths
 from inventory.models import Lot, Posting
-from studio.requests import StudioRequest
+from studio.web.panels import Panel
+from studio.web.requests import StudioRequest
 
 SHOWN = 50
 
 
-def lot_history(request: StudioRequest, lot: Lot) -> SafeString:
+def lot_history(request: StudioRequest, lot: Lot) -> Panel:
     """Made by, and used in: the latest first, reversed draws left out."""
     outcome = (
         Outcome.objects.filter(lot=lot)
@@ -34,20 +33,20 @@ def lot_history(request: StudioRequest, lot: Lot) -> SafeString:
         "draws": draws[:SHOWN],
         "more": len(draws) > SHOWN,
     }
-    return render_to_string("batches/_lot_history.html", context, request)
+    return Panel("batches/_lot_history.html", context)
 
 
-def batch_of_posting(request: StudioRequest, posting: Posting) -> SafeString | str:
+def batch_of_posting(request: StudioRequest, posting: Posting) -> Panel | None:
     """The batch a draw or a yield belongs to, where it is put right; nothing for other postings."""
     about = posting.reverses_id or posting.pk
     of_batch = Q(draws__movement__posting=about) | Q(outcomes__posting=about)
     batch = Batch.objects.filter(of_batch).select_related("version__formula__item").first()
     drawn = posting.kind == Posting.Kind.DRAW and posting.reverses_id is None
     context = {"batch": batch, "leaves_out": drawn}
-    return render_to_string("batches/_posting_batch.html", context, request) if batch else ""
+    return Panel("batches/_posting_batch.html", context) if batch else None
 
 
-def lot_width(request: StudioRequest, lot: Lot) -> SafeString:
+def lot_width(request: StudioRequest, lot: Lot) -> Panel:
     """What a recall of the lot would touch, and where one begins."""
     context = {"lot": lot, "width": widths([lot.pk])[lot.pk]}
-    return render_to_string("batches/_lot_width.html", context, request)
+    return Panel("batches/_lot_width.html", context)

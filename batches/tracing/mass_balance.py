@@ -11,8 +11,8 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from fractions import Fraction
 
-from batches.tracing.lineage import Flow
-from studio.percent import WHOLE
+from batches.lineage.lineage import Flow
+from studio.core.percent import WHOLE
 
 Line = tuple[str, int]
 

@@ -19,7 +19,7 @@ from enum import StrEnum
 from fractions import Fraction
 from typing import TypeVar
 
-from batches.tracing.lineage import Came, Flow, Key, Lineage
+from batches.lineage.lineage import Flow, Key, Lineage, OutputStep
 
 NOTHING = Fraction(0)
 REMELT = ("rework", "emptied")
@@ -111,12 +111,12 @@ def _counted(flow: Flow) -> int:
 class _Split:
     """Which part of a batch's pot, and of what was fitted to its units, one line of its yield carries."""
 
-    came: Came
+    came: OutputStep
     of_pot: Fraction
     of_fitted: Fraction
 
 
-def _splits(came: Iterable[Came], run: Run) -> list[_Split]:
+def _splits(came: Iterable[OutputStep], run: Run) -> list[_Split]:
     """How what went into a batch is spread over what came out of it."""
     rows = list(came)
     melt = [row for row in rows if row.result == "melt"]
@@ -131,7 +131,7 @@ def _splits(came: Iterable[Came], run: Run) -> list[_Split]:
     emptied = sum(row.quantity for row in made if row.result == "emptied")
     full = max(whole - emptied, 1)
 
-    def of_pot(row: Came) -> Fraction:
+    def of_pot(row: OutputStep) -> Fraction:
         return NOTHING if row.result == "emptied" else rest * Fraction(row.quantity, full)
 
     return [_Split(row, Fraction(row.quantity, pot), NOTHING) for row in melt] + [

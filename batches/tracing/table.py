@@ -5,14 +5,14 @@ from dataclasses import dataclass
 from datetime import datetime
 from fractions import Fraction
 
+from batches.lineage.lineage import Key
 from batches.models import Batch
-from batches.tracing.lineage import Key
 from batches.tracing.shares import Place
 from batches.tracing.trace import Edge, Trace
 from inventory.models import Dispatch, Item, Lot
+from studio.core.quantities import from_unit, to_unit
 from studio.models import User
-from studio.quantities import from_unit, to_unit
-from studio.tables import exact_cell
+from studio.web.tables import exact_cell
 
 HEAD = (
     "Way",
@@ -35,7 +35,7 @@ HEAD = (
 
 
 @dataclass(frozen=True)
-class Row:
+class TraceRow:
     """One row: `quantity` base units of `item`; `amount` base units of `of`, worked out by share. `target` is a lot or
     batch, or words such as a customer's."""
 
@@ -78,7 +78,7 @@ class Row:
         ]
 
 
-def rows_of(trace: Trace, user: User) -> list[Row]:
+def rows_of(trace: Trace, user: User) -> list[TraceRow]:
     """Every step towards the root, every step onward, and where everything is, in that order."""
     return [*_steps_in(trace), *_steps_on(trace), *_places(trace, user)]
 
@@ -98,7 +98,7 @@ def _depths(trace: Trace, *, back: bool) -> dict[Key, int]:
     return depths
 
 
-def _steps_in(trace: Trace) -> Iterator[Row]:
+def _steps_in(trace: Trace) -> Iterator[TraceRow]:
     depths = _depths(trace, back=True)
     for edge in sorted(trace.went_in, key=lambda edge: depths[edge.target]):
         source = trace.of(edge.source)
@@ -106,24 +106,26 @@ def _steps_in(trace: Trace) -> Iterator[Row]:
         yield _step("In", depths[edge.target] + 1, trace, edge, amount, source.item)
 
 
-def _steps_on(trace: Trace) -> Iterator[Row]:
+def _steps_on(trace: Trace) -> Iterator[TraceRow]:
     depths = _depths(trace, back=False)
     for edge in sorted(trace.went_on, key=lambda edge: depths[edge.source]):
         amount = trace.shares.amounts.get(edge.target)
         yield _step("Out", depths[edge.source] + 1, trace, edge, amount, trace.item)
 
 
-def _step(way: str, step: int, trace: Trace, edge: Edge, amount: Fraction | None, of: Item) -> Row:
+def _step(way: str, step: int, trace: Trace, edge: Edge, amount: Fraction | None, of: Item) -> TraceRow:
     target = trace.of(edge.target)
     source = trace.of(edge.source)
-    return Row(way, step, source, edge.how.capitalize(), edge.quantity, edge.item, target, "", amount, of)
+    return TraceRow(
+        way, step, source, edge.how.capitalize(), edge.quantity, edge.item, target, "", amount, of
+    )
 
 
-def _places(trace: Trace, user: User) -> Iterator[Row]:
+def _places(trace: Trace, user: User) -> Iterator[TraceRow]:
     depths = _depths(trace, back=False)
     for row in trace.left:
         step = depths[Key("lot", row.lot.pk)] + 1
-        yield Row(
+        yield TraceRow(
             "Out",
             step,
             row.lot,
@@ -131,7 +133,7 @@ def _places(trace: Trace, user: User) -> Iterator[Row]:
             row.quantity,
             row.lot.item,
             None,
-            called(row.dispatch, user),
+            recipient_name(row.dispatch, user),
             row.amount,
             trace.item,
             row.dispatch.posting.happened_at,
@@ -142,11 +144,11 @@ def _places(trace: Trace, user: User) -> Iterator[Row]:
         if end.place != Place.SENT and end.amount:
             thing = trace.of(end.key)
             step = depths[end.key] + 1
-            yield Row(
+            yield TraceRow(
                 "Out", step, thing, end.place, end.quantity, thing.item, None, "", end.amount, trace.item
             )
 
 
-def called(dispatch: Dispatch, user: User) -> str:
+def recipient_name(dispatch: Dispatch, user: User) -> str:
     """Who got it, as far as this person may know."""
     return dispatch.to_for(user)

@@ -13,9 +13,10 @@ from functools import cached_property
 
 from django.db.models.expressions import RawSQL
 
+from batches.lineage import lineage
+from batches.lineage.lineage import Flow, Key, Lineage, ShipmentStep
 from batches.models import Batch, Outcome
-from batches.tracing import lineage, mass_balance, shares
-from batches.tracing.lineage import Flow, Key, Lineage, Sent
+from batches.tracing import mass_balance, shares
 from batches.tracing.mass_balance import Balance
 from batches.tracing.shares import End, Place, Run, Shares
 from inventory.lots.family import among
@@ -36,7 +37,7 @@ class Edge:
 
 
 @dataclass(frozen=True)
-class Left:
+class ShippedPart:
     """Part of a lot that was sent out, and how much of the root is in it (base units of the root's item)."""
 
     lot: Lot
@@ -46,7 +47,7 @@ class Left:
 
 
 @dataclass(frozen=True)
-class Part:
+class TracePart:
     """So much of the root is at a place, in lots of one item: `quantity` base units of it, None in a batch."""
 
     place: Place
@@ -68,7 +69,7 @@ class Trace:
     batches: dict[int, Batch]
     flows: dict[int, Flow]
     runs: dict[int, Run]
-    gone: list[Sent]
+    gone: list[ShipmentStep]
     dispatches: dict[int, Dispatch]
     shares: Shares = field(init=False)
     inside: dict[Key, Fraction] = field(init=False)
@@ -128,14 +129,14 @@ class Trace:
         return sorted(found, key=lambda pair: (pair[0].item.name.casefold(), pair[0].pk))
 
     @cached_property
-    def left(self) -> list[Left]:
+    def left(self) -> list[ShippedPart]:
         """What of the root and all that carries some of it was sent out, the earliest first."""
         rows = []
         for row in self.gone:
             whole = shares.held(self.flows[row.lot])
             amount = self.shares.amounts.get(Key("lot", row.lot), Fraction(0))
             rows.append(
-                Left(
+                ShippedPart(
                     self.lots[row.lot],
                     self.dispatches[row.dispatch],
                     row.quantity,
@@ -145,7 +146,7 @@ class Trace:
         return rows
 
     @cached_property
-    def parts(self) -> list[Part]:
+    def parts(self) -> list[TracePart]:
         """Where all of the root is by now: by place, then by item, its own first."""
         groups: dict[tuple[Place, int], list[End]] = {}
         items: dict[int, Item] = {}
@@ -182,9 +183,9 @@ class Trace:
         return counts
 
 
-def _part(place: Place, item: Item, ends: list[End]) -> Part:
+def _part(place: Place, item: Item, ends: list[End]) -> TracePart:
     quantities = [end.quantity for end in ends if end.quantity is not None]
-    return Part(
+    return TracePart(
         place,
         item,
         tuple(end.key for end in ends),

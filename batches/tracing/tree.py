@@ -6,10 +6,10 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field
 from fractions import Fraction
 
+from batches.lineage.lineage import Key, Lineage
 from batches.models import Batch
-from batches.tracing.lineage import Key, Lineage
 from batches.tracing.shares import End
-from batches.tracing.trace import Edge, Left, Trace
+from batches.tracing.trace import Edge, ShippedPart, Trace
 from inventory.models import Item, Lot
 
 
@@ -30,7 +30,7 @@ class Node:
     amount: Fraction | None = None
     again: bool = False
     ends: Sequence[End] = ()
-    left: Sequence[Left] = ()
+    left: Sequence[ShippedPart] = ()
     children: list[Node] = field(default_factory=list)
 
 
@@ -42,7 +42,7 @@ def backward(trace: Trace) -> Node:
 def forward(trace: Trace) -> Node:
     """Where the root went, out to whom it was sent."""
     root = _grow(trace, trace.went_on, trace.down, back=False)
-    left: dict[int, list[Left]] = {}
+    left: dict[int, list[ShippedPart]] = {}
     for row in trace.left:
         left.setdefault(row.lot.pk, []).append(row)
     waiting = [root]

@@ -6,24 +6,24 @@ from django.contrib import messages
 from django.http import Http404, HttpResponse
 from django.shortcuts import redirect
 
+from batches.lineage.recall_scope import widths
 from batches.models import Batch
-from batches.recalls.width import widths
 from batches.tracing import drawing as trace_drawing
 from batches.tracing import finding
 from batches.tracing import tree as trace_tree
 from batches.tracing.holders import Holder, holders_of
-from batches.tracing.paper import trace_pdf
-from batches.tracing.paper_of import sheet_of
 from batches.tracing.table import HEAD, rows_of
 from batches.tracing.trace import Trace, balance_of_batch, balance_of_lot, trace_of
+from batches.tracing.trace_pdf import trace_pdf
+from batches.tracing.trace_text import sheet_of
 from inventory.lots.succession import endings
 from inventory.models import Item, Lot
-from studio import panels, tables
-from studio.access import EVERYONE, allow
-from studio.codes import is_valid, normalise, spaced
-from studio.filters import text_of
+from studio.core.codes import is_valid, normalise, spaced
 from studio.models import User
-from studio.requests import StudioRequest, answer, page_of, printed_by, shown_pdf, today
+from studio.people.access import EVERYONE, allow
+from studio.web import panels, tables
+from studio.web.filters import text_of
+from studio.web.requests import StudioRequest, answer, page_of, printed_by, shown_pdf, today
 
 HOLDERS_SHOWN = 50
 # A longer list is folded away on the screen.
@@ -87,7 +87,8 @@ def trace_code(request: StudioRequest, code: str) -> HttpResponse:
         "facts": _facts(found, holders),
         "sources": [(lot, amount, wide[lot.pk]) for lot, amount in sources],
         "holders": [
-            (each, each.called(request.user), each.reached(request.user)) for each in holders[:HOLDERS_SHOWN]
+            (each, each.display_name(request.user), each.reached(request.user))
+            for each in holders[:HOLDERS_SHOWN]
         ],
         "more_holders": max(len(holders) - HOLDERS_SHOWN, 0),
         "drawing": trace_drawing.drawing_of(found),

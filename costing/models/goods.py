@@ -4,9 +4,9 @@ from django.db import models
 from django.db.models import Q
 
 from inventory.models import Closing
+from studio.core.percent import WHOLE
 from studio.fields import ExactIntegerField
 from studio.models import User
-from studio.percent import WHOLE
 
 
 class GoodsRule(models.Model):

@@ -11,9 +11,9 @@ from django.urls import reverse
 
 from batches.models import FormulaVersion
 from inventory.models import Channel, Item, LoadBasis
+from studio.core.numerals import decimal_text
 from studio.fields import ExactIntegerField
 from studio.models import User
-from studio.numerals import decimal_text
 
 
 class ChannelTerms(models.Model):

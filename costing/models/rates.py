@@ -5,10 +5,10 @@ from django.db import models
 from django.db.models import Q
 
 from batches.models import Formula, Labour
+from studio.core.numerals import decimal_text
+from studio.core.percent import WHOLE
 from studio.fields import ExactIntegerField
 from studio.models import User
-from studio.numerals import decimal_text
-from studio.percent import WHOLE
 
 
 class LabourRate(models.Model):

@@ -10,11 +10,11 @@ from django.db import transaction
 
 from costing.models import AskedPrice, ChannelTerms, PriceRounding
 from costing.prices.pricing import PricePoints, Tax, Terms, Way
+from inventory.customers.customers import channel_named
 from inventory.models import Channel, Item
-from inventory.selling.customers import channel_named
+from studio.core.money import CURRENCIES
+from studio.core.percent import WHOLE
 from studio.models import User
-from studio.money import CURRENCIES
-from studio.percent import WHOLE
 
 NO_TERMS = Terms()
 
@@ -35,7 +35,7 @@ def terms_of(row: ChannelTerms) -> Terms:
 
 
 @dataclass(frozen=True)
-class Asked:
+class ListPrice:
     """What is asked for a product in a channel on a day, in millionths; `row` None where it follows another price.
 
     `since` is the day from which it is asked: of a price that follows another, the last on which anything was set that
@@ -76,14 +76,14 @@ class Market:
         row = self.rows.get(channel_id)
         return terms_of(row) if row else NO_TERMS
 
-    def asked(self, item_id: int, channel_id: int) -> Asked | None:
+    def asked(self, item_id: int, channel_id: int) -> ListPrice | None:
         """What is asked for an item in a channel: the price entered there, or else its share of another channel's.
 
         The share is of that price without the tax in it. None where nothing is asked, or it is no longer sold there.
         """
         kept = self.prices.get((item_id, channel_id))
         if kept is not None:
-            return Asked(kept.price_micros, kept.from_on, kept) if kept.price_micros is not None else None
+            return ListPrice(kept.price_micros, kept.from_on, kept) if kept.price_micros is not None else None
         row = self.rows.get(channel_id)
         if row is None or row.share_of_id is None or row.share_ppm is None:
             return None
@@ -95,7 +95,7 @@ class Market:
         set_on = [row.from_on, other.from_on]
         if row.share_of_id in self.rows:
             set_on.append(self.rows[row.share_of_id].from_on)
-        return Asked(round(Fraction(before_tax) * row.share_ppm / WHOLE), max(set_on))
+        return ListPrice(round(Fraction(before_tax) * row.share_ppm / WHOLE), max(set_on))
 
 
 def price_points(currency: str) -> PricePoints:

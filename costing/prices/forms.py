@@ -7,9 +7,9 @@ from django.core.exceptions import ValidationError
 
 from costing.prices.pricing import Goal
 from inventory.models import Channel
-from studio.forms import money_field, percent_field
+from studio.core.percent import WHOLE
 from studio.models import Studio
-from studio.percent import WHOLE
+from studio.web.forms import money_field, percent_field
 
 UNITS_AT_MOST = 1_000_000
 PPM_AT_MOST = 10 * WHOLE

@@ -8,11 +8,11 @@ from django.core.exceptions import ValidationError
 
 from costing.models import AskedPrice, ChannelTerms, PriceRounding
 from inventory.models import Channel
-from studio.forms import ChangeModelForm, DayField, MeanwhileForm, ParsedField, money_field, percent_field
+from studio.core.money import MoneyError, entry_money, parse_money
+from studio.core.numerals import decimal_text, read_decimal, tidy
+from studio.core.percent import WHOLE, entry_percent
 from studio.models import Studio
-from studio.money import MoneyError, entry_money, parse_money
-from studio.numerals import decimal_text, read_decimal, tidy
-from studio.percent import WHOLE, entry_percent
+from studio.web.forms import ChangeModelForm, DayField, MeanwhileForm, ParsedField, money_field, percent_field
 
 UNITS_AT_MOST = 100_000
 ENDINGS_AT_MOST = 6

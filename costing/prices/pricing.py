@@ -13,7 +13,8 @@ from enum import StrEnum
 from fractions import Fraction
 from math import ceil, floor
 
-from studio.percent import WHOLE, format_percent
+from costing.model.unit_cost import UnitCost
+from studio.core.percent import WHOLE, format_percent
 
 Money = Fraction | int
 
@@ -85,25 +86,6 @@ class Terms:
         if not self.kept_of_asked:
             raise PriceError("A discount of 100 % on everything leaves nothing of any price.")
         return net / self.kept_of_asked
-
-
-@dataclass(frozen=True)
-class UnitCost:
-    """What one unit costs, in millionths, and the hands and melt that it takes.
-
-    `material` is all that is used up for it, spoilage included; `minutes` are hands-on; `melt_ug` is poured for it.
-    """
-
-    material: Fraction
-    labour: Fraction = Fraction(0)
-    overhead: Fraction = Fraction(0)
-    minutes: Fraction = Fraction(0)
-    melt_ug: Fraction = Fraction(0)
-
-    @property
-    def total(self) -> Fraction:
-        """Material, labour and overhead."""
-        return self.material + self.labour + self.overhead
 
 
 @dataclass(frozen=True)

@@ -15,18 +15,18 @@ from costing.prices import channels as verbs
 from costing.prices.channels import Market, price_points
 from costing.prices.forms import TryForm, WishForm
 from costing.prices.forms_channels import AskedPriceForm
-from costing.prices.paper import price_list_pdf
-from costing.prices.paper_of import price_list_of
+from costing.prices.price_list_pdf import price_list_pdf
+from costing.prices.price_list_text import price_list_of
+from costing.prices.price_rows import ChannelPrice, Wish, channel_price, raised
 from costing.prices.pricing import Goal, break_even
-from costing.prices.rows import ChannelPrice, Wish, channel_price, raised
-from costing.sheets.product_costs import ProductCost, product_costs
+from costing.standard.product_costs import ProductCost, product_costs
 from inventory.models import Item, Kind
-from studio import tables
-from studio.access import BOOKS, EVERYONE, allow
-from studio.percent import entry_percent
-from studio.requests import StudioRequest, answer, page_of, printed_by, shown_pdf, today
-from studio.submissions import once
-from studio.tables import Column, Format, Path, Table, follow
+from studio.core.percent import entry_percent
+from studio.people.access import BOOKS, EVERYONE, allow
+from studio.web import tables
+from studio.web.requests import StudioRequest, answer, page_of, printed_by, shown_pdf, today
+from studio.web.submissions import once
+from studio.web.tables import Column, Format, Path, Table, follow
 
 USUAL_MARGIN_PPM = 500_000
 USUAL_MONTH = 50

@@ -15,11 +15,11 @@ from costing.prices import channels as verbs
 from costing.prices.forms_channels import ChannelForm, PricePointsForm, TermsForm
 from costing.prices.pricing import Way
 from inventory.models import Channel
-from studio import tables
-from studio.access import BOOKS, EVERYONE, allow
-from studio.requests import StudioRequest, answer, today
-from studio.submissions import once
-from studio.tables import Column, Format, Table
+from studio.people.access import BOOKS, EVERYONE, allow
+from studio.web import tables
+from studio.web.requests import StudioRequest, answer, today
+from studio.web.submissions import once
+from studio.web.tables import Column, Format, Table
 
 
 @allow(see=EVERYONE, costs=True)

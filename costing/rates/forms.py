@@ -8,13 +8,13 @@ from django import forms
 from django.core.exceptions import ValidationError
 
 from batches.models import Labour
+from costing.model.job_cost import rate_at_capacity
 from costing.models import OverheadRate
-from costing.runs.job import rate_at_capacity
-from studio.forms import DayField, money_field
+from studio.core.money import MICROS, parse_money
+from studio.core.percent import WHOLE, parse_percent
 from studio.models import Studio, User
-from studio.money import MICROS, parse_money
-from studio.percent import WHOLE, parse_percent
-from studio.requests import today
+from studio.web.forms import DayField, money_field
+from studio.web.requests import today
 
 
 class LabourRateForm(forms.Form):

@@ -10,10 +10,10 @@ from django.db import transaction
 from django.utils import timezone
 
 from batches.models import Batch, Labour
+from costing.model.job_cost import OverheadBasis, OverheadRule
 from costing.models import LabourRate, OverheadPaid, OverheadRate
-from costing.runs.job import OverheadBasis, OverheadRule
 from inventory.ledger import closing
-from studio.days import begin
+from studio.core.days import begin
 from studio.models import User
 
 

@@ -16,11 +16,11 @@ from costing.models import LabourRate, OverheadPaid, OverheadRate
 from costing.rates import rates as verbs
 from costing.rates.forms import LabourRateForm, OverheadPaidForm, OverheadRateForm
 from costing.rates.rates import RateError, Rates
-from studio import tables
-from studio.access import BOOKS, EVERYONE, allow
-from studio.requests import StudioRequest, answer, today
-from studio.submissions import once
-from studio.tables import Column, Format, Table
+from studio.people.access import BOOKS, EVERYONE, allow
+from studio.web import tables
+from studio.web.requests import StudioRequest, answer, today
+from studio.web.submissions import once
+from studio.web.tables import Column, Format, Table
 
 MONTHS_SHOWN = 12
 

@@ -5,8 +5,8 @@ from typing import Any
 
 from django import forms
 
-from costing.sheets.price_basis import PriceBasis
-from costing.sheets.standard import Bought
+from costing.standard.price_basis import PriceBasis
+from costing.standard.standard import Bought
 from inventory.deliveries.forms_late_costs import SpanForm
 
 # What is on hand now says nothing of a past day.

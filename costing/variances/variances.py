@@ -10,7 +10,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from fractions import Fraction
 
-from studio.percent import WHOLE
+from studio.core.percent import WHOLE
 
 PARTS = ("price", "usage", "yield", "labour_rate", "labour_time", "overhead")
 

@@ -9,22 +9,22 @@ from django.http import HttpResponse
 from django.shortcuts import get_object_or_404
 
 from batches.models import Batch
+from costing.actual.batch_cost import COST_READS, worked_on
+from costing.model.job_cost import under_applied
 from costing.models import OverheadPaid
 from costing.rates.rates import Rates
-from costing.runs.batch_cost import COST_READS, worked_on
-from costing.runs.job import under_applied
-from costing.sheets.actuals import each_of
+from costing.standard.actuals import each_of
+from costing.variances.batch_variances import FORMULA_READS, RunVariance, variances_of
 from costing.variances.forms import BasisForm, VarianceForm
-from costing.variances.variance_of import FORMULA_READS, RunVariance, variances_of
+from costing.variances.variance_text import NAMES, headline, minutes_text, sentences
 from costing.variances.variances import PARTS, Variances, together
-from costing.variances.words import NAMES, headline, minutes_text, sentences
-from studio import tables
-from studio.access import EVERYONE, allow
-from studio.codes import normalise
-from studio.days import begin, first_instant_after
-from studio.quantities import format_quantity
-from studio.requests import StudioRequest, answer, page_of, today
-from studio.tables import Column, Format, Table
+from studio.core.codes import normalise
+from studio.core.days import begin, first_instant_after
+from studio.core.quantities import format_quantity
+from studio.people.access import EVERYONE, allow
+from studio.web import tables
+from studio.web.requests import StudioRequest, answer, page_of, today
+from studio.web.tables import Column, Format, Table
 
 DAYS = 92
 

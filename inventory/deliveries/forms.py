@@ -6,15 +6,15 @@ from typing import Any
 from django import forms
 from django.core.exceptions import ValidationError
 
-from inventory.buying.forms_packs import PackedLine
 from inventory.deliveries.receiving import Arrival
-from inventory.ledger.forms_when import HappenedField
+from inventory.ledger.forms import HappenedField
 from inventory.models import Delivery, Item, OrderLine
-from studio.forms import DayField, money_field, read_price
-from studio.line_forms import Lines, lines_of
+from inventory.purchasing.forms_packs import PackedLine
+from studio.core.money import Price, entry_money
+from studio.core.quantities import QUANTITY_LIMIT
 from studio.models import Studio
-from studio.money import Price, entry_money
-from studio.quantities import QUANTITY_LIMIT
+from studio.web.forms import DayField, money_field, read_price
+from studio.web.line_forms import Lines, lines_of
 
 
 class DeliveryForm(forms.ModelForm):

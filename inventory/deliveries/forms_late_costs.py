@@ -6,11 +6,11 @@ from typing import Any
 from django import forms
 from django.core.exceptions import ValidationError
 
-from inventory.ledger.forms_when import HappenedField
+from inventory.ledger.forms import HappenedField
 from inventory.models import Delivery
-from studio.forms import DayField, ParsedField
+from studio.core.money import parse_money
 from studio.models import Studio
-from studio.money import parse_money
+from studio.web.forms import DayField, ParsedField
 
 INVOICE, CREDIT = "invoice", "credit"
 

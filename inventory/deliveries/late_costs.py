@@ -15,8 +15,8 @@ from inventory.deliveries.receiving import CannotSpread, spread_freight
 from inventory.ledger import books
 from inventory.lots.family import poured_from
 from inventory.models import Delivery, LateCost, Lot, Movement, Posting
-from studio.money import allocate
-from studio.signature import Signature
+from studio.core.money import allocate
+from studio.people.signature import Signature
 
 
 @dataclass(frozen=True)

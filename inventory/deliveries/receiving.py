@@ -7,13 +7,13 @@ from datetime import date, timedelta
 from django.db import transaction
 from django.utils import timezone
 
-from inventory.buying import ordering
 from inventory.ledger import books
 from inventory.models import Delivery, DeliveryLine, Item, Lot, Movement, Posting, Supplier
-from studio.money import allocate
+from inventory.purchasing import ordering
+from studio.core.money import allocate
+from studio.core.quantities import Dimension
 from studio.numbering import next_codes
-from studio.quantities import Dimension
-from studio.signature import Signature
+from studio.people.signature import Signature
 
 LOT_PREFIX = "L"
 

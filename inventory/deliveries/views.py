@@ -9,24 +9,24 @@ from django.forms import BaseFormSet
 from django.http import HttpResponse, QueryDict
 from django.shortcuts import get_object_or_404, redirect
 
-from inventory.buying.forms_packs import supplier_key
-from inventory.buying.ordering import OrderError, more_than_ordered
-from inventory.buying.pack_contents import known_packs, remember
 from inventory.deliveries.forms import LINES_AT_MOST, DeliveryForm, DeliveryLines
 from inventory.deliveries.late_costs import shares_of
 from inventory.deliveries.receiving import CannotSpread, receive
 from inventory.ledger.books import BookError, WrongTime
 from inventory.models import Delivery, Item, Order, OrderLine
-from studio import panels, tables
-from studio.access import EVERYONE, MAKERS, allow
-from studio.codes import normalise
-from studio.filters import whole_number
-from studio.line_forms import ADD_LINE, hush, with_another_line
-from studio.money import MoneyError, entry_money
-from studio.quantities import entry_text
-from studio.requests import StudioRequest, answer, page_of, sign
-from studio.submissions import once
-from studio.tables import Column, Format, Table
+from inventory.purchasing.forms_packs import supplier_key
+from inventory.purchasing.ordering import OrderError, more_than_ordered
+from inventory.purchasing.pack_contents import known_packs, remember
+from studio.core.codes import normalise
+from studio.core.money import MoneyError, entry_money
+from studio.core.quantities import entry_text
+from studio.people.access import EVERYONE, MAKERS, allow
+from studio.web import panels, tables
+from studio.web.filters import whole_number
+from studio.web.line_forms import ADD_LINE, hush, with_another_line
+from studio.web.requests import StudioRequest, answer, page_of, sign
+from studio.web.submissions import once
+from studio.web.tables import Column, Format, Table
 
 LINES_PREFIX = "lines"
 LINES_AT_FIRST = 3

@@ -11,12 +11,12 @@ from inventory.deliveries.late_costs import add_cost
 from inventory.deliveries.receiving import CannotSpread
 from inventory.ledger.books import BookError, WrongTime
 from inventory.models import Delivery, PeriodCost
-from studio import tables
-from studio.access import EVERYONE, allow
-from studio.days import begin, first_instant_after
-from studio.requests import StudioRequest, answer, page_of, sign, today
-from studio.submissions import once
-from studio.tables import Column, Format, Table
+from studio.core.days import begin, first_instant_after
+from studio.people.access import EVERYONE, allow
+from studio.web import tables
+from studio.web.requests import StudioRequest, answer, page_of, sign, today
+from studio.web.submissions import once
+from studio.web.tables import Column, Format, Table
 
 
 @allow(see=EVERYONE, do=EVERYONE, costs=True)

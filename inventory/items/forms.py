@@ -1,41 +1,24 @@
 """What people type about stock, turned into exact figures or a sentence beside the field."""
 
+from collections.abc import Iterable
 from typing import Any
 
 from django import forms
-from django.core.exceptions import ValidationError
 from django.core.validators import MaxValueValidator
 
-from inventory.models import COMPONENT_KINDS, DIMENSION_OF, ClosedStock, Item, Kind, Lot, Supplier, Unit
+from inventory.models import COMPONENT_KINDS, DIMENSION_OF, ClosedStock, Item, Kind, Unit
 from inventory.models.items import wrong_unit
-from studio.codes import is_valid, near, normalise, spaced
-from studio.forms import (
-    ChangeForm,
+from studio.core.percent import entry_percent
+from studio.core.quantities import Dimension, QuantityError, entry_text, parse_quantity
+from studio.core.temperatures import entry_temperature
+from studio.models import Role, Studio, User
+from studio.web.forms import (
     ChangeModelForm,
     DayField,
     ParsedField,
-    ReasonForm,
     percent_field,
     temperature_field,
 )
-from studio.models import Role, Studio, User
-from studio.percent import entry_percent
-from studio.quantities import Dimension, QuantityError, entry_text, parse_quantity
-from studio.temperatures import entry_temperature
-
-
-class SupplierForm(ChangeModelForm):
-    """A supplier."""
-
-    class Meta:
-        model = Supplier
-        fields = ["name", "contact", "email", "phone", "lead_days", "notes"]
-        widgets = {"notes": forms.Textarea(attrs={"rows": 3})}
-
-    def __init__(self, *args: Any, **kwargs: Any) -> None:
-        super().__init__(*args, **kwargs)
-        if self.instance.pk:
-            self.carry_what_is_shown()
 
 
 def read_density(text: str) -> int:
@@ -228,47 +211,6 @@ class ItemForm(ChangeModelForm):
                 )
 
 
-class LotForm(ChangeForm, forms.Form):
-    """What may be put right on a lot without the books: where it stands, and when it expires."""
-
-    place = forms.CharField(max_length=60, required=False)
-    expires_on = DayField(label="Expires", required=False)
-    supplier_lot = forms.CharField(label="Supplier's lot", max_length=60, required=False)
-
-    def __init__(self, *args: Any, **kwargs: Any) -> None:
-        super().__init__(*args, **kwargs)
-        self.carry_what_is_shown()
-
-
-class AllowForm(ReasonForm):
-    """The owner's word that a lot may be used all the same, and until when."""
-
-    until = DayField(
-        label="Until and including", help_text="It may be planned, used and sent out up to this day."
-    )
-    field_order = ("until", "reason")
-
-
-def find_lot(text: str) -> Lot:
-    """The lot a typed or scanned code names; a ValidationError that says what may have been meant."""
-    code = normalise(text)
-    lot = Lot.objects.select_related("item").filter(code=code).first()
-    if lot:
-        return lot
-    if is_valid(code):
-        raise ValidationError(f"No lot carries the code {spaced(code)}.")
-    close = list(Lot.objects.filter(code__in=near(code)).select_related("item")[:3])
-    if close:
-        meant = " or ".join(f"{lot.spaced_code} ({lot.item})" for lot in close)
-        raise ValidationError(f"{text.strip()} is mistyped. Did you mean {meant}?")
-    raise ValidationError(
-        f"{text.strip()} is not a lot code. Type the code on the container, for example L04 K7C."
-    )
-
-
-def read_amount(text: str, item: Item) -> int:
-    """A quantity of an item in base units, a bare number in the item's unit; a ValidationError otherwise."""
-    try:
-        return parse_quantity(text, item.dimension, unit=item.unit)
-    except QuantityError as error:
-        raise ValidationError(str(error)) from error
+def choices_of(rows: Iterable[Any], empty: str) -> list[tuple[Any, str]]:
+    """Rows already read as the choices of a list, so that a page of many lines asks for them once."""
+    return [("", empty), *((row.pk, str(row)) for row in rows)]

@@ -8,7 +8,7 @@ from django.db.models.functions import Coalesce, TruncDate
 from django.utils import timezone
 
 from inventory.models import Item, Movement
-from studio.days import begin
+from studio.core.days import begin
 
 
 @dataclass(frozen=True)

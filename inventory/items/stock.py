@@ -1,13 +1,11 @@
 """What is on the shelf, item by item, answered in a fixed number of queries."""
 
-from collections.abc import Iterable
 from datetime import date
 from typing import TYPE_CHECKING, TypedDict
 
 from django.db.models import BigIntegerField, F, OuterRef, QuerySet, Subquery, Sum
 from django.db.models.functions import Coalesce, Greatest
 
-from inventory.lots.suggestion import Shelf
 from inventory.models import Commitment, DeliveryLine, Item, Lot, OrderLine
 from inventory.querysets import sum_of
 
@@ -56,17 +54,3 @@ def items_with_stock(on: date) -> "QuerySet[WithAnnotations[Item, Stock]]":
         on_order=_on_order(),
         value=sum_of(of_item, "value"),
     )
-
-
-def shelves(item_ids: Iterable[int], on: date) -> dict[int, list[Lot]]:
-    """The usable lots of several items in one query, first to expire first, by item id."""
-    found: dict[int, list[Lot]] = {item_id: [] for item_id in item_ids}
-    lots = Lot.objects.filter(item__in=found).on_shelf().usable(on).first_to_expire().select_related("item")
-    for lot in lots:
-        found[lot.item_id].append(lot)
-    return found
-
-
-def as_shelf(lot: Lot) -> Shelf:
-    """A lot as the suggestion of lots sees it."""
-    return Shelf(lot.pk, lot.code, lot.on_hand, lot.expires_on, lot.arrived_at.date())

@@ -13,7 +13,7 @@ from functools import lru_cache
 from reportlab.pdfgen.canvas import Canvas
 from reportlab.platypus import Flowable, Paragraph
 
-from studio.pdf import (
+from studio.web.pdf import (
     HAIR,
     INK,
     MONO_BOLD,

@@ -9,8 +9,8 @@ from django.db import transaction
 from inventory.labels.sheets import LABELS_AT_MOST, ROWS_AT_MOST, Layout, LayoutError
 from inventory.labels.texts import FIGURES
 from inventory.models import LabelLayout, Lot
-from studio.forms import ChangeModelForm, quantity_field
-from studio.quantities import Dimension, entry_text
+from studio.core.quantities import Dimension, entry_text
+from studio.web.forms import ChangeModelForm, quantity_field
 
 MAY_BE_NONE = ("left_um", "top_um", "gap_x_um", "gap_y_um")
 LABELS = {

@@ -14,7 +14,7 @@ from typing import Protocol, TypeVar
 from reportlab.pdfgen.canvas import Canvas
 
 from inventory.labels.face import Label, face
-from studio.quantities import format_quantity
+from studio.core.quantities import format_quantity
 
 __all__ = ["Label", "Layout", "LayoutError", "labels_pdf"]
 
@@ -28,7 +28,7 @@ SHEET_EDGE_UM = 4_200  # what a plain office printer leaves white along the edge
 POINT_UM = 25_400 / 72
 
 
-class Drawn(Protocol):
+class LabelFace(Protocol):
     """A label laid out in its room."""
 
     def draw(self, canvas: Canvas) -> None:
@@ -139,7 +139,7 @@ def sheets_of(
     layout: Layout,
     start: int,
     *,
-    laid_out: Callable[[Printed, float, float], Drawn],
+    laid_out: Callable[[Printed, float, float], LabelFace],
     title: str,
 ) -> bytes:
     """The labels as a PDF document: along the rows from place `start` (1 is top left), on as many pages as needed.
@@ -167,7 +167,7 @@ def _draw(
     labels: Sequence[Printed],
     layout: Layout,
     first: int,
-    laid_out: Callable[[Printed, float, float], Drawn],
+    laid_out: Callable[[Printed, float, float], LabelFace],
     title: str,
 ) -> bytes:
     out = io.BytesIO()

@@ -12,10 +12,10 @@ from inventory.labels.forms import LabelLayoutForm, PrintForm
 from inventory.labels.sheets import Label, LayoutError, labels_pdf
 from inventory.labels.texts import label_of, layout_of, layouts_for
 from inventory.models import Delivery, LabelLayout, Lot, Movement
-from studio.access import EVERYONE, OWNER, allow
-from studio.codes import normalise
-from studio.requests import StudioRequest, answer, shown_pdf, today
-from studio.submissions import once
+from studio.core.codes import normalise
+from studio.people.access import EVERYONE, OWNER, allow
+from studio.web.requests import StudioRequest, answer, shown_pdf, today
+from studio.web.submissions import once
 
 PRINT = "print"
 

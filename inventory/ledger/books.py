@@ -16,26 +16,19 @@ from django.db import transaction
 from django.db.models import Max
 from django.utils import timezone
 
-from inventory.buying import ordering
 from inventory.ledger import closing
-from inventory.lots import holding
+from inventory.ledger.reversals import followers_of
 from inventory.models import (
-    Customer,
-    CustomerOrder,
-    Dispatch,
-    LateCost,
     Lot,
     Movement,
     Override,
     OverrideUse,
     PeriodCost,
     Posting,
-    Return,
     StoppedUse,
 )
-from inventory.selling import order_progress
-from studio.money import share
-from studio.signature import Signature
+from studio.core.money import share
+from studio.people.signature import Signature
 
 
 class BookError(Exception):
@@ -349,26 +342,6 @@ def _check_unused_since(posting: Posting, movements: Sequence[Movement]) -> None
         )
 
 
-def _lock_what_was_sent(posting: Posting) -> CustomerOrder | None:
-    """Lock the order a dispatch was sent for, if any, the dispatch, and who waits for the order; all stand before lots."""
-    if posting.kind != Posting.Kind.DISPATCH:
-        return None
-    order = order_progress.lock_of_posting(posting.pk)
-    Dispatch.objects.select_for_update(no_key=True).filter(posting=posting).first()
-    if order:
-        Customer.objects.select_for_update(no_key=True).get(pk=order.customer_id)
-    return order
-
-
-def _pour_holds_back(posting: Posting, movements: Sequence[Movement], signature: Signature) -> None:
-    """What stands on a jar that was poured back stands on what it was poured into: all that was put on it since it was
-    filled; what it inherited then is the parent's own."""
-    poured = [move for move in movements if move.kind == Movement.Kind.DECANTED]
-    stands = holding.standing_on(move.lot_id for move in poured if move.quantity > 0)
-    since = [hold for holds in stands.values() for hold in holds if hold.at > posting.recorded_at]
-    holding.pass_on({move.lot_id: since for move in poured if move.quantity < 0}, signature=signature)
-
-
 @transaction.atomic
 def reverse(posting: Posting, signature: Signature) -> Posting:
     """Undo a posting by its mirror image, recorded now, with a reason: at the time the posting happened, or, where the
@@ -377,16 +350,16 @@ def reverse(posting: Posting, signature: Signature) -> Posting:
     Raises CannotReverse when it was reversed before, is a reversal itself, or something later depends on it.
     """
     movements = list(posting.movements.select_related("lot__item"))
-    sent_for = _lock_what_was_sent(posting)
+    followers = followers_of(posting)
+    for follower in followers:
+        follower.lock()
     lock(movement.lot_id for movement in movements)
     if posting.kind == Posting.Kind.REVERSAL:
         raise CannotReverse("A reversal is not reversed. Post what is right instead.")
     if Posting.objects.filter(reverses=posting).exists():
         raise CannotReverse("This was reversed before. Reload the page to see by whom.")
-    if LateCost.objects.filter(delivery__posting=posting, posting__reversal__isnull=True).exists():
-        raise CannotReverse("A cost was billed later for this delivery. Reverse that cost first.")
-    if Return.objects.filter(dispatch__posting=posting, posting__reversal__isnull=True).exists():
-        raise CannotReverse("Some of this came back. Reverse that return first.")
+    if said := next((said for follower in followers if (said := follower.objection())), ""):
+        raise CannotReverse(said)
     if posting.kind == Posting.Kind.REVALUATION:
         _check_unused_since(posting, movements)
     lines = [
@@ -414,10 +387,6 @@ def reverse(posting: Posting, signature: Signature) -> Posting:
         raise CannotReverse(
             f"{error} Its cost was corrected since; reverse that correction first.", error.lot_id
         ) from error
-    if posting.kind == Posting.Kind.DECANT:
-        _pour_holds_back(posting, movements, signature)
-    if posting.kind == Posting.Kind.RECEIPT:
-        ordering.settle_after(posting.pk, signature)
-    if sent_for:
-        order_progress.settle(sent_for, signature)
+    for follower in followers:
+        follower.follow(movements, signature)
     return reversal

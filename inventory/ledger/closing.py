@@ -12,8 +12,8 @@ from django.db.models import Max, Sum
 from django.utils import timezone
 
 from inventory.models import ClosedStock, Closing, Movement
-from studio.days import first_instant_after
-from studio.signature import Signature
+from studio.core.days import first_instant_after
+from studio.people.signature import Signature
 
 
 class CannotClose(Exception):

@@ -8,17 +8,16 @@ from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect
 
 from inventory.ledger import books, closing
-from inventory.lots.holding import stopped_uses_of
-from inventory.models import Movement, OneOff, Posting, Review
-from inventory.reorder.one_offs import USES
-from studio import panels, tables
-from studio.access import EVERYONE, MAKERS, allow
-from studio.filters import Choice, Filters
-from studio.forms import ReasonForm
+from inventory.ledger.overrides import stopped_uses_of
+from inventory.models import USES, Movement, OneOff, Posting, Review
 from studio.models import User
-from studio.requests import StudioRequest, answer, page_of, sign
-from studio.submissions import once
-from studio.tables import Column, Format, Table
+from studio.people.access import EVERYONE, MAKERS, allow
+from studio.web import panels, tables
+from studio.web.filters import Choice, Filters
+from studio.web.forms import ReasonForm
+from studio.web.requests import StudioRequest, answer, page_of, sign
+from studio.web.submissions import once
+from studio.web.tables import Column, Format, Table
 
 # Draws and yields belong to a batch and are put right on its page, so that the batch follows.
 REVERSED_HERE = {

@@ -15,9 +15,9 @@ from inventory.ledger import books
 from inventory.lots import holding
 from inventory.lots.moving import Taking
 from inventory.models import Lot, Movement, Posting
-from studio.money import allocate
+from studio.core.money import allocate
 from studio.numbering import next_codes
-from studio.signature import Signature
+from studio.people.signature import Signature
 
 LOT_PREFIX = "L"
 INHERITED_HOLD = "Decanted from a lot on hold"

@@ -11,7 +11,7 @@ from typing import Any, NamedTuple
 from django.db import connection
 
 
-class Poured(NamedTuple):
+class LotTransfer(NamedTuple):
     """`quantity` of one lot became another: by decanting, or, once sent out, because it was `returned`."""
 
     parent: int
@@ -20,14 +20,14 @@ class Poured(NamedTuple):
     returned: bool = False
 
 
-def poured_from(lot_ids: Collection[int]) -> list[Poured]:
+def poured_from(lot_ids: Collection[int]) -> list[LotTransfer]:
     """What left these lots and became another."""
-    return [Poured(*row) for row in rows_of(POURED_FROM_LOTS, lot_ids)]
+    return [LotTransfer(*row) for row in rows_of(POURED_FROM_LOTS, lot_ids)]
 
 
-def poured_into(lot_ids: Collection[int]) -> list[Poured]:
+def poured_into(lot_ids: Collection[int]) -> list[LotTransfer]:
     """What these lots were before, as far as it was another lot."""
-    return [Poured(*row) for row in rows_of(POURED_INTO_LOTS, lot_ids)]
+    return [LotTransfer(*row) for row in rows_of(POURED_INTO_LOTS, lot_ids)]
 
 
 # For a row of a posting: the posting was not reversed.

@@ -5,12 +5,12 @@ from datetime import date
 from typing import NamedTuple
 
 from django.db import transaction
-from django.db.models import Exists, OuterRef, QuerySet
+from django.db.models import Exists, OuterRef
 
-from inventory.models import HoldRecord, Lot, LotChange, Override, StoppedUse
+from inventory.models import HoldRecord, Lot, LotChange, Override
+from studio.core.quantities import format_quantity
 from studio.models import Role
-from studio.quantities import format_quantity
-from studio.signature import Signature
+from studio.people.signature import Signature
 
 # What is written on a container, and what the record of a change calls it.
 WRITTEN = {"place": "place", "expires_on": "expiry", "supplier_lot": "supplier's lot"}
@@ -214,18 +214,6 @@ def end_allowing(lot_id: int, *, signature: Signature) -> Lot:
     if lot.allowed_until is None:
         raise AlreadySo("Its use is not allowed any more already.")
     return _set_allowed(lot, None, signature)
-
-
-def overrides_used(posting_ids: Iterable[int]) -> QuerySet[Override]:
-    """What the owner had allowed for these postings, each once, with the lot and the name."""
-    used = Override.objects.filter(uses__posting__in=list(posting_ids)).distinct()
-    return used.select_related("by", "lot__item").order_by("pk")
-
-
-def stopped_uses_of(posting_ids: Iterable[int]) -> QuerySet[StoppedUse]:
-    """The lots that these postings took although something stood against them, with the lot, the reason and the name."""
-    uses = StoppedUse.objects.filter(posting__in=list(posting_ids))
-    return uses.select_related("posting__by", "lot__item").order_by("pk")
 
 
 def _set_allowed(lot: Lot, until: date | None, signature: Signature) -> Lot:

@@ -8,9 +8,9 @@ from django.db import transaction
 
 from inventory.ledger import books
 from inventory.models import Grade, Item, Lot, Movement, Posting
-from studio.money import share
+from studio.core.money import share
 from studio.numbering import next_codes
-from studio.signature import Signature
+from studio.people.signature import Signature
 
 
 @dataclass(frozen=True)

@@ -2,23 +2,18 @@
 on, or by whom, when and why it ended.
 
 A decanting that was reversed leads back to the lot it was poured from, a return to the lot that was sent. What a batch
-made is told by the package that knows batches; see `tell_what_leads_on`.
+made is told by the package that knows batches; see `inventory.neighbors`.
 """
 
-from collections.abc import Callable, Collection, Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, field
 
 from django.db.models import Exists, OuterRef, QuerySet
 from django.utils import timezone
 
 from inventory.models import Lot, Movement, Posting, ReturnLine
+from inventory.neighbors import neighbors
 
-# By the keys of lots that ended those that another package knows, and the keys of the lots in their place.
-Told = Callable[[Collection[int]], Mapping[int, Sequence[int]]]
-_told: list[Told] = []
-# By the keys of lots that ended those whose result is to be entered anew: a sentence that says so, and where.
-Awaited = Callable[[Collection[int]], Mapping[int, tuple[str, str]]]
-_awaited: list[Awaited] = []
 # What brings a lot; what was found or counted in one does not.
 ORIGINS = (Movement.Kind.RECEIVED, Movement.Kind.MADE, Movement.Kind.DECANTED, Movement.Kind.RETURNED)
 # A chain of corrections of corrections is followed so far.
@@ -60,18 +55,6 @@ class Ending:
         return f"{reversed_words} {self.awaited}" if self.awaited else reversed_words
 
 
-def tell_what_leads_on(told: Told) -> None:
-    """Have a package further up say which lots stand in the place of those it made; called while Django starts."""
-    if told not in _told:
-        _told.append(told)
-
-
-def tell_what_is_awaited(awaited: Awaited) -> None:
-    """Have a package further up say what is to be entered anew in the place of lots; called while Django starts."""
-    if awaited not in _awaited:
-        _awaited.append(awaited)
-
-
 def ended(lots: QuerySet[Lot]) -> QuerySet[Lot]:
     """Those of these lots that something brought and of which nothing that did stands any more."""
     brought = _brought().filter(lot=OuterRef("pk"))
@@ -110,8 +93,8 @@ def endings(lot_ids: Collection[int]) -> dict[int, Ending]:
         if lot_id in reversals
     }
     nowhere = [lot_id for lot_id, ending in found.items() if not ending.lots]
-    for awaited in _awaited:
-        for lot_id, (words, url) in awaited(nowhere).items() if nowhere else ():
+    for neighbor in neighbors():
+        for lot_id, (words, url) in neighbor.results_awaited(nowhere).items() if nowhere else ():
             found[lot_id].awaited, found[lot_id].awaited_at = words, url
     return found
 
@@ -158,8 +141,8 @@ def _one_step(lot_ids: Collection[int]) -> tuple[dict[int, Posting], dict[int, l
         onward[lot_id] += parents.get(posting_id, [])
     for lot_id, source in ReturnLine.objects.filter(lot__in=gone).values_list("lot", "source"):
         onward[lot_id].append(source)
-    for told in _told:
-        for lot_id, lots in told(gone).items():
+    for neighbor in neighbors():
+        for lot_id, lots in neighbor.lots_instead(gone).items():
             onward[lot_id] += lots
     return reversals, onward
 

@@ -8,25 +8,25 @@ from django.contrib import messages
 from django.core.exceptions import NON_FIELD_ERRORS
 from django.db.models import Q, QuerySet
 from django.http import HttpResponse
-from django.shortcuts import get_object_or_404, redirect
+from django.shortcuts import redirect
 
-from inventory.counts.figures import last_look
-from inventory.items import ledger
-from inventory.items.forms import AllowForm, LotForm
+from inventory.documents.queries import beside
+from inventory.fetch import lot_of
+from inventory.items import ledger_lines
 from inventory.lots import holding
 from inventory.lots.family import poured_from, poured_into
+from inventory.lots.forms import AllowForm, LotForm
 from inventory.lots.succession import Ending, endings
 from inventory.models import Item, Kind, Lot, Movement
-from inventory.papers.papers import beside
-from studio import panels, tables
-from studio.access import EVERYONE, MAKERS, OWNER, allow
-from studio.codes import normalise
-from studio.filters import Choice, Filters, Search, whole_number
-from studio.forms import ReasonForm
-from studio.requests import StudioRequest, answer, page_of, sign, today
-from studio.signature import Signature
-from studio.submissions import once
-from studio.tables import Column, Format, Table
+from studio.core.codes import normalise
+from studio.people.access import EVERYONE, MAKERS, OWNER, allow
+from studio.people.signature import Signature
+from studio.web import panels, tables
+from studio.web.filters import Choice, Filters, Search, whole_number
+from studio.web.forms import ReasonForm
+from studio.web.requests import StudioRequest, answer, page_of, sign, today
+from studio.web.submissions import once
+from studio.web.tables import Column, Format, Table
 
 STATES = {
     "shelf": "On the shelf",
@@ -37,13 +37,7 @@ STATES = {
     "all": "All",
 }
 # A lot's own page does not name it on every line.
-BESIDE_A_LOT = [key for key in ledger.BOOKS.page if key != "lot"]
-
-
-def lot_of(code: str) -> Lot:
-    """The lot of a code in whatever way it was typed into the address."""
-    lots = Lot.objects.select_related("item", "supplier", "delivery_line__delivery")
-    return get_object_or_404(lots, code=normalise(code))
+BESIDE_A_LOT = [key for key in ledger_lines.BOOKS.page if key != "lot"]
 
 
 @allow(see=EVERYONE)
@@ -119,8 +113,8 @@ def lot_detail(request: StudioRequest, code: str) -> HttpResponse:
     lot = lot_of(code)
     day = today()
     lines = Movement.objects.filter(lot=lot)
-    page = page_of(request, ledger.latest_first(lines))
-    levels = ledger.levels(lines, [line.pk for line in page])
+    page = page_of(request, ledger_lines.latest_first(lines))
+    levels = ledger_lines.levels(lines, [line.pk for line in page])
     hold_records = list(lot.hold_records.select_related("by"))
     ending = endings([lot.pk]).get(lot.pk)
     context = {
@@ -129,8 +123,8 @@ def lot_detail(request: StudioRequest, code: str) -> HttpResponse:
         "tone_word": _tone_word(lot, ending, day),
         "ending": ending,
         "page": page,
-        "books": replace(ledger.BOOKS, page=BESIDE_A_LOT).shown(
-            request, [ledger.Entry(line, levels[line.pk]) for line in page]
+        "books": replace(ledger_lines.BOOKS, page=BESIDE_A_LOT).shown(
+            request, [ledger_lines.Entry(line, levels[line.pk]) for line in page]
         ),
         "papers": beside(lot.documents.all(), day),
         "hold_records": hold_records,
@@ -139,7 +133,7 @@ def lot_detail(request: StudioRequest, code: str) -> HttpResponse:
         "allowed": lot.allowed(day) and (lot.held or lot.expired(day)),
         "may_allow": lot.on_hand > 0 and (lot.held or lot.expired(day)),
         "changes": lot.changes.select_related("by"),
-        "last_look": last_look(lot.count_lines.all()),
+        "last_look": lot.count_lines.last_look(),
         "relatives": _relatives(lot),
         "came_word": _came_word(lot, lines.in_order().first()),
         "panels": panels.shown("lot", request, lot),

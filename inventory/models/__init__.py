@@ -28,6 +28,7 @@ from inventory.models.lots import Grade, HoldRecord, Lot, LotChange, Override, R
 from inventory.models.orders import Offer, OfferBreak, Order, OrderLine
 from inventory.models.packs import PackContent
 from inventory.models.postings import (
+    USES,
     Commitment,
     Movement,
     OverrideUse,
@@ -45,6 +46,7 @@ __all__ = [
     "COMPONENT_KINDS",
     "DIMENSION_OF",
     "RAW_KINDS",
+    "USES",
     "Channel",
     "ClosedStock",
     "Closing",

@@ -37,10 +37,10 @@ class Channel(models.Model):
 
 
 class Customer(models.Model):
-    """Somebody who gets goods: a person, a shop, a market, a venue. `inventory.selling.customers` is the only writer.
+    """Somebody who gets goods: a person, a shop, a market, a venue. `inventory.customers.customers` is the only writer.
 
     As text it is a number and never a name, so that nothing personal is shown, exported or logged by accident; pages
-    for people who may know ask `called`.
+    for people who may know ask `display_name`.
     """
 
     name = models.CharField(max_length=120, blank=True)
@@ -79,7 +79,7 @@ class Customer(models.Model):
         """The name, for pages that only owner and makers see; the number once erased."""
         return self.name or str(self)
 
-    def called(self, user: User) -> str:
+    def display_name(self, user: User) -> str:
         """What this person may call them: owner and makers by name, all others by number; a shop goes by its name."""
         if self.erased_at or (self.is_person and not user.makes):
             return str(self)
@@ -93,7 +93,7 @@ class Customer(models.Model):
 def party_called(customer: Customer | None, channel: Channel | None, user: User) -> str:
     """Who got goods, as far as this person may know: a customer, or whoever bought on a channel."""
     if customer:
-        return customer.called(user)
+        return customer.display_name(user)
     return f"Unknown, {channel}" if channel else "Not on record"
 
 
@@ -154,7 +154,7 @@ class Dispatch(models.Model):
 
     def to_for(self, user: User) -> str:
         """Who got it, as far as this person may know. Wants its customer read along."""
-        return self.customer.called(user) if self.customer else "not on record"
+        return self.customer.display_name(user) if self.customer else "not on record"
 
 
 class DispatchChange(models.Model):
@@ -175,7 +175,7 @@ class DispatchChange(models.Model):
 
 
 class Return(models.Model):
-    """Goods of a dispatch that came back. `inventory.sending.dispatching` is the only writer."""
+    """Goods of a dispatch that came back. `inventory.shipments.dispatching` is the only writer."""
 
     posting = models.OneToOneField(Posting, on_delete=models.PROTECT, related_name="goods_return")
     dispatch = models.ForeignKey(Dispatch, on_delete=models.PROTECT, related_name="returns")

@@ -17,8 +17,8 @@ class Document(models.Model):
 
     Its bytes lie in `DocumentContent`, in the same database as the books, so that one backup holds both and a
     document lands whole or not at all. `digest` is the SHA-256 of those bytes, `size` their number. `withdrawn` and
-    `erased` are cached from its records; only `inventory.papers.documents` writes them, and `manage.py check_books` proves
-    them.
+    `erased` are cached from its records; only `inventory.documents.services` writes them, and `manage.py check_books`
+    proves them.
     """
 
     class Kind(models.TextChoices):

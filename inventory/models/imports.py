@@ -41,7 +41,7 @@ class Import(models.Model):
 class WaitingTable(models.Model):
     """A file that was read and waits to be looked at and brought in, so that nobody has to send it twice.
 
-    `content` is what was read of it (see `studio.reading_tables.pack`), `choices` how its person wants it understood.
+    `content` is what was read of it (see `studio.web.reading_tables.pack`), `choices` how its person wants it understood.
     Gone when it is brought in, or a week old.
     """
 

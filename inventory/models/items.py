@@ -1,13 +1,16 @@
 """What is kept in stock, and who sells it."""
 
+from fractions import Fraction
+
 from django.db import models
 from django.db.models import Q
 from django.db.models.functions import Lower
 from django.urls import reverse
 
 from inventory.querysets import ItemQuerySet
+from studio.core.numerals import decimal_text
+from studio.core.quantities import Dimension, format_quantity
 from studio.fields import ExactIntegerField
-from studio.quantities import Dimension, format_quantity
 
 
 class Supplier(models.Model):
@@ -208,3 +211,9 @@ class Item(models.Model):
     def quantity(self, amount: int) -> str:
         """A quantity of this item as text in its own unit."""
         return format_quantity(amount, self.unit)
+
+    def share_quantity(self, amount: Fraction) -> str:
+        """A quantity worked out by share, to the nearest base unit; pieces to a hundredth."""
+        if self.dimension is Dimension.COUNT and amount.denominator != 1:
+            return decimal_text(round(amount * 100), 2)
+        return self.quantity(round(amount))

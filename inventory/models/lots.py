@@ -10,7 +10,7 @@ from django.urls import reverse
 from inventory.models.buying import DeliveryLine
 from inventory.models.items import Item, Supplier
 from inventory.querysets import LotQuerySet
-from studio.codes import spaced
+from studio.core.codes import spaced
 from studio.fields import ExactIntegerField
 from studio.models import User
 

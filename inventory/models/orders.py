@@ -6,7 +6,7 @@ from django.urls import reverse
 
 from inventory.models.items import Item, Supplier
 from inventory.querysets import OfferQuerySet, OrderLineQuerySet, OrderQuerySet
-from studio.codes import spaced
+from studio.core.codes import spaced
 from studio.fields import ExactIntegerField
 from studio.models import User
 

@@ -114,6 +114,10 @@ class Movement(models.Model):
         return f"{self.kind} {self.quantity}"
 
 
+# What counts as use of an item.
+USES = (Movement.Kind.DRAWN, Movement.Kind.DISPATCHED)
+
+
 class PeriodCost(models.Model):
     """The part of a cost correction that no stock is left to carry: a cost of the period, tied to its lot."""
 

@@ -6,7 +6,7 @@ from django.urls import reverse
 
 from inventory.models.dispatches import Channel, Customer, Dispatch
 from inventory.models.items import Item
-from studio.codes import spaced
+from studio.core.codes import spaced
 from studio.fields import ExactIntegerField
 from studio.models import User
 
@@ -14,7 +14,7 @@ from studio.models import User
 class CustomerOrder(models.Model):
     """What somebody wants to have from the studio: a shop, an event, a customer of the web shop.
 
-    What was sent of it is asked of its dispatches. `inventory.selling.customer_orders` is the only writer.
+    What was sent of it is asked of its dispatches. `inventory.sales_orders.customer_orders` is the only writer.
     """
 
     class State(models.TextChoices):

@@ -14,7 +14,7 @@ from studio.models import User
 class Shop(models.Model):
     """A shop whose export of orders is brought in: which column says what, kept by the shop's name.
 
-    `columns` names the heading of each column that is read, by what it holds; see `inventory.shop_orders.reading`.
+    `columns` names the heading of each column that is read, by what it holds; see `inventory.shop_files.reading`.
     """
 
     class Becomes(models.TextChoices):

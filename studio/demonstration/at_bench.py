@@ -9,7 +9,7 @@ from batches.planning import planning
 from inventory.models import Kind
 from studio.demonstration.goods import G
 from studio.models import User
-from studio.signature import Signature
+from studio.people.signature import Signature
 
 PITCHER = 1_240 * G  # what the pouring pitcher weighs
 SPACE = UUID("6e1c64a0-57c5-4f2d-9c53-0d1f0a4f9b11")

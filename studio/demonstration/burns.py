@@ -7,14 +7,14 @@ from datetime import datetime, time, timedelta
 from random import Random
 
 from batches.burn_tests import burning
-from batches.burn_tests.burning import Seen, Weighed
+from batches.burn_tests.burning import JarWeight, Observation
 from batches.formulas import approving
 from batches.formulas.covering import coverage
 from batches.models import Amount, Batch, BurnJar, BurnReading, BurnTest, FormulaVersion, WentOut
 from studio.demonstration.goods import MM, G
 from studio.demonstration.stage import Product, Stage
 from studio.models import User
-from studio.signature import Signature
+from studio.people.signature import Signature
 
 # By vessel: its weight empty, what burns in an hour, how wide the pool gets, and what the last 12 mm of wax weigh (a disk
 # of that width at 0.9 g/mL).
@@ -93,7 +93,7 @@ class Burns:
     ) -> BurnTest:
         empty, *_ = VESSELS[vessel]
         fill = version.fill_ug or 0
-        weighed = [Weighed(empty + self.rng.randint(-3, 3) * G + fill, fill) for _ in range(jars)]
+        weighed = [JarWeight(empty + self.rng.randint(-3, 3) * G + fill, fill) for _ in range(jars)]
         return burning.start(
             version.pk,
             weighed,
@@ -116,7 +116,7 @@ class Burns:
         for jar in test.jars.all():
             burned = (_left(jar) - last) // (G // 10) * (G // 10) + G
             seen.append(
-                Seen(
+                Observation(
                     jar_id=jar.pk,
                     minutes=burned * 60 // rate,
                     flame_um=self.rng.randint(34, 48) * MM,
@@ -148,7 +148,7 @@ class Burns:
             burned = rate * CYCLE // 60 * share // 100 // (G // 10) * (G // 10)
             narrow = max(3 - cycle, 0) * 4 * MM
             seen.append(
-                Seen(
+                Observation(
                     jar_id=jar.pk,
                     minutes=CYCLE,
                     flame_um=self.rng.randint(62, 79) * MM if sooty else self.rng.randint(26, 41) * MM,
@@ -188,7 +188,7 @@ class Burns:
         first = test.jars.all()[0].readings.get(cycle=2)
         reason = "Weighed with the lid on."
         burning.strike(first.pk, signature=self.at(self.stage.people.maker, 2, 14 * 60, reason))
-        again = Seen(
+        again = Observation(
             jar_id=first.jar_id,
             minutes=CYCLE,
             flame_um=first.flame_um,

@@ -7,15 +7,15 @@ here are those that show something: one that is late, one of which part came, on
 from dataclasses import replace
 from datetime import timedelta
 
-from inventory.buying import ordering
-from inventory.buying.offers import Break, enter_offer
-from inventory.buying.ordering import Wanted
 from inventory.models import Order
+from inventory.purchasing import ordering
+from inventory.purchasing.offers import Break, enter_offer
+from inventory.purchasing.ordering import LineRequest
+from studio.core.quantities import parse_quantity
 from studio.demonstration import goods
 from studio.demonstration.goods import CENT
 from studio.demonstration.stage import Stage
-from studio.quantities import parse_quantity
-from studio.signature import Signature
+from studio.people.signature import Signature
 
 RISE_DAYS_AGO = 183
 
@@ -127,6 +127,6 @@ class Buying:
         wanted = [self._wanted(*line) for line in lines]
         return shop.send_order(supplier, wanted, minute=9 * 60, expected_on=expected_on)
 
-    def _wanted(self, key: str, holds: str, packs: int) -> Wanted:
+    def _wanted(self, key: str, holds: str, packs: int) -> LineRequest:
         item = self.shop.items[key]
-        return Wanted(item, packs, parse_quantity(holds, item.dimension), holds)
+        return LineRequest(item, packs, parse_quantity(holds, item.dimension), holds)

@@ -4,10 +4,10 @@ from datetime import date, datetime, time, timedelta
 
 from django.utils import timezone
 
-from costing.goods.closing import close_books
 from costing.models import GoodsRule
+from costing.valuation.closing import close_books
 from studio.demonstration.stage import Stage
-from studio.signature import Signature
+from studio.people.signature import Signature
 
 # When a quarter is closed; until then late invoices still find their way into it.
 DAYS_AFTER = 40

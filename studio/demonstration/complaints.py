@@ -8,13 +8,13 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta
 
 from batches.complaints import complaining
+from batches.lineage.lineage import Key, descendants
 from batches.models import Complaint
 from batches.recalls import recalling
 from batches.recalls.facts import reach
-from batches.tracing.lineage import Key, descendants
 from inventory.models import Dispatch, Item, Kind, Lot, Movement
 from studio.demonstration.stage import Stage
-from studio.signature import Signature
+from studio.people.signature import Signature
 
 COMPLAINTS = 3
 SENT_AT_MOST = 220  # of thousands: few enough that three complaints about it are no chance

@@ -3,10 +3,10 @@
 from datetime import datetime, timedelta
 
 from batches.models import Batch, Outcome
-from batches.runs import finishing
+from batches.production import finishing
 from inventory.models import Lot, Posting
 from studio.demonstration.stage import Stage
-from studio.signature import Signature
+from studio.people.signature import Signature
 
 WHY = "Counted again while labeling: one had slipped in with wet spots"
 DEFECT = "Wet spots"

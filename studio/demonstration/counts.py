@@ -6,14 +6,14 @@ Chance comes from a generator of its own, so that counting changes nothing else 
 from datetime import timedelta
 from random import Random
 
-from inventory.counts import counting
-from inventory.counts.counting import Look
-from inventory.counts.figures import Finding, classes, findings, standings
+from inventory.counting import counting
+from inventory.counting.counting import Look
+from inventory.counting.figures import Finding, classes, findings, standings
 from inventory.models import Count, CountLine, Reason
+from studio.core.quantities import Dimension
 from studio.demonstration.goods import G
 from studio.demonstration.work import Workshop
-from studio.quantities import Dimension
-from studio.signature import Signature
+from studio.people.signature import Signature
 
 # What the script needs to the gram: scents that run dry, expire or are tried out.
 LEFT_ALONE = ("quince", "fig", "hay", "uv")

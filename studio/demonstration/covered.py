@@ -6,7 +6,7 @@ from batches.models import FormulaVersion
 from batches.models.formulas import PROCESS
 from inventory.models import Kind
 from studio.demonstration.stage import Stage
-from studio.signature import Signature
+from studio.people.signature import Signature
 
 STRONGER = "cedar_tin"
 LOAD_PPM = 90_000  # of wax, within what wax and fragrance state; 80,000 was burned

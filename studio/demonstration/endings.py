@@ -9,13 +9,13 @@ from random import Random
 
 from batches.fill_checks.checking import check_fill
 from batches.models import Batch, Reading
-from batches.runs import finishing
-from batches.runs.finishing import Recovered, Result
+from batches.production import finishing
+from batches.production.finishing import Recovered, Result
 from inventory.models import Item
 from studio.demonstration import story
 from studio.demonstration.goods import G
 from studio.models import Market
-from studio.signature import Signature
+from studio.people.signature import Signature
 
 # What is finished by hand, and so comes out over two days now and then.
 BY_HAND = {"cedar_bowl", "tides_jar"}

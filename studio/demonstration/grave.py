@@ -9,7 +9,7 @@ from batches.complaints import complaining
 from batches.models import Complaint
 from inventory.models import Customer, Kind, Lot, Movement, ReturnLine
 from studio.demonstration.stage import Stage
-from studio.signature import Signature
+from studio.people.signature import Signature
 
 CRACKED = (
     "The glass cracked right round in the third hour, and hot wax ran over the tray. Nobody was hurt. "

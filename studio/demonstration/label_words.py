@@ -11,10 +11,10 @@ from batches.formulas.sheet import batch_sheet
 from batches.models import FormulaVersion, HazardLabel
 from inventory.models import Document
 from studio import confirmed_warnings
+from studio.core.label_warnings import usual_of
 from studio.demonstration.stage import Stage
-from studio.label_warnings import usual_of
 from studio.models import Studio
-from studio.signature import Signature
+from studio.people.signature import Signature
 
 # What is poured now of the first has a higher load than its first version; of the second nothing was changed since.
 LOAD_CHANGED, UNCHANGED = "cedar_jar", "quince_jar"

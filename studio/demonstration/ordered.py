@@ -4,19 +4,20 @@ from collections.abc import Callable
 from datetime import date, timedelta
 
 from batches.models import Batch
+from batches.planning import plans
 from batches.planning.planning import plan_of
-from batches.runs import runs
-from inventory.items.stock import shelves
 from inventory.lots.moving import Taking
+from inventory.lots.shelves import shelves
 from inventory.models import CustomerOrder, Lot
-from inventory.selling import customer_orders
-from inventory.selling.customer_orders import Said
-from inventory.selling.order_standing import ready_lots, standings
+from inventory.sales_orders import customer_orders
+from inventory.sales_orders.customer_orders import OrderHead
+from inventory.sales_orders.order_standing import ready_lots, standings
+from inventory.shipments import for_order
 from studio.demonstration import story
 from studio.demonstration.stage import working_day
 from studio.demonstration.work import Workshop
 from studio.models import User
-from studio.signature import Signature
+from studio.people.signature import Signature
 
 FAVOURS = 48
 TO_POUR = 18
@@ -27,7 +28,7 @@ def take_orders(shop: Workshop, ago: Ago) -> None:
     """Three orders of the last hour: one sent, a shop's with something still to pour, an event's with its run planned."""
     owner, maker = shop.people.owner, shop.people.maker
     _send_one(shop, ago(54, owner), ago(46, maker))
-    shelf_refill = Said(
+    shelf_refill = OrderHead(
         story.SHOPS[0],
         working_day(shop.today + timedelta(days=5)),
         contact="Ottoline Marsh",
@@ -41,7 +42,7 @@ def take_orders(shop: Workshop, ago: Ago) -> None:
         shop.products["rain_jar"].item.pk: _shelved(shop, "rain_jar") + TO_POUR,
     }
     customer_orders.take(shelf_refill, wanted, signature=ago(44, owner))
-    feast = Said(
+    feast = OrderHead(
         story.EVENTS[0],
         shop.today + timedelta(days=26),
         contact="Wilf Harrow",
@@ -71,9 +72,9 @@ def _send_one(shop: Workshop, taken: Signature, sent: Signature) -> None:
     lot: Lot | None = lots.exclude(item=shop.products["cedar_tin"].item).first()
     if lot is None:
         return
-    said = Said(story.CUSTOMERS[0], shop.today, channel="Web shop", reference="W-9001")
+    said = OrderHead(story.CUSTOMERS[0], shop.today, channel="Web shop", reference="W-9001")
     order = customer_orders.take(said, {lot.item_id: 2}, signature=taken)
-    customer_orders.send(order.pk, [Taking(lot.pk, 2)], signature=sent)
+    for_order.send(order.pk, [Taking(lot.pk, 2)], signature=sent)
 
 
 def _plan_by_hand(shop: Workshop, order: CustomerOrder, signature: Signature) -> Batch:
@@ -87,7 +88,7 @@ def _plan_by_hand(shop: Workshop, order: CustomerOrder, signature: Signature) ->
     )
     lots = sorted(shelves([need.item.pk], day)[need.item.pk], key=lambda lot: (lot.arrived_at, lot.pk))
     chosen = {need.line.pk: {lots[-1].pk: min(need.left, lots[-1].on_hand)}} if lots else {}
-    return runs.plan(
+    return plans.plan(
         version,
         quantity,
         planned_on=day,

@@ -10,15 +10,15 @@ from django.utils import timezone
 from PIL import Image, ImageDraw
 from reportlab.pdfgen.canvas import Canvas
 
+from inventory.documents import services
+from inventory.documents.services import Paper
 from inventory.models import Document, Item, Kind, Lot
-from inventory.papers import documents
-from inventory.papers.documents import Paper
-from studio import pdf, uploads
+from studio.core.percent import format_percent
+from studio.core.quantities import format_quantity
+from studio.core.temperatures import format_temperature
 from studio.demonstration.stage import Stage
-from studio.percent import format_percent
-from studio.quantities import format_quantity
-from studio.signature import Signature
-from studio.temperatures import format_temperature
+from studio.people.signature import Signature
+from studio.web import pdf, uploads
 
 INVENTED = "Invented for the demonstration. It describes no real material; never work by it."
 AMENDMENT = "51"
@@ -51,7 +51,7 @@ def _file(
     item: Item, paper: Paper, name: str, data: bytes, signature: Signature, lot: Lot | None = None
 ) -> Document:
     file = uploads.receive(name, data)
-    return documents.add(item.pk, paper, file, signature=signature, lot_id=lot.pk if lot else None)
+    return services.add(item.pk, paper, file, signature=signature, lot_id=lot.pk if lot else None)
 
 
 def _older_sheet(stage: Stage, now: datetime) -> None:
@@ -67,7 +67,7 @@ def _older_sheet(stage: Stage, now: datetime) -> None:
         _safety_sheet(item, written),
         Signature(stage.people.owner, first, first),
     )
-    documents.withdraw(older.pk, signature=Signature(stage.people.owner, then, then))
+    services.withdraw(older.pk, signature=Signature(stage.people.owner, then, then))
 
 
 def _photo(stage: Stage, now: datetime) -> None:

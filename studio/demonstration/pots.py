@@ -10,12 +10,12 @@ from uuid import UUID, uuid5
 from batches.bench import entries as bench
 from batches.formulas import writing
 from batches.models import Batch, BatchNote, BenchEntry, Formula, Reading
-from batches.planning import planning
-from batches.runs import finishing, runs
+from batches.planning import planning, plans
+from batches.production import finishing
 from inventory.models import Item, Kind, Unit
 from studio.demonstration.goods import G
 from studio.demonstration.stage import Stage
-from studio.signature import Signature
+from studio.people.signature import Signature
 
 SPACE = UUID("0d9b7c52-2a53-4a0e-8f64-5b1e0f6f2c77")
 TINS, FILL = 10, 60 * G
@@ -101,4 +101,4 @@ def _planned(shop: Stage, now: datetime) -> Batch | None:
     plan = planning.plan_of(version, TINS, on=shop.today)
     if plan.short or any(len(need.picks) != 1 for need in plan.needs):
         return None
-    return runs.plan(version, TINS, planned_on=shop.today, signature=Signature(owner, at, at))
+    return plans.plan(version, TINS, planned_on=shop.today, signature=Signature(owner, at, at))

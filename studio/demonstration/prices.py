@@ -3,12 +3,12 @@
 from datetime import timedelta
 
 from costing.models import ScenarioExpense
+from costing.new_products import keeping as scenarios
 from costing.prices import channels
-from costing.scenarios import keeping as scenarios
 from inventory.models import Channel
 from studio.demonstration.goods import CENT, KG, G
 from studio.demonstration.work import Workshop
-from studio.signature import Signature
+from studio.people.signature import Signature
 
 # From the first day and, where they changed half a year ago, from then on.
 TERMS: tuple[tuple[str, dict[str, int | str | bool]], ...] = (

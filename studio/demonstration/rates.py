@@ -7,7 +7,7 @@ from typing import Any
 from batches.models import Labour
 from costing.models import OverheadRate
 from costing.rates.rates import set_labour_rate, set_overhead_paid, set_overhead_rate
-from costing.rates.working import set_work_standard
+from costing.rates.work_standards import set_work_standard
 from studio.demonstration.work import Workshop
 
 CENT = 10_000

@@ -7,14 +7,14 @@ from collections.abc import Callable
 from datetime import datetime, timedelta
 
 from batches.models import Batch, FormulaVersion, Outcome
-from batches.planning import planning
-from batches.runs import finishing, runs
-from batches.runs.finishing import Recovered, Result
+from batches.planning import planning, plans
+from batches.production import finishing, runs
+from batches.production.finishing import Recovered, Result
 from inventory.lots.moving import Taking
 from inventory.models import Lot
 from studio.demonstration.goods import G
 from studio.demonstration.work import Workshop
-from studio.signature import Signature
+from studio.people.signature import Signature
 
 MADE, WET, WET_LATER = 6, 2, 1
 SCENTED = ("cedar_tin", "cedar_jar")  # whose melt is kept as recovered cedar melt
@@ -32,7 +32,7 @@ def remelt(shop: Workshop, now: datetime) -> None:
     if version is None or not version.fill_ug:
         return
     kept_as = shop.items["again"]
-    batch = runs.plan(version, MADE, planned_on=shop.today, signature=ago(29))
+    batch = plans.plan(version, MADE, planned_on=shop.today, signature=ago(29))
     _draw_all(shop, batch, ago(28))
     weighed = Recovered(kept_as, WET * version.fill_ug - LOST, of_remelt=True)
     first = Result(good=2, rework=WET, recovered=[weighed])
@@ -60,7 +60,7 @@ def _pour_again(shop: Workshop, batch: Batch, ago: Callable[[int], Signature]) -
     odd = shop.products["odd_tin"].current()
     if planning.most_from_shelf(odd, on=shop.today).quantity < 1:
         return
-    again = runs.plan(odd, 1, planned_on=shop.today, note="Of the two wet ones.", signature=ago(25))
+    again = plans.plan(odd, 1, planned_on=shop.today, note="Of the two wet ones.", signature=ago(25))
     plan = planning.plan_of_batch(again, on=shop.today, drawn={})
     for need in plan.needs:
         own = need.item.pk == lot.item_id

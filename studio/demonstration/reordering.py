@@ -4,13 +4,13 @@ from datetime import timedelta
 
 from django.db.models import Sum
 
-from inventory.buying.offers import Break, enter_offer
 from inventory.models import Item, Movement
-from inventory.reorder import one_offs
-from inventory.reorder.rules import set_rules
+from inventory.purchasing.offers import Break, enter_offer
+from inventory.replenishment import one_offs
+from inventory.replenishment.rules import set_rules
 from studio.demonstration.goods import KG
 from studio.demonstration.stage import Stage
-from studio.signature import Signature
+from studio.people.signature import Signature
 
 CENT = 10_000
 # Least order, freight of an order, free from; in cents, None where there is no such thing.

@@ -5,8 +5,8 @@ from dataclasses import replace
 from datetime import timedelta
 
 from batches.models import Batch, Labour, Reading
-from batches.planning import planning
-from batches.runs import runs
+from batches.planning import planning, plans
+from batches.production import runs
 from inventory.deliveries.late_costs import add_cost
 from inventory.lots.holding import allow_use, hold
 from inventory.lots.moving import Taking
@@ -101,7 +101,7 @@ class Script:
             return
         product = shop.products[key]
         signature = shop.sign(shop.people.owner, 8 * 60)
-        batch = runs.plan(product.current(), 24, planned_on=shop.day, signature=signature)
+        batch = plans.plan(product.current(), 24, planned_on=shop.day, signature=signature)
         run = Run(batch, product.story, shop.day, shop.day)
         plan = planning.plan_of_batch(batch, on=shop.day, drawn={})
         shop.draw(run, plan.weighed, 10 * 60)

@@ -6,21 +6,21 @@ forgotten, and a file of the web shop's own orders. All of it invented.
 
 from collections.abc import Callable
 
-from inventory.lots import taking_out
+from inventory.customers import customers, retention
+from inventory.customers.customers import Contact
+from inventory.lots import write_offs
 from inventory.lots.moving import Taking
 from inventory.models import Customer, Dispatch, Grade, Lot, Reason, Shop
-from inventory.selling import customers, retention
-from inventory.selling.customers import Who
-from inventory.selling.order_standing import ready_lots
-from inventory.sending import dispatching
-from inventory.sending.dispatching import Back
-from inventory.shop_orders import bringing_in
-from inventory.shop_orders.planning import plan_of
-from inventory.shop_orders.reading import Product
+from inventory.sales_orders.order_standing import ready_lots
+from inventory.shipments import dispatching
+from inventory.shipments.dispatching import Back
+from inventory.shop_files import import_service
+from inventory.shop_files.planning import plan_of
+from inventory.shop_files.reading import Product
 from studio.demonstration import story
 from studio.demonstration.work import Workshop
 from studio.models import User
-from studio.signature import Signature
+from studio.people.signature import Signature
 
 MONTHS_KEPT = 36
 COLUMNS = {
@@ -63,11 +63,11 @@ class Sending:
 
     def samples(self) -> None:
         """Two tins for a shop that thinks of taking them."""
-        self._send(2, Who(BOOKS), Dispatch.Kind.SAMPLE)
+        self._send(2, Contact(BOOKS), Dispatch.Kind.SAMPLE)
 
     def gift(self) -> None:
         """One for a raffle."""
-        self._send(1, Who(FAIR), Dispatch.Kind.GIFT)
+        self._send(1, Contact(FAIR), Dispatch.Kind.GIFT)
 
     def cracked(self) -> None:
         """A jar arrived cracked: it came back, was scrapped, and another went out in its place."""
@@ -78,7 +78,7 @@ class Sending:
         (back,) = self._take_back(dispatch, lot, "The glass was cracked when it arrived")
         reason = Reason.objects.filter(kind=Reason.Kind.SCRAP, retired=False).order_by("pk")[0]
         signature = shop.sign(shop.people.owner, 11 * 60 + 20, f"{reason.words}: cracked in the post")
-        taking_out.take_out(back.pk, 1, kind=Reason.Kind.SCRAP, signature=signature)
+        write_offs.take_out(back.pk, 1, kind=Reason.Kind.SCRAP, signature=signature)
         self._send(1, dispatch.customer, Dispatch.Kind.REPLACEMENT, dispatch.reference, lot.item_id)
 
     def drowned(self) -> None:
@@ -104,7 +104,7 @@ class Sending:
     def _send(
         self,
         quantity: int,
-        to: Who | Customer | None,
+        to: Contact | Customer | None,
         kind: Dispatch.Kind,
         reference: str = "",
         item_id: int | None = None,
@@ -122,7 +122,7 @@ def tell_who_is_who() -> None:
     """Shops, markets and venues are no private persons."""
     named = (*story.SHOPS, *story.MARKETS, *story.EVENTS, BOOKS, FAIR)
     for customer in Customer.objects.filter(name__in=named):
-        who = Who(customer.name, customer.contact, customer.reach)
+        who = Contact(customer.name, customer.contact, customer.reach)
         customers.write_customer(customer.pk, who, is_person=False)
 
 
@@ -144,10 +144,10 @@ def bring_in_orders(shop: Workshop, ago: Ago) -> None:
         words: Product(shop.products[key].item.pk if key in shop.products else None)
         for words, key in zip(names, keys, strict=False)
     }
-    bringing_in.keep_products(kept.pk, {**known, names[2]: Product(None)})
+    import_service.keep_products(kept.pk, {**known, names[2]: Product(None)})
     signature = ago(25, owner)
     data = "\n".join(rows).encode()
-    waiting = bringing_in.keep(kept, FILE, data, by=owner, now=signature.recorded_at)
+    waiting = import_service.keep(kept, FILE, data, by=owner, now=signature.recorded_at)
     plan = plan_of(waiting, shop.today)
     if plan.ready:
-        bringing_in.bring_in(waiting.pk, shown=plan.fingerprint, signature=signature)
+        import_service.bring_in(waiting.pk, shown=plan.fingerprint, signature=signature)

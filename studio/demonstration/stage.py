@@ -16,16 +16,16 @@ from batches.formulas import approving
 from batches.formulas import writing as formulas
 from batches.formulas.writing import Ingredient
 from batches.models import Formula, FormulaVersion
-from inventory.buying import ordering
-from inventory.buying.ordering import Wanted
 from inventory.deliveries.receiving import Arrival, receive
 from inventory.items.stock import items_with_stock
 from inventory.models import Delivery, Item, Kind, Order, Supplier
+from inventory.purchasing import ordering
+from inventory.purchasing.ordering import LineRequest
+from studio.core.money import parse_price
+from studio.core.quantities import Dimension, parse_quantity
 from studio.demonstration import goods, story
 from studio.models import User
-from studio.money import parse_price
-from studio.quantities import Dimension, parse_quantity
-from studio.signature import Signature
+from studio.people.signature import Signature
 
 
 def working_day(day: date) -> date:
@@ -189,12 +189,12 @@ class Stage:
             order = self.send_order(supplier, [self._wanted(*line) for line in lines], minute=8 * 60 + 40)
             self.coming.append(Coming(arrives, supplier, tuple(lines), order))
 
-    def _wanted(self, key: str, offer: goods.Offer, packs: int) -> Wanted:
+    def _wanted(self, key: str, offer: goods.Offer, packs: int) -> LineRequest:
         item = self.items[key]
-        return Wanted(item, packs, parse_quantity(offer.holds, item.dimension), offer.holds)
+        return LineRequest(item, packs, parse_quantity(offer.holds, item.dimension), offer.holds)
 
     def send_order(
-        self, supplier: str, wanted: Sequence[Wanted], *, minute: int, expected_on: date | None = None
+        self, supplier: str, wanted: Sequence[LineRequest], *, minute: int, expected_on: date | None = None
     ) -> Order:
         """Write an order and mark it as sent within a few minutes."""
         order = ordering.draft(

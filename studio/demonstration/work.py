@@ -6,15 +6,15 @@ from datetime import date, timedelta
 from typing import Any
 
 from batches.models import Batch, FormulaVersion, Labour, Reading
-from batches.planning import planning
-from batches.runs import finishing, runs
-from batches.runs.releasing import release
-from inventory.items.stock import shelves
-from inventory.ledger.commitments import promises_of
+from batches.planning import planning, plans
+from batches.production import finishing, runs
+from batches.production.releasing import release
+from inventory.customers.customers import Contact
+from inventory.ledger.reservations import promises_of
 from inventory.lots.moving import Taking
+from inventory.lots.shelves import shelves
 from inventory.models import Dispatch, Grade, Kind, Lot
-from inventory.selling.customers import Who
-from inventory.sending.dispatching import send
+from inventory.shipments.dispatching import send
 from studio.demonstration import goods, story
 from studio.demonstration.burns import Burns
 from studio.demonstration.endings import Endings
@@ -104,7 +104,7 @@ class Workshop(Stage):
         """Plan a run and put it on the calendar, to be packed when it has rested."""
         version = product.current()
         rest = 2 if version.rest_hours == 48 else 1
-        batch = runs.plan(
+        batch = plans.plan(
             version,
             quantity,
             planned_on=pour_on,
@@ -146,7 +146,7 @@ class Workshop(Stage):
 
     def _pour(self, run: Run, *, minute: int) -> None:
         """Weigh up, heat, pour; or wait when something is short, and call off what waits too long."""
-        drawn = runs.drawn_by_line(run.batch)
+        drawn = plans.drawn_by_line(run.batch)
         plan = planning.plan_of_batch(run.batch, on=self.day, drawn=drawn)
         if plan.short or any(target.rounds_away for target in plan.sheet.targets):
             self._wait(run, ", ".join(need.item.name for need in plan.short))
@@ -168,7 +168,7 @@ class Workshop(Stage):
         late = (self.day - run.batch.planned_on).days > PATIENCE_DAYS
         if late or run.pack_on >= self.today:
             reason = f"Not enough {missing}; planned again when it is in."
-            run.batch = runs.call_off(run.batch.pk, signature=self.sign(self.people.owner, 17 * 60, reason))
+            run.batch = plans.call_off(run.batch.pk, signature=self.sign(self.people.owner, 17 * 60, reason))
 
     def draw(self, run: Run, needs: Sequence[planning.Need], minute: int) -> None:
         """Draw what is needed as a hand and a scale would: old rests first, a gram over, a wick dropped."""
@@ -258,7 +258,7 @@ class Workshop(Stage):
         if run.rest:
             self._put_on_shelf(run, run.rest, minute)
             return
-        drawn = runs.drawn_by_line(run.batch)
+        drawn = plans.drawn_by_line(run.batch)
         plan = planning.plan_of_batch(run.batch, on=self.day, drawn=drawn)
         needs = [need for need in plan.needs if need.item.pk in self.packed_last() and need.left]
         if any(need.short for need in needs):
@@ -331,7 +331,7 @@ class Workshop(Stage):
         mark = {"Web shop": "W", "Market": "M", "Wholesale": "S"}.get(channel, "E")
         return send(
             takings,
-            to=Who(to, reach=reach),
+            to=Contact(to, reach=reach),
             kind=KINDS.get(channel, Dispatch.Kind.SALE),
             channel=channel,
             reference=f"{mark}-{self._order}",

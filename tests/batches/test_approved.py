@@ -7,10 +7,10 @@ from batches.formulas import writing as formulas
 from batches.formulas.approved import lots_never_approved, never_approved
 from batches.models import Formula
 from batches.planning.starting import version_for
-from costing.sheets.product_costs import products
-from inventory.selling.customers import Who
-from inventory.sending import dispatching
-from inventory.sending.dispatching import Back
+from costing.standard.product_costs import products
+from inventory.customers.customers import Contact
+from inventory.shipments import dispatching
+from inventory.shipments.dispatching import Back
 from tests.house import day, grams
 
 pytestmark = pytest.mark.django_db
@@ -126,7 +126,7 @@ def test_a_lot_counts_by_the_version_it_was_poured_from(books, poured):
 def test_what_came_back_is_of_the_design_it_was_sent_as(books, poured):
     back = []
     for lot in poured:
-        sent = dispatching.send(books.take((lot, 3)), to=Who("Ida Fennimore"), signature=books.sign())
+        sent = dispatching.send(books.take((lot, 3)), to=Contact("Ida Fennimore"), signature=books.sign())
         back += dispatching.take_back(
             sent.pk, [Back(lot.pk, 1)], signature=books.sign(reason="Not as ordered")
         )
@@ -138,7 +138,7 @@ def test_what_was_decanted_is_of_the_design_it_was_poured_as(books, poured):
     """Each into a box of its own, the boxes into one, and one of that comes back."""
     boxes = [books.decant((lot, 4))[0] for lot in poured]
     (both,) = books.decant((boxes[0], 2), (boxes[1], 2))
-    sent = dispatching.send(books.take((both, 3)), to=Who("Ida Fennimore"), signature=books.sign())
+    sent = dispatching.send(books.take((both, 3)), to=Contact("Ida Fennimore"), signature=books.sign())
     (back,) = dispatching.take_back(
         sent.pk, [Back(both.pk, 1)], signature=books.sign(reason="Not as ordered")
     )

@@ -8,9 +8,9 @@ from batches.burn_tests import burning
 from batches.formulas import approving
 from batches.formulas import writing as formulas
 from batches.formulas.comparing import compare
-from batches.formulas.recipe import RecipeError
 from batches.models import FormulaVersion, StateChange
-from batches.runs import runs
+from batches.planning import plans
+from batches.recipe import RecipeError
 from inventory.models import Item
 from studio.models import Role, Studio, User
 from tests.house import Books, day, grams, refused
@@ -261,7 +261,7 @@ def test_an_approved_version_stays_as_it_is(books, version):
 def test_a_retired_version_is_not_planned_from(books, version):
     approving.change_state(version.pk, "retired", signature=books.sign(reason="No longer made"))
 
-    with refused(runs.BatchError, "is retired"):
+    with refused(plans.BatchError, "is retired"):
         books.plan(version, 5)
 
 

@@ -16,11 +16,11 @@ from hypothesis.stateful import RuleBasedStateMachine, invariant, rule, run_stat
 
 from batches import checks as batch_checks
 from batches.formulas.sheet import batch_sheet
+from batches.lineage.composition import compositions
 from batches.models import Batch, Draw, Outcome
-from batches.runs import finishing, runs
-from batches.runs.off_formula_of import made_of
-from batches.runs.runs import BatchError
-from batches.tracing.composition import compositions
+from batches.planning.plans import BatchError
+from batches.production import finishing, runs
+from batches.production.off_formula_of import made_of
 from inventory import checks
 from inventory.ledger.books import BookError
 from inventory.lots.moving import Taking

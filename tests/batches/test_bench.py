@@ -13,14 +13,15 @@ from batches.bench import entries as bench
 from batches.bench.state import allowed_off, bench_state
 from batches.formulas.cautions import ALWAYS, UNTESTED
 from batches.models import BatchNote, BenchEntry, FormulaLine, Reading
-from batches.runs import runs
-from batches.runs.meanwhile import Meanwhile
+from batches.planning import plans
+from batches.production import runs
+from batches.production.meanwhile import Meanwhile
 from inventory.ledger import books as stock
 from inventory.lots import holding
 from inventory.models import Item, Movement, Posting
-from studio import uploads
+from studio.core.durations import clock
 from studio.models import Studio
-from studio.templatetags.show import clock
+from studio.web import uploads
 from tests.files import phone_photo
 from tests.house import NOW, TODAY, base, day, grams, refused
 
@@ -32,7 +33,7 @@ def batch(books, version):
     """Ten candles: 920 g of wax, 80 g of fragrance, ten wicks, ten vessels."""
     # Some days ago, so that the tablet may have entries from before today.
     then = replace(books.sign(day(10)), recorded_at=day(10))
-    return runs.plan(version, 10, planned_on=TODAY, signature=then)
+    return plans.plan(version, 10, planned_on=TODAY, signature=then)
 
 
 def weigh(books, batch, lot, gross, tare="0 g", **more):
@@ -48,7 +49,7 @@ def test_what_the_scale_shows_less_the_vessel_is_drawn(books, shelf, batch):
     assert (entry.gross_ug, entry.tare_ug, entry.line.item.name) == (grams(1450), grams(530), "wax")
     batch.refresh_from_db()
     assert batch.state == "started"
-    assert runs.drawn_by_line(batch) == {entry.line_id: grams(920)}
+    assert plans.drawn_by_line(batch) == {entry.line_id: grams(920)}
 
 
 def test_an_entry_sent_again_is_posted_once(books, shelf, batch):
@@ -106,11 +107,11 @@ def test_what_went_into_another_pot_is_not_too_much_for_this_one(books, shelf):
 
 
 def test_gross_less_tare_must_be_what_was_taken(books, shelf, batch):
-    with refused(runs.BatchError, "Gross less tare"):
+    with refused(plans.BatchError, "Gross less tare"):
         books.bench(batch, "draw", lot=shelf["wax"], quantity="920 g", gross_ug=grams(920), tare_ug=grams(1))
-    with refused(runs.BatchError, "Gross less tare"):
+    with refused(plans.BatchError, "Gross less tare"):
         books.bench(batch, "draw", lot=shelf["wax"], quantity="920 g", gross_ug=grams(920))
-    with refused(runs.BatchError, "Choose a lot"):
+    with refused(plans.BatchError, "Choose a lot"):
         books.bench(batch, "draw")
 
 
@@ -120,7 +121,7 @@ def test_several_lots_make_one_line(books, shelf, batch):
     weigh(books, batch, second, "420 g")
 
     line = batch.version.lines.get(item__name="wax").pk
-    assert runs.drawn_by_line(batch) == {line: grams(920)}
+    assert plans.drawn_by_line(batch) == {line: grams(920)}
     assert {draw.movement.lot_id for draw in batch.draws.all()} == {shelf["wax"].pk, second.pk}
 
 
@@ -186,7 +187,7 @@ def test_a_clock_that_was_set_meanwhile_puts_nothing_before_the_plan(books, shel
 
 
 def test_a_slip_of_the_unit_is_refused(books, shelf, batch):
-    with pytest.raises(runs.BatchError, match=r"More than 2,000,000.g of wax is not expected at once"):
+    with pytest.raises(plans.BatchError, match=r"More than 2,000,000.g of wax is not expected at once"):
         weigh(books, batch, shelf["wax"], "2000001 g", book_found=True)
 
     assert books.of(shelf["wax"])[0] == grams(10_000)
@@ -198,9 +199,9 @@ def test_nothing_is_taken_back_at_the_bench_once_the_run_is_over(books, shelf, b
     entry = weigh(books, batch, shelf["wax"], "920 g", at=an_hour_ago)
     books.finish(batch, good=10, without=True, at=an_hour_ago)
 
-    with pytest.raises(runs.BatchError, match="Put it right on the batch's page"):
+    with pytest.raises(plans.BatchError, match="Put it right on the batch's page"):
         books.bench(batch, "undo", takes_back=entry.key)
-    with pytest.raises(runs.BatchError, match="noted on the batch's page"):
+    with pytest.raises(plans.BatchError, match="noted on the batch's page"):
         books.bench(batch, "reading", reading="pour", temperature_mc=400_000)
 
     assert books.of(shelf["wax"])[0] == grams(9080)
@@ -222,9 +223,9 @@ def test_the_last_step_is_taken_back_whole(books, shelf, batch):
     assert books.of(shelf["wax"]) == before
     assert undo.takes_back == entry
     assert (undo.posting.reverses, undo.posting.reason) == (entry.posting, bench.TAKEN_BACK)
-    assert runs.drawn_by_line(batch) == {}
+    assert plans.drawn_by_line(batch) == {}
     for again in (entry.key, undo.key, uuid4()):
-        with refused(runs.BatchError, "before, by Maren" if again == entry.key else "not saved here"):
+        with refused(plans.BatchError, "before, by Maren" if again == entry.key else "not saved here"):
             books.bench(batch, "undo", takes_back=again)
 
 
@@ -242,7 +243,7 @@ def test_what_was_put_right_on_the_page_is_not_taken_back_at_the_bench(books, sh
     entry = weigh(books, batch, shelf["wax"], "920 g")
     books.correct(entry.posting, (shelf["wax"], "900 g"))
 
-    with refused(runs.BatchError, "put right on the batch's page"):
+    with refused(plans.BatchError, "put right on the batch's page"):
         books.bench(batch, "undo", takes_back=entry.key)
 
 
@@ -259,7 +260,7 @@ def test_a_reading_struck_out_on_the_page_is_not_taken_back_at_the_bench(books, 
     entry = books.bench(batch, "reading", reading="melt", temperature_mc=185_000)
     runs.strike_reading(entry.reading.pk, signature=books.sign(reason="Typed 185 for 85"))
 
-    with refused(runs.BatchError, "struck out on the batch's page"):
+    with refused(plans.BatchError, "struck out on the batch's page"):
         books.bench(batch, "undo", takes_back=entry.key)
 
     told = bench_state(batch, studio, owner, NOW)
@@ -271,7 +272,7 @@ def test_a_reading_taken_back_at_the_bench_is_not_struck_out_too(books, batch):
     entry = books.bench(batch, "reading", reading="melt", temperature_mc=185_000)
     books.bench(batch, "undo", takes_back=entry.key)
 
-    with refused(runs.BatchError, "struck out or taken back already"):
+    with refused(plans.BatchError, "struck out or taken back already"):
         runs.strike_reading(entry.reading.pk, signature=books.sign(reason="Typed 185 for 85"))
 
 
@@ -297,7 +298,7 @@ def test_notes_times_and_photos_are_kept(books, batch):
     assert b"secret" not in bytes(photo.data)
     assert (photo.text, photo.media_type, photo.size) == ("The pot", "image/jpeg", len(photo.data))
     for kind, words in (("note", "Write the note"), ("photo", "missing"), ("reading", "Enter a temperature")):
-        with refused(runs.BatchError, words):
+        with refused(plans.BatchError, words):
             books.bench(batch, kind)
 
 
@@ -305,7 +306,7 @@ def test_a_finished_batch_takes_no_more_material_but_remembers(books, shelf, bat
     books.fill(shelf, batch, 10)
     books.finish(batch, 10)
 
-    with refused(runs.BatchError, "went in all the same, open it again on its page"):
+    with refused(plans.BatchError, "went in all the same, open it again on its page"):
         weigh(books, batch, shelf["wax"], "10 g")
     books.bench(batch, "note", text="Smooth tops")
     assert batch.notes.get().text == "Smooth tops"

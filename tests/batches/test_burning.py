@@ -18,8 +18,8 @@ from batches.formulas import writing as formulas
 from batches.formulas.approving import owners_word
 from batches.models import BurnJar, BurnLimits, BurnReading, BurnTest, FormulaVersion
 from inventory.models import Item
-from studio import uploads
 from studio.models import Role, User
+from studio.web import uploads
 from tests.files import picture
 from tests.house import NOW, Books, day, grams, refused
 
@@ -230,7 +230,7 @@ def test_a_reading_before_the_test_and_one_of_another_test_are_refused(books, ve
         books.read(test, 1, {"weight": "331 g"}, at=day(9))
     other = books.light(version, "400 g").jars.get()
     with refused(burning.BurnError, "another test"):
-        burning.read_cycle(test.pk, 1, [burning.Seen(other.pk, 240)], signature=books.sign())
+        burning.read_cycle(test.pk, 1, [burning.Observation(other.pk, 240)], signature=books.sign())
 
 
 def three_cycles(books, test, **seen):

@@ -9,18 +9,18 @@ import pytest
 from django.db import DatabaseError, connection, transaction
 
 from batches.models import BatchEnd, Labour
-from batches.runs import finishing, runs
+from batches.production import finishing, runs
 from inventory import checks as stock_checks
+from inventory.customers.customers import Contact
 from inventory.deliveries import late_costs
-from inventory.imports.bringing_in import look
+from inventory.importing.import_service import look
 from inventory.ledger import closing
 from inventory.ledger.books import BookError, BooksClosed
 from inventory.ledger.closing import CannotClose
-from inventory.lots import taking_out
+from inventory.lots import write_offs
 from inventory.lots.moving import revalue
 from inventory.models import ClosedStock, Closing, Dispatch, Lot, Movement, PeriodCost, Posting, Reason
-from inventory.selling.customers import Who
-from inventory.sending import dispatching
+from inventory.shipments import dispatching
 from studio.models import Studio
 from tests.house import NOW, TODAY, day, grams, money, refused, snapshot
 
@@ -72,9 +72,9 @@ def test_nothing_may_happen_before_the_closing_whoever_posts_it(books, shelf, ve
         "a draw": lambda: books.draw(lot, "1 g", **early),
         "a draw of a batch": lambda: books.draw_into(other, (lot, "1 g"), **early),
         "a dispatch": lambda: books.send(run.made, 1, **early),
-        "scrap": lambda: taking_out.take_out(lot.pk, 1, **scrap),
-        "a find": lambda: taking_out.find(lot.pk, lot.on_hand + 1, signature=books.sign(day(10))),
-        "putting right": lambda: taking_out.put_right(lot.pk, 1, signature=books.sign(day(10))),
+        "scrap": lambda: write_offs.take_out(lot.pk, 1, **scrap),
+        "a find": lambda: write_offs.find(lot.pk, lot.on_hand + 1, signature=books.sign(day(10))),
+        "putting right": lambda: write_offs.put_right(lot.pk, 1, signature=books.sign(day(10))),
         "a decanting": lambda: books.decant((lot, "1 g"), at=day(10)),
         "a late cost": lambda: late_costs.add_cost(
             delivery, amount=money(1), spread="value", reference="", signature=books.sign(day(10))
@@ -109,7 +109,7 @@ def test_tables_brought_in_are_told_the_day(books, studio, shelf, run):
 
 def test_what_is_reversed_stands_at_the_first_moment_after(books, shelf, run):
     receipt = books.receive("label", 10, cost=3, at=day(12)).delivery_line.delivery.posting
-    scrapped = taking_out.take_out(
+    scrapped = write_offs.take_out(
         shelf["vessel"].pk, 5, kind=Reason.Kind.SCRAP, signature=books.sign(day(12))
     )
 
@@ -279,7 +279,7 @@ def test_what_left_while_the_books_were_open_stays_what_it_was(books, run, shelf
     books.fill(shelf, batch, at=day(11))
     (late,) = books.finish(batch, 10, at=day(11, 17))
     dispatch = books.send(late, 2, at=day(12)).dispatch
-    said = {"to": Who("Ida Fennimore"), "channel": "", "reference": "", "signature": books.sign()}
+    said = {"to": Contact("Ida Fennimore"), "channel": "", "reference": "", "signature": books.sign()}
     dispatching.write_head(dispatch.pk, kind=Dispatch.Kind.GIFT, **said)
     books.close(date(2026, 3, 15))
 

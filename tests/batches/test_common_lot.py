@@ -7,7 +7,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from scipy import stats
 
-from batches.complaints.common_lot import Counted, fisher_greater, in_words, shared_lots
+from batches.complaints.common_lot import LotCount, fisher_greater, in_words, shared_lots
 
 few = st.integers(min_value=0, max_value=30)
 many = st.integers(min_value=0, max_value=5_000)
@@ -42,7 +42,7 @@ def test_a_count_below_zero_is_refused():
 
 def test_the_four_counts_the_ratio_and_what_was_to_be_expected():
     # 4 complaints, 1,000 units sent, 100 of them with the lot, 3 of them complained of.
-    (row,) = shared_lots([Counted((7,), 3, 100)], complaints=4, sent=1_000, looked_at=1)
+    (row,) = shared_lots([LotCount((7,), 3, 100)], complaints=4, sent=1_000, looked_at=1)
 
     assert (row.with_it, row.without, row.others_with, row.others_without) == (3, 1, 97, 899)
     # 3/4 of the complaints over 1/10 of the units.
@@ -53,7 +53,7 @@ def test_the_four_counts_the_ratio_and_what_was_to_be_expected():
 
 
 def test_every_lot_that_was_looked_at_is_corrected_for():
-    counts = [Counted((1,), 3, 20), Counted((2,), 3, 900)]
+    counts = [LotCount((1,), 3, 20), LotCount((2,), 3, 900)]
     first, second = shared_lots(counts, complaints=3, sent=1_000, looked_at=50)
 
     assert first.lots == (1,)
@@ -64,7 +64,7 @@ def test_every_lot_that_was_looked_at_is_corrected_for():
 
 def test_what_was_complained_of_counts_as_sent():
     # A jar nobody booked out: the lot was never sent by the books.
-    (row,) = shared_lots([Counted((1,), 2, 0)], complaints=2, sent=0, looked_at=1)
+    (row,) = shared_lots([LotCount((1,), 2, 0)], complaints=2, sent=0, looked_at=1)
 
     assert (row.with_it, row.others_with, row.others_without, row.chance) == (2, 0, 0, 1)
 
@@ -81,13 +81,13 @@ def test_what_was_complained_of_counts_as_sent():
     ],
 )
 def test_the_sentence_is_honest_about_small_numbers(complained, sent_with, complaints, says):
-    counts = [Counted((1,), complained, sent_with)] if complaints else []
+    counts = [LotCount((1,), complained, sent_with)] if complaints else []
     rows = shared_lots(counts, complaints=complaints, sent=1_000, looked_at=100)
 
     assert says in in_words(rows, complaints=complaints, looked_at=100)
 
 
 def test_a_handful_is_called_a_handful():
-    rows = shared_lots([Counted((1,), 4, 20)], complaints=4, sent=1_000, looked_at=100)
+    rows = shared_lots([LotCount((1,), 4, 20)], complaints=4, sent=1_000, looked_at=100)
 
     assert "handful" in in_words(rows, complaints=4, looked_at=100)

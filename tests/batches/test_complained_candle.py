@@ -10,8 +10,8 @@ from batches.complaints.departure import day_it_was_bought_by, not_left
 from batches.complaints.pointing import POINTS_TO, WHY, place
 from batches.models import Complaint
 from inventory.models import Kind
-from inventory.sending import dispatching
-from inventory.sending.dispatching import Back
+from inventory.shipments import dispatching
+from inventory.shipments.dispatching import Back
 from tests.house import day
 
 pytestmark = pytest.mark.django_db

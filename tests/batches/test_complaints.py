@@ -15,13 +15,13 @@ from batches.complaints.forms import ComplaintForm
 from batches.complaints.patterns import Pattern, by_lot, by_product
 from batches.models import Complaint, ComplaintChange, ComplaintPhoto
 from batches.recalls import recalling
+from inventory.customers import customers, retention
+from inventory.customers.customers import Contact, StillOpen, customer_named
 from inventory.lots.holding import release
 from inventory.models import Channel, Customer
-from inventory.selling import customers, retention
-from inventory.selling.customers import StillOpen, Who, customer_named
-from inventory.sending import dispatching
-from inventory.sending.dispatching import Back
-from studio import uploads
+from inventory.shipments import dispatching
+from inventory.shipments.dispatching import Back
+from studio.web import uploads
 from tests.files import picture
 from tests.house import NOW, day, refused
 
@@ -181,7 +181,7 @@ def test_names_words_and_photos_can_be_erased_and_the_facts_stay(take, sign, own
 
 
 def test_erasing_a_customer_takes_their_complaints_words_along(take, sign, poured):
-    who = customer_named(Who("Wilf Harrow"), at=NOW)
+    who = customer_named(Contact("Wilf Harrow"), at=NOW)
     complaint = take(poured["lots"][0], customer=who)
     with refused(StillOpen, "Complaint .* is still open"):
         customers.erase(who.pk, signature=sign())

@@ -8,13 +8,13 @@ from batches.formulas import approving
 from batches.formulas.cautions import particular
 from batches.formulas.loads import load_words, loads
 from batches.formulas.sheet import batch_sheet
+from batches.lineage.composition import LotPortion, compositions, in_lines, on_shelf, quantities
+from batches.lineage.lineage import Key
 from batches.models import Batch, FormulaVersion
-from batches.planning.inside import inside_of
+from batches.planning.plan_composition import inside_of
 from batches.planning.planning import plan_of_batch
-from batches.runs.finishing import Recovered
-from batches.runs.off_formula_of import made_of
-from batches.tracing.composition import Taken, compositions, in_lines, on_shelf, quantities
-from batches.tracing.lineage import Key
+from batches.production.finishing import Recovered
+from batches.production.off_formula_of import made_of
 from inventory.models import Item, Lot
 from tests.house import TODAY, day, grams
 
@@ -95,7 +95,7 @@ def test_recovered_melt_holds_what_its_pot_drew(house):
     # Wax for 5.00 and oil for 32.00: by value it is 5/37 and 32/37.
     assert names(found.worth) == {"wax": Fraction(5, 37), "oil": Fraction(32, 37)}
     # 540 g of it are 500 g of wax and 40 g of oil.
-    taken, unknown = quantities([Taken(melt.item, melt.pk, grams(540))], {Key("lot", melt.pk): found})
+    taken, unknown = quantities([LotPortion(melt.item, melt.pk, grams(540))], {Key("lot", melt.pk): found})
     assert names(taken) == {"wax": grams(500), "oil": grams(40)}
     assert unknown == {}
 

@@ -308,7 +308,7 @@ def test_more_tests_ask_no_more_queries(books, burned):
 )
 def test_each_jar_burned_as_it_was_filled_and_not_as_all_on_average(books, melts, expected):
     version = books.formula("Cedar", made_of(), fill="220 g")
-    jars = [burning.Weighed(grams(500), melt and base(melt)) for melt in melts]
+    jars = [burning.JarWeight(grams(500), melt and base(melt)) for melt in melts]
     test = burning.start(version.pk, jars, cycle_minutes=240, signature=books.sign())
     calm = {"flame_um": 40_000, "soot": "none"}
     for cycle, weight in enumerate(("480 g", "460 g", "440 g"), 1):

@@ -11,7 +11,7 @@ from django.test.utils import CaptureQueriesContext
 from batches.burn_tests import burning
 from batches.formulas import approving
 from batches.formulas.covering import coverage
-from batches.runs.finishing import Recovered
+from batches.production.finishing import Recovered
 from inventory.models import Item
 from tests.batches.test_covering import fresh, said, written
 from tests.batches.test_pots import LINES, weigh

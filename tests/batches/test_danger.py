@@ -3,8 +3,8 @@
 import pytest
 from django.template.loader import render_to_string
 
-from batches.complaints.danger import dangerous_words, signs_of_danger
 from batches.complaints.reporting import DUTIES, duties, notice_rule
+from batches.danger_signs import dangerous_words, signs_of_danger
 from studio.models import Market
 
 # Sentences as customers may write them, in US and British spelling; by hand.

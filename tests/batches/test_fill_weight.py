@@ -12,8 +12,8 @@ from batches.formulas.fill_weight import (
     volume_of_water,
     water_density,
 )
-from batches.formulas.recipe import Basis, Recipe, RecipeLine
 from batches.formulas.sheet import batch_sheet
+from batches.recipe import Basis, Recipe, RecipeLine
 
 G = 1_000_000
 OZ = Fraction("28.349523125") * G

@@ -4,10 +4,11 @@ import pytest
 
 from batches import checks
 from batches.models import Batch, Outcome
-from batches.runs import finishing, passing_on, runs
-from batches.runs.finishing import Recovered
-from batches.runs.releasing import CannotRelease
-from batches.runs.runs import BatchError
+from batches.planning import plans
+from batches.planning.plans import BatchError
+from batches.production import cost_allocation, finishing
+from batches.production.finishing import Recovered
+from batches.production.releasing import CannotRelease
 from inventory import checks as stock_checks
 from inventory.ledger.books import CannotReverse, LotNotUsable
 from inventory.lots import holding
@@ -52,7 +53,7 @@ def test_parts_carry_a_share_of_what_is_planned_and_the_last_settles_it(books, b
 
     assert values(batch) == [(4, money("13.60")), (4, money("13.60"))]
     assert Batch.objects.get(pk=batch.pk).state == "finished"
-    assert passing_on.unsettled(batch) == 0
+    assert cost_allocation.unsettled(batch) == 0
     assert all_agree()
 
 
@@ -232,5 +233,5 @@ def test_nothing_is_released_before_its_cure_or_unseen(books):
 def test_a_run_that_only_made_scrap_is_finished(books, batch):
     books.finish(batch, scrap={"Cracking": 10})
 
-    assert (Batch.objects.get(pk=batch.pk).state, runs.drawn_by_line(batch) != {}) == ("finished", True)
+    assert (Batch.objects.get(pk=batch.pk).state, plans.drawn_by_line(batch) != {}) == ("finished", True)
     assert all_agree()

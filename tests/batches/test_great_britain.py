@@ -7,9 +7,9 @@ from django.apps import apps
 
 from batches.fill_checks.checking import JUDGES, TOLERANCES, judged
 from batches.models import FillCheck
-from batches.paper.net_label import least_height_um, net_label
+from batches.records.net_label import least_height_um, net_label
 from studio import guards
-from studio.label_warnings import USUAL, standard_of, warning_words
+from studio.core.label_warnings import USUAL, standard_of, warning_words
 from studio.models import Market, Studio
 from tests.house import day, grams
 

@@ -21,8 +21,8 @@ from batches.formulas.hazard_labels import (
 )
 from batches.formulas.sheet import batch_sheet
 from batches.models import FormulaVersion, HazardLabel, HazardSource
-from batches.runs.finishing import Recovered
-from inventory.papers import documents
+from batches.production.finishing import Recovered
+from inventory.documents import services
 from tests.house import NOW, grams
 
 pytestmark = pytest.mark.django_db
@@ -157,17 +157,17 @@ def test_a_newer_sheet_is_named_and_one_of_something_else_is_not(books, version,
 
     (said,) = changes(version)
     assert said.startswith("A newer safety data sheet of fragrance was filed on 20 Mar 2026")
-    documents.withdraw(newer.pk, signature=books.sign())
+    services.withdraw(newer.pk, signature=books.sign())
     assert changes(version) == []
 
 
 def test_a_document_that_was_withdrawn_or_erased_counts_no_more(books, version, sheet):
     enter(books, version, sheet)
-    documents.withdraw(sheet.pk, signature=books.sign())
+    services.withdraw(sheet.pk, signature=books.sign())
     assert "was withdrawn" in changes(version)[0]
-    documents.put_back(sheet.pk, signature=books.sign())
+    services.put_back(sheet.pk, signature=books.sign())
     assert changes(version) == []
-    documents.erase(sheet.pk, signature=books.sign(reason="Not ours"))
+    services.erase(sheet.pk, signature=books.sign(reason="Not ours"))
     assert "was erased" in changes(version)[0]
 
 
@@ -182,7 +182,7 @@ def test_the_newest_entering_counts_and_the_first_stays(books, version, sheet):
 def test_without_a_document_that_counts_or_without_a_load_nothing_is_kept(books, version, sheet):
     with pytest.raises(CannotTake, match="Name the document of fragrance"):
         enter(books, version, None)
-    documents.withdraw(sheet.pk, signature=books.sign())
+    services.withdraw(sheet.pk, signature=books.sign())
     with pytest.raises(CannotTake, match="does not count"):
         enter(books, version, sheet)
     bare = books.formula("Plain", [("wax", "wax_share", 1_000_000)], fill="100 g")

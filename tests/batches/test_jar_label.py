@@ -11,13 +11,13 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from batches.models import Batch, FormulaVersion
-from batches.paper.jar_label import DoesNotFit, JarLabel, laid_out
-from batches.paper.jar_label_of import What, jar_texts, labels_of
+from batches.records.jar_label_pdf import DoesNotFit, JarLabel, laid_out
+from batches.records.jar_label_text import What, jar_texts, labels_of
 from inventory.labels.sheets import Layout, sheets_of
 from inventory.models import Item, Lot
-from studio.label_warnings import HEADING, USUAL, standard_of, warning_words
+from studio.core.label_warnings import HEADING, USUAL, standard_of, warning_words
 from studio.models import Studio
-from studio.pdf import height_of
+from studio.web.pdf import height_of
 
 SHEET = Layout(210_000, 297_000, 8, 3, 0, 500, 70_000, 37_000, 0, 0)
 ROLL = Layout(62_000, 29_000, 1, 1, 0, 0, 62_000, 29_000, 0, 0)

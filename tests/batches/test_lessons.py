@@ -5,9 +5,9 @@ from datetime import date, timedelta
 
 import pytest
 
+from batches.analysis.factors import SCRAP, SECONDS, YIELD, Level, Run, defect
+from batches.analysis.findings import LEVELS_AT_MOST, Strength, chance_words, learn
 from batches.chance import wilson
-from batches.lessons.factors import SCRAP, SECONDS, YIELD, Level, Run, defect
-from batches.lessons.findings import LEVELS_AT_MOST, Standing, chance_words, learn
 
 SINKHOLE = defect("Sinkhole")
 FIRST = date(2026, 1, 5)
@@ -51,7 +51,7 @@ def said_of(key, runs, look=SINKHOLE):
 def test_too_few_runs_are_too_few_and_say_how_many_are_needed():
     found = said_of("pour", cool_ones_sink(7))
 
-    assert found.standing is Standing.TOO_FEW
+    assert found.standing is Strength.TOO_FEW
     assert found.sentence == "Too few runs to tell: 7; at least 8 are needed."
     assert found.tested is None
     assert said_of("room", cool_ones_sink(7)).sentence == "Not recorded for any of these runs."
@@ -77,7 +77,7 @@ def test_cool_pours_that_sink_are_found_and_said_with_their_shares():
     # C(20,10) = 184,756 ways to deal out ten high ones two are as far apart, so no draw of 1,999 is: p = 1/2000.
     found = said_of("pour", cool_ones_sink(20))
 
-    assert found.standing is Standing.DIFFERS
+    assert found.standing is Strength.DIFFERS
     assert found.sentence == (
         "Runs poured below 70 °C: sinkhole in 18.0\N{NO-BREAK SPACE}% of the units in 10 runs; poured at 70 °C and "
         "above: 4.0\N{NO-BREAK SPACE}% in 10 runs (p < 0.001; 20 runs). Worth a trial; it does not prove the cause."
@@ -105,7 +105,7 @@ def test_what_sets_formulas_apart_is_not_taken_for_an_effect():
         for number in range(12)
     ]
 
-    assert said_of("pour", runs).standing is Standing.NOTHING
+    assert said_of("pour", runs).standing is Strength.NOTHING
 
 
 def test_runs_that_no_other_of_their_formula_stands_beside_are_not_compared():
@@ -135,8 +135,8 @@ def test_noise_is_not_called_a_difference(seed):
     found = learn(runs, SINKHOLE, shown)
 
     assert found.tested == 3
-    assert not [each.sentence for each in found.findings if each.standing is Standing.DIFFERS]
-    said = next(each.sentence for each in found.findings if each.standing is Standing.NOTHING)
+    assert not [each.sentence for each in found.findings if each.standing is Strength.DIFFERS]
+    said = next(each.sentence for each in found.findings if each.standing is Strength.NOTHING)
     assert said.startswith("No difference that chance would not explain (p = ")
     assert said.endswith(", 60 runs).")
 
@@ -158,7 +158,7 @@ def test_the_lot_that_is_off_is_named_with_what_the_others_have():
     found = said_of("wax_lot", bad_lot())
 
     # 36 of 300 units against 12 of 600.
-    assert found.standing is Standing.DIFFERS
+    assert found.standing is Strength.DIFFERS
     assert found.sentence.startswith(
         "L9 is furthest off: sinkhole in 12.0\N{NO-BREAK SPACE}% of the units in 6 runs, where the others have "
         "2.0\N{NO-BREAK SPACE}% (p < 0.001 by itself, "
@@ -205,7 +205,7 @@ def test_what_falls_by_the_correction_may_well_be_chance():
 
     assert found.tested.apart == pytest.approx(-0.7857, abs=1e-4)
     assert 0.01 < found.p < 0.05 < found.adjusted
-    assert found.standing is Standing.PERHAPS
+    assert found.standing is Strength.PERHAPS
     assert found.sentence.startswith("May well be chance (p = 0.0")
     assert found.sentence.endswith("More runs will tell.")
     # Four runs to a half: the shares stand with their intervals.
@@ -255,7 +255,7 @@ def test_a_vessel_is_compared_among_runs_of_the_same_fragrance():
     bowl = found.sides[0]
     assert (bowl.level.words, bowl.share) == ("bowl", pytest.approx(85 / 750))
     assert bowl.usual == pytest.approx((5 * 25 / 750 + 10 * 95 / 750) / 15)
-    assert found.standing is Standing.DIFFERS
+    assert found.standing is Strength.DIFFERS
 
 
 def test_given_up_runs_count_in_the_yield_and_in_no_share():
@@ -288,7 +288,7 @@ def test_nothing_is_learned_from_nothing():
     found = learn([], SCRAP, shown)
 
     assert (found.tested, found.usable) == (0, 0)
-    assert {each.standing for each in found.findings} == {Standing.UNRECORDED}
+    assert {each.standing for each in found.findings} == {Strength.UNRECORDED}
 
 
 def test_the_same_runs_say_the_same_every_time():

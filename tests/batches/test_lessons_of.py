@@ -6,9 +6,9 @@ import pytest
 from django.db import connection
 from django.test.utils import CaptureQueriesContext
 
-from batches.lessons.reading import defects_known, ended, read
+from batches.analysis.reading import defects_known, ended, read
 from batches.models import BenchEntry, Reading
-from batches.runs import finishing, runs
+from batches.production import finishing, runs
 from inventory.models import Lot
 from tests.house import NOW, day
 

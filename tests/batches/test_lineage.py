@@ -6,9 +6,9 @@ import networkx as nx
 import pytest
 from django.db import connection
 
+from batches.lineage import lineage
+from batches.lineage.lineage import Key, ancestors, descendants, flows, sent
 from batches.models import Batch, Draw, Outcome
-from batches.tracing import lineage
-from batches.tracing.lineage import Key, ancestors, descendants, flows, sent
 from batches.tracing.trace import trace_of
 from inventory.lots import family
 from inventory.models import Lot, Movement

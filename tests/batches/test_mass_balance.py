@@ -4,9 +4,9 @@ from fractions import Fraction
 
 import pytest
 
-from batches.tracing.lineage import Flow
+from batches.lineage.lineage import Flow
 from batches.tracing.mass_balance import Balance, of_fitted, of_lot, of_melt
-from studio.percent import format_percent
+from studio.core.percent import format_percent
 
 KG = 10**9
 TWO_PERCENT = 20_000

@@ -6,11 +6,11 @@ import pytest
 from django.db import connection
 from django.test.utils import CaptureQueriesContext
 
-from batches.planning.materials_of_orders import materials_of_orders
+from batches.planning.sales_order_demand import materials_of_orders
 from inventory.models import Supplier
-from inventory.reorder import facts, words
-from inventory.reorder.outlooks import outlooks
-from inventory.reorder.rules import in_force
+from inventory.replenishment import facts, forecast_text
+from inventory.replenishment.outlooks import outlooks
+from inventory.replenishment.rules import in_force
 from tests.house import NOW, TODAY, grams
 
 pytestmark = pytest.mark.django_db
@@ -74,7 +74,7 @@ def test_it_is_bought_for_and_never_counted_beside_the_run(books, candle):
     before = wax()
     assert (before.known.unplanned, before.known.committed) == (grams(4_600), grams(4_600))
     assert (before.order_in, before.limits.least) == (9, grams(2_600))
-    assert words.group_of(before) == "later"
+    assert forecast_text.group_of(before) == "later"
 
     books.plan(candle, 50, on=TODAY + timedelta(days=14), order=order)
     after = wax()

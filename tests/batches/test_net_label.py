@@ -6,8 +6,8 @@ import pytest
 from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
-from batches.paper.net_label import inch_pound_down, least_height_um, metric_down, net_label
-from studio.quantities import Dimension, parse_quantity
+from batches.records.net_label import inch_pound_down, least_height_um, metric_down, net_label
+from studio.core.quantities import Dimension, parse_quantity
 from tests.house import grams
 
 OUNCE = Fraction("28.349523125")  # grams; "Exact Values for Capacity & Mass", read

@@ -2,9 +2,9 @@
 
 import pytest
 
+from batches.lineage.other_scents import other_scents
 from batches.models import FormulaVersion
-from batches.paper.other_scents import other_scents
-from batches.runs.finishing import Recovered
+from batches.production.finishing import Recovered
 from inventory.models import Lot
 from tests.house import day, grams
 

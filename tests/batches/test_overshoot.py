@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from batches.bench.overshoot import overshoot
+from batches.formulas.overshoot import overshoot
 
 LB = 453_592_370  # micrograms in a pound, exactly
 G = 1_000_000

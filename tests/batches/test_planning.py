@@ -5,15 +5,15 @@ from datetime import date, timedelta
 import pytest
 from django.db import connection
 
-from batches.planning.by_hand import ChoiceError
+from batches.lineage.recall_scope import Width, widths
+from batches.planning import plans
+from batches.planning.lot_allocation import ChoiceError
 from batches.planning.planning import most_from_shelf, plan_of_batch
+from batches.planning.plans import BatchError, drawn_by_line
 from batches.planning.starting import CannotStart, from_lot, from_order, from_shelf, version_for
-from batches.recalls.width import Width, widths
-from batches.runs import runs
-from batches.runs.runs import BatchError, drawn_by_line
-from inventory.buying.where_to_buy import Missing, advice
 from inventory.lots import holding
 from inventory.models import Commitment, CustomerOrder, Supplier
+from inventory.replenishment.where_to_buy import Shortage, advice
 from tests.house import NOW, TODAY, day, grams, refused
 
 pytestmark = pytest.mark.django_db
@@ -135,11 +135,11 @@ def test_two_lines_of_one_item_share_a_chosen_lot(books):
     batch = books.plan(books.formula(CEDAR, lines, fill="100 g"), 10)
     first, second = batch.version.lines.order_by("pk")
     with refused(ChoiceError, "1,000.g are chosen of it"):
-        runs.choose_lots(
+        plans.choose_lots(
             batch.pk, {first.pk: {lot.pk: grams(500)}, second.pk: {lot.pk: grams(500)}}, on=TODAY
         )
     # What the second line chose is not suggested to the first.
-    runs.choose_lots(batch.pk, {second.pk: {lot.pk: grams(500)}}, on=TODAY)
+    plans.choose_lots(batch.pk, {second.pk: {lot.pk: grams(500)}}, on=TODAY)
     plan = plan_of_batch(batch, on=TODAY, drawn={})
     by_line = [{pick.lot.pk: pick.quantity for pick in need.picks} for need in plan.needs]
     assert by_line == [{other.pk: grams(500)}, {lot.pk: grams(500)}]
@@ -157,7 +157,7 @@ def test_a_run_to_come_takes_lots_that_are_good_on_its_day(books):
 
 def test_a_plan_is_moved_and_its_promises_with_it(books, shelf):
     batch = books.plan(books.candle(), 20)
-    runs.replan(batch.pk, quantity=30, planned_on=TUESDAY)
+    plans.replan(batch.pk, quantity=30, planned_on=TUESDAY)
     rows = Commitment.objects.filter(source=batch.code).values_list("item__name", "quantity", "needed_on")
     assert set(rows) == {
         ("wax", grams(2760), TUESDAY),
@@ -171,13 +171,13 @@ def test_a_run_that_was_begun_keeps_its_plan(books, shelf):
     batch = books.plan(books.candle(), 20)
     books.draw_into(batch, (shelf["small"], "400 g"))
     with refused(BatchError, "was begun"):
-        runs.replan(batch.pk, quantity=30, planned_on=TUESDAY)
+        plans.replan(batch.pk, quantity=30, planned_on=TUESDAY)
 
 
 def test_fewer_than_was_chosen_for_takes_no_more_than_it_needs(books, shelf):
     batch = books.plan(books.candle(), 20)
     books.choose(batch, (shelf["small"], "900 g"))
-    batch = runs.replan(batch.pk, quantity=5, planned_on=TODAY)
+    batch = plans.replan(batch.pk, quantity=5, planned_on=TODAY)
     assert taken(batch)[0] == {shelf["small"]: grams(460)}
 
 
@@ -207,10 +207,10 @@ def test_a_run_is_only_planned_for_an_open_order_of_its_product(books):
     line = order.lines.get().pk
     when = {"planned_on": TODAY, "signature": books.sign(), "order_line_id": line}
     with refused(BatchError, "wants Cedar & Black Tea"):
-        runs.plan(other, 3, **when)
+        plans.plan(other, 3, **when)
     CustomerOrder.objects.update(state="called_off", closed_at=NOW)
     with refused(BatchError, "is called off"):
-        runs.plan(version, 3, **when)
+        plans.plan(version, 3, **when)
 
 
 def test_the_version_for_a_product_is_the_latest_approved(books):
@@ -263,10 +263,10 @@ def test_the_same_run_planned_a_moment_ago_is_found(books):
     version = books.candle()
     batch = books.plan(version, 20)
     asked = {"planned_on": TODAY, "signature": books.sign(), "since": NOW - timedelta(minutes=10)}
-    assert runs.planned_lately(version, 20, **asked) == batch
-    assert runs.planned_lately(version, 21, **asked) is None
-    assert runs.planned_lately(version, 20, **asked | {"planned_on": TUESDAY}) is None
-    assert runs.planned_lately(version, 20, **asked | {"since": NOW + timedelta(seconds=1)}) is None
+    assert plans.planned_lately(version, 20, **asked) == batch
+    assert plans.planned_lately(version, 21, **asked) is None
+    assert plans.planned_lately(version, 20, **asked | {"planned_on": TUESDAY}) is None
+    assert plans.planned_lately(version, 20, **asked | {"since": NOW + timedelta(seconds=1)}) is None
 
 
 # How wide a recall would be
@@ -318,7 +318,7 @@ def test_the_width_of_twice_the_lots_takes_the_same_queries(books, shelf, django
 
 
 def missing(books, quantity, needed_on=TUESDAY, name="wax"):
-    found = advice([Missing(books.item(name), grams(quantity), needed_on)], on=TODAY)
+    found = advice([Shortage(books.item(name), grams(quantity), needed_on)], on=TODAY)
     return found[books.item(name).pk]
 
 
@@ -389,7 +389,7 @@ def test_twice_as_much_missing_takes_the_same_queries(books, django_assert_num_q
     for number in range(6):
         books.offer(f"Wax {number}", "10 kg", (1, 60), lead_days=3)
         books.order((f"Wax {number}", 1, "1 kg"), sent=day(16), expected=TUESDAY)
-    wanted = [Missing(books.item(f"Wax {number}"), 5, TUESDAY) for number in range(6)]
+    wanted = [Shortage(books.item(f"Wax {number}"), 5, TUESDAY) for number in range(6)]
     with django_assert_num_queries(6):
         advice(wanted[:1], on=TODAY)
     with django_assert_num_queries(6):

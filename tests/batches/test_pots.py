@@ -12,12 +12,12 @@ import pytest
 
 from batches.bench.state import bench_state
 from batches.models import Batch, BatchNote, Reading
-from batches.paper.record_facts import RecordFacts
-from batches.paper.record_of import record_of
-from batches.runs import releasing, runs
-from batches.runs.off_formula import off_formula
-from batches.runs.off_formula_of import made_of
-from batches.runs.restoring import wax_words
+from batches.production import releasing, runs
+from batches.production.off_formula import off_formula
+from batches.production.off_formula_of import made_of
+from batches.production.restoring import wax_words
+from batches.records.record_facts import RecordFacts
+from batches.records.record_text import record_of
 from inventory.lots import holding
 from inventory.models import HoldRecord, Item, Lot
 from studio.demonstration.pots import two_pots

@@ -2,8 +2,8 @@
 
 import pytest
 
-from batches.runs import passing_on
-from batches.runs.runs import BatchError
+from batches.planning.plans import BatchError
+from batches.production import cost_allocation
 from inventory.ledger.books import CannotReverse, LotNotUsable, LotShort
 from inventory.models import Commitment, Lot, PeriodCost, Posting
 from tests.house import NOW, day, grams, money, refused
@@ -56,7 +56,7 @@ def test_a_draw_corrected_after_the_finish_passes_its_difference_on(books, shelf
     books.correct(draws["wax"], (shelf["wax"], "1000 g"))
 
     assert books.of(made) == (10, money("29.20"))
-    assert (passing_on.unsettled(batch), period()) == (0, 0)
+    assert (cost_allocation.unsettled(batch), period()) == (0, 0)
 
 
 @pytest.mark.parametrize(

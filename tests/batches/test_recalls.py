@@ -12,14 +12,15 @@ from django.db import DatabaseError, connection, transaction
 from django.db.models import F
 from pypdf import PdfReader
 
+from batches.lineage.recall_scope import widths
 from batches.models import Recall, RecallAnswer, RecallLot, RecallSent, RecallStep
 from batches.recalls import recalling
 from batches.recalls.checks import recalls_add_up
 from batches.recalls.facts import reach, stood
-from batches.recalls.letters_of import letter_to
+from batches.recalls.letters_text import letter_to
 from batches.recalls.progress import BENCHMARK, progress_of
-from batches.recalls.report import report_pdf
-from batches.recalls.report_of import (
+from batches.recalls.report_pdf import report_pdf
+from batches.recalls.report_text import (
     ANSWERS_HEAD,
     CUSTOMERS_HEAD,
     LOTS_HEAD,
@@ -31,11 +32,10 @@ from batches.recalls.report_of import (
     report_of,
     sent_rows,
 )
-from batches.recalls.width import widths
 from inventory.lots.holding import hold
 from inventory.models import Dispatch, HoldRecord, Lot
-from inventory.sending import dispatching
-from inventory.sending.dispatching import Back
+from inventory.shipments import dispatching
+from inventory.shipments.dispatching import Back
 from studio import guards
 from tests.house import NOW, TODAY, day, grams, refused, settle
 

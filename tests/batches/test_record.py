@@ -16,15 +16,15 @@ from django.db import transaction
 
 from batches.burn_tests import burning
 from batches.models import Batch, BatchNote, BatchPhoto, BenchEntry
-from batches.paper.corrections import corrections
-from batches.paper.jar_label_of import jar_texts
-from batches.paper.lacking import BY_HAND, lacking
-from batches.paper.record import record_pdf
-from batches.paper.record_facts import RecordFacts
-from batches.paper.record_of import record_of
-from batches.paper.record_of_process import reading_named
-from batches.paper.views_record import _pictures
-from batches.runs import finishing, runs
+from batches.production import finishing, runs
+from batches.records.corrections import corrections
+from batches.records.jar_label_text import jar_texts
+from batches.records.lacking import BY_HAND, lacking
+from batches.records.record_facts import RecordFacts
+from batches.records.record_pdf import record_pdf
+from batches.records.record_text import record_of
+from batches.records.record_text_process import reading_named
+from batches.records.views_record import _pictures
 from inventory.lots import holding
 from inventory.models import Item, Lot
 from studio.models import Role, Studio, User

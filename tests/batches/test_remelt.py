@@ -5,12 +5,12 @@ from fractions import Fraction
 import pytest
 
 from batches import checks
+from batches.lineage.composition import compositions
+from batches.lineage.lineage import Key
 from batches.models import Outcome
-from batches.runs import finishing
-from batches.runs.finishing import Recovered
-from batches.runs.runs import BatchError
-from batches.tracing.composition import compositions
-from batches.tracing.lineage import Key
+from batches.planning.plans import BatchError
+from batches.production import finishing
+from batches.production.finishing import Recovered
 from batches.tracing.trace import balance_of_batch, trace_of
 from inventory.models import Lot
 from tests.house import day, grams, money, refused, snapshot

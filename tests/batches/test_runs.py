@@ -5,11 +5,12 @@ from datetime import date, timedelta
 import pytest
 from django.db import DatabaseError, transaction
 
-from batches.formulas.recipe import RecipeError
 from batches.models import Labour, Reading, StruckReading
-from batches.runs import finishing, passing_on, runs
-from batches.runs.finishing import NothingDrawn
-from batches.runs.runs import BatchError
+from batches.planning import plans
+from batches.planning.plans import BatchError
+from batches.production import cost_allocation, finishing, runs
+from batches.production.finishing import NothingDrawn
+from batches.recipe import RecipeError
 from inventory.ledger.books import BookError, LotNotUsable, LotShort, WrongTime
 from inventory.lots import holding
 from inventory.models import Commitment, Item, PeriodCost, Posting
@@ -93,7 +94,7 @@ def test_one_lot_may_serve_two_lines(books):
     assert committed(batch)["fragrance"] == grams(60)
     runs.draw_line(batch.pk, second.pk, books.take((oil, "60 g")), signature=books.sign())
 
-    assert runs.drawn_by_line(batch) == {first.pk: grams(20), second.pk: grams(60)}
+    assert plans.drawn_by_line(batch) == {first.pk: grams(20), second.pk: grams(60)}
     assert "fragrance" not in committed(batch)
     assert books.of(oil) == (grams(920), money("36.80"))
 
@@ -182,7 +183,7 @@ def test_a_batch_that_is_all_scrap_makes_no_lot_and_its_material_is_lost(books, 
 
     assert books.finish(batch, scrap={"Cracking": 6, "Wet spots": 4}) == []
 
-    assert (state(batch), passing_on.unsettled(batch)) == ("finished", 0)
+    assert (state(batch), cost_allocation.unsettled(batch)) == ("finished", 0)
     books.correct(draws["wick"], (shelf["wick"], 12))
     assert (period(), Posting.objects.filter(kind="revaluation").count()) == (0, 0)
 
@@ -194,7 +195,7 @@ def test_a_batch_finished_good_and_then_as_scrap_leaves_nothing_open(books, shel
     books.undo(batch)
     books.finish(batch, scrap={"Cracking": 10})
 
-    assert passing_on.unsettled(batch) == 0
+    assert cost_allocation.unsettled(batch) == 0
     books.correct(draws["wick"], (shelf["wick"], 12))
     assert Posting.objects.filter(kind="revaluation").count() == 0
 
@@ -258,7 +259,7 @@ def test_a_finished_batch_takes_no_more(books, shelf, version):
     with refused(BatchError, "is finished"):
         books.finish(batch, 10)
     with refused(BatchError, "is finished"):
-        runs.call_off(batch.pk, signature=books.sign(reason="too late"))
+        plans.call_off(batch.pk, signature=books.sign(reason="too late"))
 
 
 def test_a_pour_is_ready_when_it_has_cured_and_expires_by_its_item(books, shelf):
@@ -277,11 +278,11 @@ def test_a_pour_is_ready_when_it_has_cured_and_expires_by_its_item(books, shelf)
 def test_a_batch_is_called_off_with_a_reason_and_commits_nothing(books, version):
     batch = books.plan(version, 10)
 
-    runs.call_off(batch.pk, signature=books.sign(reason="no vessels"))
+    plans.call_off(batch.pk, signature=books.sign(reason="no vessels"))
 
     assert (state(batch), batch.note, committed(batch)) == ("called_off", "Called off: no vessels", {})
     with refused(BatchError, "called off"):
-        runs.call_off(batch.pk, signature=books.sign())
+        plans.call_off(batch.pk, signature=books.sign())
 
 
 def test_a_batch_with_material_in_it_is_not_called_off(books, shelf, version):
@@ -289,10 +290,10 @@ def test_a_batch_with_material_in_it_is_not_called_off(books, shelf, version):
     wrong = books.draw_into(batch, (shelf["wax"], "1 g"))
 
     with refused(BatchError, "Material was drawn into this batch"):
-        runs.call_off(batch.pk, signature=books.sign(reason="no vessels"))
+        plans.call_off(batch.pk, signature=books.sign(reason="no vessels"))
 
     books.correct(wrong)
-    runs.call_off(batch.pk, signature=books.sign(reason="no vessels"))
+    plans.call_off(batch.pk, signature=books.sign(reason="no vessels"))
     assert state(batch) == "called_off"
 
 

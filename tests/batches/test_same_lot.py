@@ -9,14 +9,14 @@ from django.db import IntegrityError, transaction
 
 from batches.complaints.complaining import candle_of
 from batches.models import Batch, Outcome
-from batches.runs import finishing, versions
-from batches.runs.finishing import Recovered
+from batches.production import finishing, versions
+from batches.production.finishing import Recovered
 from batches.tracing import finding
 from inventory.checks import codes_lead_somewhere
 from inventory.lots import holding
 from inventory.lots.succession import endings
 from inventory.models import Lot, Posting
-from inventory.sending.scanning import read_scans
+from inventory.shipments.scanning import read_scans
 from studio import guards
 from studio.demonstration.corrected import count_again
 from tests.house import NOW, day, grams, money, refused

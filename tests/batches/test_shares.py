@@ -6,9 +6,9 @@ from fractions import Fraction
 import networkx as nx
 import pytest
 
-from batches.tracing.lineage import Came, Drawn, Flow, Key, Lineage
+from batches.lineage.lineage import DrawStep, Flow, Key, Lineage, OutputStep
 from batches.tracing.shares import Place, Run, backward, forward, held
-from inventory.lots.family import Poured
+from inventory.lots.family import LotTransfer
 
 KG = 10**9
 WAX, OIL, WICK, JARS, MELT, BLEND, PAIL, TIN = range(1, 9)
@@ -32,8 +32,8 @@ def test_a_lot_in_forty_jars_is_where_the_jars_are():
     found = Lineage(
         {WAX, JARS},
         {POUR},
-        drawn=[Drawn(WAX, POUR, False, 84 * KG // 10)],
-        came=[Came(POUR, JARS, "good", 40), Came(POUR, None, "scrap", 2)],
+        drawn=[DrawStep(WAX, POUR, False, 84 * KG // 10)],
+        came=[OutputStep(POUR, JARS, "good", 40), OutputStep(POUR, None, "scrap", 2)],
     )
     flows = {
         WAX: Flow({"received": 10 * KG}, {"drawn": 84 * KG // 10, "counted": KG // 10}),
@@ -64,8 +64,12 @@ def test_a_blend_keeps_its_share_by_weight_and_the_rest_was_lost():
     found = Lineage(
         {OIL, BLEND, MELT, TIN},
         {MIX, POUR},
-        drawn=[Drawn(OIL, MIX, False, 30), Drawn(BLEND, POUR, False, 50)],
-        came=[Came(MIX, BLEND, "good", 100), Came(POUR, TIN, "good", 4), Came(POUR, MELT, "melt", 10)],
+        drawn=[DrawStep(OIL, MIX, False, 30), DrawStep(BLEND, POUR, False, 50)],
+        came=[
+            OutputStep(MIX, BLEND, "good", 100),
+            OutputStep(POUR, TIN, "good", 4),
+            OutputStep(POUR, MELT, "melt", 10),
+        ],
     )
     flows = {
         OIL: Flow({"received": 30}, {"drawn": 30}),
@@ -90,8 +94,8 @@ def test_wicks_go_into_units_and_not_into_recovered_melt():
     found = Lineage(
         {WICK, JARS, MELT},
         {POUR},
-        drawn=[Drawn(WICK, POUR, True, 44)],
-        came=[Came(POUR, JARS, "good", 40), Came(POUR, MELT, "melt", 10)],
+        drawn=[DrawStep(WICK, POUR, True, 44)],
+        came=[OutputStep(POUR, JARS, "good", 40), OutputStep(POUR, MELT, "melt", 10)],
     )
     flows = {WICK: Flow({"received": 100}, {"drawn": 44}), JARS: came(made=40), MELT: came(made=10)}
 
@@ -108,7 +112,10 @@ def test_what_has_not_come_out_yet_is_in_progress(planned, by_weight, progress):
     # 40 were weighed in. Of four units planned one came out; more than planned came out; 10 of a blend came out.
     quantity = 10 if by_weight else 1
     found = Lineage(
-        {WAX, TIN}, {POUR}, drawn=[Drawn(WAX, POUR, False, 40)], came=[Came(POUR, TIN, "good", quantity)]
+        {WAX, TIN},
+        {POUR},
+        drawn=[DrawStep(WAX, POUR, False, 40)],
+        came=[OutputStep(POUR, TIN, "good", quantity)],
     )
     flows = {WAX: Flow({"received": 40}, {"drawn": 40}), TIN: came(made=quantity)}
 
@@ -119,7 +126,7 @@ def test_what_has_not_come_out_yet_is_in_progress(planned, by_weight, progress):
 
 
 def test_a_run_given_up_with_nothing_lost_all():
-    found = Lineage({WAX}, {POUR}, drawn=[Drawn(WAX, POUR, False, 40)])
+    found = Lineage({WAX}, {POUR}, drawn=[DrawStep(WAX, POUR, False, 40)])
 
     shares = forward(
         lot(WAX),
@@ -136,8 +143,8 @@ def test_melt_that_goes_into_its_own_run_again_is_told_and_ends_the_walk():
     found = Lineage(
         {WAX, MELT, TIN},
         {POUR},
-        drawn=[Drawn(WAX, POUR, False, 40), Drawn(MELT, POUR, False, 10)],
-        came=[Came(POUR, MELT, "melt", 10), Came(POUR, TIN, "good", 4)],
+        drawn=[DrawStep(WAX, POUR, False, 40), DrawStep(MELT, POUR, False, 10)],
+        came=[OutputStep(POUR, MELT, "melt", 10), OutputStep(POUR, TIN, "good", 4)],
     )
     flows = {
         WAX: Flow({"received": 40}, {"drawn": 40}),
@@ -174,9 +181,14 @@ def test_diamonds_and_mixes_come_to_the_sums_over_every_path():
     found = Lineage(
         {1, 2, 3, 4, 5, 6},
         {1, 2},
-        drawn=[Drawn(4, 1, False, 30), Drawn(1, 1, False, 10), Drawn(5, 2, False, 20), Drawn(2, 2, False, 5)],
-        poured=[Poured(1, 2, 40), Poured(1, 3, 20), Poured(2, 4, 25), Poured(3, 4, 15)],
-        came=[Came(1, 5, "good", 36), Came(2, 6, "good", 5)],
+        drawn=[
+            DrawStep(4, 1, False, 30),
+            DrawStep(1, 1, False, 10),
+            DrawStep(5, 2, False, 20),
+            DrawStep(2, 2, False, 5),
+        ],
+        poured=[LotTransfer(1, 2, 40), LotTransfer(1, 3, 20), LotTransfer(2, 4, 25), LotTransfer(3, 4, 15)],
+        came=[OutputStep(1, 5, "good", 36), OutputStep(2, 6, "good", 5)],
     )
     flows = {
         1: Flow({"received": 90}, {"drawn": 10, "decanted": 60}),

@@ -9,8 +9,8 @@ from django.db import IntegrityError, transaction
 from django.db.utils import DatabaseError
 
 from batches.models import Batch
-from batches.runs.off_formula import off_formula
-from batches.runs.off_formula_of import made_of
+from batches.production.off_formula import off_formula
+from batches.production.off_formula_of import made_of
 from inventory import checks
 from inventory.ledger import books as stock
 from inventory.lots import holding

@@ -11,9 +11,9 @@ from hypothesis import HealthCheck, example, given, settings
 from hypothesis import strategies as st
 from reportlab.graphics.barcode.code128 import Code128
 
-from batches.paper import ticket as ticket_module
-from batches.paper.ticket import Ticket, TicketLine, TicketLot, ticket_pdf
-from studio.pdf import clipped, code128, grouped, markup, plain
+from batches.records import ticket_pdf as ticket_module
+from batches.records.ticket_pdf import Ticket, TicketLine, TicketLot, ticket_pdf
+from studio.web.pdf import clipped, code128, grouped, markup, plain
 
 FRAGRANCE = TicketLine(
     item="Cedar & Black Tea",

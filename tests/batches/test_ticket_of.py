@@ -3,9 +3,9 @@
 import pytest
 
 from batches.models import FormulaVersion
-from batches.paper.ticket_of import ticket_of
 from batches.planning.planning import plan_of_batch
-from batches.runs.runs import drawn_by_line
+from batches.planning.plans import drawn_by_line
+from batches.records.ticket_text import ticket_of
 from studio.models import Studio
 from tests.house import TODAY, day
 

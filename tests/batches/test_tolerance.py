@@ -2,12 +2,12 @@
 
 import pytest
 
-from batches.bench.tolerance import tolerance_in_all, tolerance_of, tolerance_problem, too_coarse
 from batches.formulas import writing as formulas
 from batches.formulas.comparing import compare
-from batches.formulas.recipe import RecipeError
+from batches.formulas.process_steps import steps
+from batches.formulas.tolerance import tolerance_in_all, tolerance_of, tolerance_problem, too_coarse
 from batches.models import FormulaVersion
-from batches.paper.ticket_of import steps
+from batches.recipe import RecipeError
 from studio.models import Studio
 from tests.house import grams
 

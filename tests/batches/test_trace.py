@@ -5,14 +5,14 @@ from fractions import Fraction
 import pytest
 from django.db import connection
 
-from batches.runs.finishing import Recovered
+from batches.lineage.lineage import Key
+from batches.production.finishing import Recovered
 from batches.tracing.drawing import clipped, drawing_of
 from batches.tracing.holders import holders_of
-from batches.tracing.lineage import Key
-from batches.tracing.paper_drawing import fitting, room, scale_of
 from batches.tracing.shares import Place
 from batches.tracing.table import rows_of
 from batches.tracing.trace import balance_of_batch, balance_of_lot, trace_of
+from batches.tracing.trace_pdf_drawing import fitting, room, scale_of
 from batches.tracing.tree import backward, flat, forward, outline
 from inventory.models import Customer, Lot
 from tests.house import day, grams, money
@@ -222,13 +222,16 @@ def test_everybody_who_has_some_is_named_once_with_all_they_have(books, three_lo
 
     ida, market = holders_of(trace_of(three_lots["wax"]))
 
-    assert (ida.called(owner), ida.reached(owner)) == ("Ida Fennimore", "555 0100, ida@fennimore.example")
-    assert (ida.called(bookkeeper), ida.reached(bookkeeper)) == (f"Customer {ida.customer.pk}", "")
+    assert (ida.display_name(owner), ida.reached(owner)) == (
+        "Ida Fennimore",
+        "555 0100, ida@fennimore.example",
+    )
+    assert (ida.display_name(bookkeeper), ida.reached(bookkeeper)) == (f"Customer {ida.customer.pk}", "")
     assert (ida.goods, ida.sendings) == (f"21 × {first.item}", 3)
     assert [code.replace("\N{NO-BREAK SPACE}", " ") for code in ida.codes] == [
         batch.spaced_code for batch in three_lots["batches"]
     ]
-    assert (market.called(owner), market.goods) == ("Unknown, market", f"5 × {first.item}")
+    assert (market.display_name(owner), market.goods) == ("Unknown, market", f"5 × {first.item}")
 
 
 def test_a_corrected_draw_leads_to_the_right_lot_only(books, three_lots):

@@ -4,16 +4,17 @@ import pytest
 from django.db import IntegrityError, transaction
 
 from batches.models import Batch, FormulaVersion, VersionCorrection
-from batches.paper.record_facts import RecordFacts
-from batches.runs import releasing, runs, versions
-from batches.runs.off_formula import off_formula
-from batches.runs.off_formula_of import made_of
-from batches.runs.runs import BatchError
+from batches.planning import plans
+from batches.planning.plans import BatchError
+from batches.production import releasing, versions
+from batches.production.off_formula import off_formula
+from batches.production.off_formula_of import made_of
+from batches.records.record_facts import RecordFacts
 from inventory.ledger.books import LotNotUsable
 from inventory.lots import holding
 from inventory.lots.succession import endings
 from inventory.models import Item, Lot
-from inventory.sending import dispatching
+from inventory.shipments import dispatching
 from studio.models import Role, User
 from tests.house import TODAY, Books, day, grams, money, refused
 
@@ -43,7 +44,7 @@ def test_targets_cost_and_cure_follow_and_the_record_keeps_both(books, shelf, ve
     assert (batch.version, said.before, said.after, said.by) == (strong, version, strong, books.by)
     drawn = {
         strong.lines.get(pk=pk).item.name: quantity
-        for pk, quantity in runs.drawn_by_line(batch).items()
+        for pk, quantity in plans.drawn_by_line(batch).items()
         if strong.lines.filter(pk=pk)
     }
     assert drawn == {"wax": grams(920), "fragrance": grams(80), "vessel": 10}
@@ -90,7 +91,7 @@ def test_a_version_changes_only_with_its_correction(books, shelf, version, stron
     correct(books, batch, strong)
     with pytest.raises(IntegrityError, match="never changed"), transaction.atomic():
         VersionCorrection.objects.update(reason="x")
-    assert runs.drawn_by_line(batch) == {}
+    assert plans.drawn_by_line(batch) == {}
 
 
 def off(batch):
@@ -228,7 +229,7 @@ def test_an_item_on_two_lines_keeps_each_of_them(books, shelf):
     correct(books, batch, right)
 
     assert off(batch) == []
-    drawn = runs.drawn_by_line(batch)
+    drawn = plans.drawn_by_line(batch)
     assert drawn[right.lines.get(basis="of_wax").pk] == grams(37)
     assert drawn[right.lines.get(basis="of_melt").pk] == grams(30)
 
@@ -396,7 +397,7 @@ def test_a_weight_entered_before_the_correction_arrives_after_it(books, shelf, v
     books.bench(batch, "draw", line=old["wick"].pk, lot=shelf["wick"], quantity="2", seen=0)
 
     assert arrived.line == strong.lines.get(item__name="wax")
-    assert runs.drawn_by_line(batch)[arrived.line_id] == grams(300)
+    assert plans.drawn_by_line(batch)[arrived.line_id] == grams(300)
     assert off(Batch.objects.get(pk=batch.pk))[-1] == "wick: 2 went in, and the formula asks for none"
     stranger = books.candle("Fig Leaf").lines.get(item__name="wax")
     with refused(BatchError, "not in the batch's formula"):

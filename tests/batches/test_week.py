@@ -6,8 +6,8 @@ import pytest
 from django.db import connection
 from django.test.utils import CaptureQueriesContext
 
-from batches.planning.projection import Event, Step, first_short, project
 from batches.planning.week import monday, week_of
+from batches.planning.week_projection import Event, Step, first_short, project
 from tests.house import TODAY, day, grams
 
 MONDAY = date(2026, 3, 16)  # of the week of TODAY, a Friday

@@ -7,10 +7,10 @@ import pytest
 from batches.burn_tests import burning
 from batches.formulas.covering import coverage
 from batches.models import Batch
-from batches.runs import runs
-from batches.runs.finishing import Recovered
-from batches.runs.off_formula import off_formula
-from batches.runs.off_formula_of import made_of
+from batches.production import runs
+from batches.production.finishing import Recovered
+from batches.production.off_formula import off_formula
+from batches.production.off_formula_of import made_of
 from inventory.ledger import books as stock
 from inventory.lots import holding
 from inventory.models import HoldRecord, Item, Lot, StoppedUse

@@ -4,7 +4,7 @@ from fractions import Fraction
 
 import pytest
 
-from batches.runs.yields import Yield
+from batches.output.yields import Yield
 from inventory.models import Item
 from tests.house import grams
 

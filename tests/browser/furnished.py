@@ -3,12 +3,13 @@
 from datetime import UTC, date, datetime, timedelta
 
 from batches.models import Reading
-from batches.runs import runs
+from batches.planning import plans
+from batches.production import runs
 from costing.models import OverheadRate
 from costing.rates.rates import set_labour_rate, set_overhead_rate
 from inventory.lots import holding
 from inventory.models import Kind
-from studio import uploads
+from studio.web import uploads
 from tests.browser.furnished_more import around
 from tests.files import picture
 from tests.house import Books, base, day, money
@@ -123,9 +124,9 @@ def furnish(books: Books) -> list[str]:
     planned = books.plan(version, 600, on=today + timedelta(days=2))
     books.plan(blend, base("200 g"), on=today)
     called_off = books.plan(version, 6, on=today)
-    runs.call_off(called_off.pk, signature=books.sign(reason="The market was called off"))
+    plans.call_off(called_off.pk, signature=books.sign(reason="The market was called off"))
     unused = books.formula("Cedar & Black Tea", [(WAX, "wax_share", 1_000_000)], fill="90 g")
     unlike = (finished, started, planned, called_off, good, doubtful, old, unused)
     more = around(books, version, finished, (WAX, SCENT, LABEL))
-    one_off = f"/stock/books/{finished.draws.earliest('pk').movement.posting_id}/one-off/"
+    one_off = f"/stock/ledger/{finished.draws.earliest('pk').movement.posting_id}/one-off/"
     return [*(each.get_absolute_url() for each in unlike), one_off, *more]

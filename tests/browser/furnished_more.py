@@ -8,14 +8,14 @@ from batches.burn_tests import burning
 from batches.complaints import complaining
 from batches.models import Batch, FormulaVersion
 from batches.recalls import recalling
-from costing.goods.closing import close_books
 from costing.prices import channels
-from inventory.buying import ordering
+from costing.valuation.closing import close_books
+from inventory.documents import services
 from inventory.models import Lot, Shop
-from inventory.papers import documents
-from inventory.shop_orders import bringing_in
-from inventory.shop_orders.reading import Product
-from studio import uploads
+from inventory.purchasing import ordering
+from inventory.shop_files import import_service
+from inventory.shop_files.reading import Product
+from studio.web import uploads
 from tests.costing.thoughts import think
 from tests.files import picture
 from tests.house import NOW, Books, day, money
@@ -90,7 +90,7 @@ def _complained(books: Books, finished: Batch) -> list[str]:
         party,
         letters,
         start,
-        "/complaints/shared/",
+        "/complaints/common-lots/",
         f"{grave.get_absolute_url()}change/",
         f"{grave.get_absolute_url()}settle/",
     ]
@@ -111,17 +111,17 @@ def _sold(books: Books, version: FormulaVersion) -> list[str]:
         channel=web,
         columns={"reference": "Order", "product": "Article", "quantity": "Pieces"},
     )
-    bringing_in.keep_products(shop.pk, {"Two quince jars in a box": Product(product.pk, 2)})
+    import_service.keep_products(shop.pk, {"Two quince jars in a box": Product(product.pk, 2)})
     rows = b"Order,Article,Pieces\nW-1,Two quince jars in a box,1\nW-2,Blue moon,1\n"
     # By the clock of the browser: a file that names people waits a day.
-    bringing_in.keep(shop, "orders.csv", rows, by=books.by, now=timezone.now())
+    import_service.keep(shop, "orders.csv", rows, by=books.by, now=timezone.now())
     closing = close_books(date(2024, 12, 31), signature=books.sign(reason="The year is over"))
     return [
         f"/costing/closings/{closing.pk}/",
         f"/costing/stock/items/{product.pk}/",
         f"/costing/prices/{product.pk}/?ppm=60",
         thought.get_absolute_url(),
-        f"/costing/new-scents/compare/?s={thought.pk}&s={other.pk}",
+        f"/costing/new-products/compare/?s={thought.pk}&s={other.pk}",
         f"/stock/shops/{shop.pk}/",
     ]
 
@@ -141,8 +141,8 @@ def _papers(books: Books, scent: str) -> list[str]:
     sheet = books.paper(scent, note="Section 9 is on the sixth page, below the table of first-aid measures")
     photo = books.paper(scent, "photo", picture(), note="The pail as it came")
     withdrawn = books.paper(scent, "ifra")
-    documents.withdraw(withdrawn.pk, signature=books.sign())
-    of_item = f"/stock/items/{sheet.item_id}/papers/"
+    services.withdraw(withdrawn.pk, signature=books.sign())
+    of_item = f"/stock/items/{sheet.item_id}/documents/"
     return [of_item, *(paper.get_absolute_url() for paper in (sheet, photo, withdrawn))]
 
 

@@ -3,7 +3,7 @@
     BASE_URL=http://127.0.0.1:8000 STUDIO_USER=… STUDIO_PASSWORD=… python tests/browser/pictures.py
 
 The demonstration (`manage.py demo`) makes the best pictures; its sign-in page names its people and the module
-`studio.demonstration` their passwords. The pictures go to `.pictures/` at the top of the project as PNG,
+`studio.demonstration.building` their passwords. The pictures go to `.pictures/` at the top of the project as PNG,
 1280 × 800 or, for a phone, 390 × 844; one that comes out at 150 KB or more is refused. Nothing in the studio is
 changed.
 """

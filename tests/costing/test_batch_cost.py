@@ -8,11 +8,11 @@ from django.db.models import prefetch_related_objects
 from django.test.utils import CaptureQueriesContext
 
 from batches.models import Batch
-from batches.runs import runs
+from batches.production import runs
+from costing.actual.batch_cost import COST_READS, HEAD_OF, cost_of, costs_of
+from costing.model.job_cost import HEADS
 from costing.models import LabourRate, OverheadRate
 from costing.rates.rates import Rates, set_labour_rate, set_overhead_rate
-from costing.runs.batch_cost import COST_READS, HEAD_OF, cost_of, costs_of
-from costing.runs.job import HEADS
 from inventory.ledger.closing import close as close_books
 from inventory.models import Kind
 from tests.house import NOW, TODAY, day, grams, money

@@ -7,9 +7,9 @@ from django.db import connection
 from django.test.utils import CaptureQueriesContext
 
 from batches.models import Batch
-from batches.runs import runs
+from batches.production import runs
+from costing.actual.batch_cost import COST_READS, cost_of, costs_of
 from costing.rates.rates import Rates, set_labour_rate, set_overhead_rate
-from costing.runs.batch_cost import COST_READS, cost_of, costs_of
 from inventory.lots import decanting
 from inventory.lots.decanting import Jar
 from inventory.models import Lot

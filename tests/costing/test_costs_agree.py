@@ -5,14 +5,14 @@ from fractions import Fraction
 
 import pytest
 
+from costing.new_products.keeping import with_lines
+from costing.new_products.reading import work_out
+from costing.prices.price_rows import Wish
 from costing.prices.pricing import Goal, PricePoints
-from costing.prices.rows import Wish
-from costing.scenarios.keeping import with_lines
-from costing.scenarios.reading import work_out
-from costing.sheets.product_costs import product_costs
-from costing.sheets.standard import standard_cost
-from inventory.buying import offers
-from inventory.buying.offers import Break
+from costing.standard.product_costs import product_costs
+from costing.standard.standard import standard_cost
+from inventory.purchasing import offers
+from inventory.purchasing.offers import Break
 from tests.costing.thoughts import think
 from tests.house import TODAY, grams, money
 

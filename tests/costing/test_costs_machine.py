@@ -7,10 +7,10 @@ from hypothesis import strategies as st
 from hypothesis.stateful import rule, run_state_machine_as_test
 
 from batches.models import Batch, Draw, Labour
-from batches.runs import runs
+from batches.production import runs
+from costing.actual.batch_cost import COST_READS, costs_of
 from costing.rates.rates import Rates, set_labour_rate, set_overhead_rate
-from costing.runs.batch_cost import COST_READS, costs_of
-from costing.variances.variance_of import FORMULA_READS, variances_of
+from costing.variances.batch_variances import FORMULA_READS, variances_of
 from inventory.models import Lot, Movement
 from tests.house import FIRST_DAY, NOW, TODAY, day, money
 from tests.inventory.test_books_machine import ANY, BooksMachine, one

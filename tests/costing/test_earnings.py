@@ -5,8 +5,9 @@ from types import SimpleNamespace
 
 import pytest
 
-from costing.earnings.earnings import Earning, slow_finish
-from costing.prices.pricing import Terms, UnitCost, outcome
+from costing.contribution.earnings import Earning, slow_finish
+from costing.model.unit_cost import UnitCost
+from costing.prices.pricing import Terms, outcome
 from tests.house import money
 
 

@@ -11,13 +11,16 @@ from django.db.models import Sum
 
 from batches import checks as batch_checks
 from batches.models import Batch
-from batches.runs import finishing, runs
+from batches.planning import plans
+from batches.production import finishing, runs
 from batches.tracing.trace import trace_of
 from batches.tracing.tree import backward, forward, outline
-from costing.goods import as_stood
-from costing.goods.as_stood import Instant
-from costing.goods.closing import close_books, compared, waits_to_be_closed
-from costing.goods.cost_of_goods import (
+from costing.actual.batch_cost import COST_READS, costs_of
+from costing.models import GoodsRule, LabourRate
+from costing.rates.rates import Rates, set_labour_rate, set_overhead_rate
+from costing.valuation import ledger_as_of
+from costing.valuation.closing import close_books, compared, waits_to_be_closed
+from costing.valuation.cost_of_goods import (
     GIVEN,
     GONE_PUT_RIGHT,
     LATE,
@@ -27,17 +30,15 @@ from costing.goods.cost_of_goods import (
     SOLD,
     cost_of_goods,
 )
-from costing.goods.goods import Class, goods_at
-from costing.models import GoodsRule, LabourRate
-from costing.rates.rates import Rates, set_labour_rate, set_overhead_rate
-from costing.runs.batch_cost import COST_READS, costs_of
+from costing.valuation.goods import Class, goods_at
+from costing.valuation.ledger_as_of import Instant
 from inventory import checks
 from inventory.deliveries import late_costs
 from inventory.ledger import closing
 from inventory.ledger.books import BookError
 from inventory.models import Closing, Lot, Movement
-from inventory.sending import dispatching
-from studio.days import first_instant_after
+from inventory.shipments import dispatching
+from studio.core.days import first_instant_after
 from studio.models import Role, User
 from tests.house import NOW, TODAY, day, grams, money
 
@@ -431,7 +432,7 @@ def live(books, shelf, version, dice, steps):
     for _ in range(steps):
         try:
             dice.choice(acts)()
-        except (BookError, runs.BatchError, closing.CannotClose, IndexError):
+        except (BookError, plans.BatchError, closing.CannotClose, IndexError):
             continue
 
 
@@ -450,8 +451,8 @@ def test_stock_is_the_books_and_the_cost_of_goods_explains_itself_whatever_happe
         last = first + timedelta(days=dice.randrange(0, 6))
         told = cost_of_goods(first, last, rule)
         for goods in (told.opening, told.closing):
-            assert as_stood.on_shelf(goods.at) == by_hand(goods.at.until)
-            assert as_stood.on_shelf(Instant(goods.at.until, known=NOW + timedelta(days=1))) == by_hand(
+            assert ledger_as_of.on_shelf(goods.at) == by_hand(goods.at.until)
+            assert ledger_as_of.on_shelf(Instant(goods.at.until, known=NOW + timedelta(days=1))) == by_hand(
                 goods.at.until
             )
         assert told.unexplained == 0

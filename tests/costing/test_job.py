@@ -6,7 +6,7 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from costing.runs.job import HEADS, JobCost, Labour, Material, OverheadBasis, OverheadRule, job_cost
+from costing.model.job_cost import HEADS, JobCost, Labour, Material, OverheadBasis, OverheadRule, job_cost
 
 UNIT = 1_000_000  # micros in one unit of currency
 

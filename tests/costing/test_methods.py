@@ -10,9 +10,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from costing.goods.methods import (
-    Came,
-    Went,
+from costing.valuation.methods import (
+    Inflow,
+    Outflow,
     days_of_stock,
     first_in_first_out,
     moving_average,
@@ -23,16 +23,16 @@ from costing.goods.methods import (
 
 
 def came(quantity, price):
-    return Came(quantity, quantity * price)
+    return Inflow(quantity, quantity * price)
 
 
 # 1 July 150 at 21; sold 120; bought 225 at 27; sold 180; bought 210 at 33. The lots that were taken: 120 of the first;
 # then 20 of the first and 160 of the second.
 JULY = [
     came(150, 21),
-    Went(120, 120 * 21),
+    Outflow(120, 120 * 21),
     came(225, 27),
-    Went(180, 20 * 21 + 160 * 27),
+    Outflow(180, 20 * 21 + 160 * 27),
     came(210, 33),
 ]
 
@@ -46,7 +46,7 @@ def test_specific_lots_are_the_method_and_come_out_exactly():
 
 def test_first_in_first_out_at_each_sale_and_at_the_end():
     perpetual = first_in_first_out(JULY)
-    periodic = first_in_first_out(sorted(JULY, key=lambda event: isinstance(event, Went)))
+    periodic = first_in_first_out(sorted(JULY, key=lambda event: isinstance(event, Outflow)))
 
     assert (perpetual.cost, perpetual.left) == (periodic.cost, periodic.left) == (7_200, 8_955)
     assert first_in_first_out(JULY[:2]).cost == 2_520
@@ -82,18 +82,25 @@ def test_what_left_and_what_is_left_come_to_the_goods_available(method):
 
 def test_smaller_exercises():
     # Inputs read in 10.3; the book prints no answers, so these are our own arithmetic on them.
-    first = [came(800, 50), came(600, 52), Went(400, 0), Went(350, 0)]
+    first = [came(800, 50), came(600, 52), Outflow(400, 0), Outflow(350, 0)]
     assert (first_in_first_out(first).cost, first_in_first_out(first).left) == (37_500, 33_700)
     assert float(periodic_average(first).cost) == pytest.approx(38_142.857, abs=0.001)
     assert float(periodic_average(first).left) == pytest.approx(33_057.143, abs=0.001)
-    second = [came(240, 100), Went(160, 0), came(520, 103), Went(400, 0), came(400, 110), Went(370, 0)]
+    second = [
+        came(240, 100),
+        Outflow(160, 0),
+        came(520, 103),
+        Outflow(400, 0),
+        came(400, 110),
+        Outflow(370, 0),
+    ]
     assert (first_in_first_out(second).cost, first_in_first_out(second).left) == (96_260, 25_300)
     assert float(moving_average(second).cost) == pytest.approx(96_827.33, abs=0.01)
     assert float(moving_average(second).left) == pytest.approx(24_732.67, abs=0.01)
 
 
 def test_goods_available_less_what_is_left_is_what_sales_cost():
-    told = first_in_first_out([came(50, 7), came(20, 7), Went(52, 0)])
+    told = first_in_first_out([came(50, 7), came(20, 7), Outflow(52, 0)])
 
     assert (told.cost, told.left) == (364, 126)
 
@@ -118,7 +125,7 @@ def test_turnover_and_days():
 
 
 def test_a_cost_added_later_is_in_every_method():
-    events = [came(10, 2), Came(0, 5), Went(4, 10)]
+    events = [came(10, 2), Inflow(0, 5), Outflow(4, 10)]
 
     for method in (specific, first_in_first_out, periodic_average, moving_average):
         assert (method(events).cost, method(events).left) == (10, 15)
@@ -134,12 +141,12 @@ def test_nothing_is_lost_by_any_method(steps):
     events, there = [], 0
     for comes, quantity, value in steps:
         if comes:
-            events.append(Came(quantity, value if quantity or there else 0))
+            events.append(Inflow(quantity, value if quantity or there else 0))
             there += quantity
         elif 0 < quantity <= there:
-            events.append(Went(quantity, 0))
+            events.append(Outflow(quantity, 0))
             there -= quantity
-    paid = sum(event.value for event in events if isinstance(event, Came))
+    paid = sum(event.value for event in events if isinstance(event, Inflow))
     for method in (first_in_first_out, periodic_average, moving_average):
         told = method(events)
         assert told.cost + told.left == paid

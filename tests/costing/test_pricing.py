@@ -11,6 +11,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from costing.model.unit_cost import UnitCost
 from costing.prices.pricing import (
     BreakEven,
     Goal,
@@ -18,7 +19,6 @@ from costing.prices.pricing import (
     PricePoints,
     Tax,
     Terms,
-    UnitCost,
     Way,
     break_even,
     floor_price,

@@ -6,12 +6,12 @@ from fractions import Fraction
 import pytest
 
 from batches.models import Batch
-from batches.runs import runs
+from batches.production import runs
+from costing.actual.batch_cost import cost_of
+from costing.model.job_cost import rate_at_capacity, split_spoilage, under_applied
 from costing.models import LabourRate, OverheadRate, WorkStandard
 from costing.rates.rates import RateError, Rates, set_labour_rate, set_overhead_rate
-from costing.rates.working import set_work_standard
-from costing.runs.batch_cost import cost_of
-from costing.runs.job import rate_at_capacity, split_spoilage, under_applied
+from costing.rates.work_standards import set_work_standard
 from tests.house import NOW, TODAY, day, grams, money
 
 JANUARY, MARCH = date(2026, 1, 1), date(2026, 3, 1)

@@ -5,10 +5,10 @@ from fractions import Fraction
 import pytest
 
 from batches.models import Batch
-from batches.runs.finishing import Recovered
+from batches.production.finishing import Recovered
+from costing.actual.batch_cost import COST_READS, cost_of
+from costing.model.heads import by_heads
 from costing.rates.rates import Rates
-from costing.runs.batch_cost import COST_READS, cost_of
-from costing.sheets.heads import by_heads
 from inventory.models import Item, Lot
 from tests.house import day, grams, money
 

@@ -5,14 +5,13 @@ from fractions import Fraction
 
 import pytest
 
-from batches.formulas.recipe import Basis, Recipe, RecipeLine
-from costing.prices.pricing import Terms
-from costing.runs.job import OverheadBasis, OverheadRule
-from costing.scenarios.figures import (
+from batches.recipe import Basis, Recipe, RecipeLine
+from costing.model.job_cost import OverheadBasis, OverheadRule
+from costing.new_products.figures import (
     Bought,
+    NewProduct,
     Pack,
-    Part,
-    Thought,
+    RecipePart,
     cheapest,
     first_run_needs,
     packs_for,
@@ -20,7 +19,8 @@ from costing.scenarios.figures import (
     steady_pack,
     steps,
 )
-from costing.sheets.sheet_of_costs import UnitPrice
+from costing.prices.pricing import Terms
+from costing.standard.cost_sheet import UnitPrice
 from tests.house import grams, money
 
 WAX, SCENT, JAR = 11, 12, 13
@@ -47,12 +47,12 @@ def thought():
         pot_ug=None,
         division_ug=1,
     )
-    return Thought(
+    return NewProduct(
         recipe=recipe,
         parts=(
-            Part(1, WAX, "Wax", "kg", "wax", True),
-            Part(2, SCENT, "Scent", "g", "fragrance", True),
-            Part(3, JAR, "Jar", "each", "vessel_lid", False),
+            RecipePart(1, WAX, "Wax", "kg", "wax", True),
+            RecipePart(2, SCENT, "Scent", "g", "fragrance", True),
+            RecipePart(3, JAR, "Jar", "each", "vessel_lid", False),
         ),
         fragrance_id=SCENT,
         prices={

@@ -5,11 +5,11 @@ from fractions import Fraction
 
 import pytest
 
-from batches.formulas.recipe import Basis, Recipe, RecipeError, RecipeLine
-from costing.earnings.sensitivity import Case, at_load, load_of, price_against_load, tornado
+from batches.recipe import Basis, Recipe, RecipeError, RecipeLine
+from costing.contribution.sensitivity import Case, at_load, load_of, price_against_load, tornado
+from costing.model.job_cost import OverheadBasis, OverheadRule
 from costing.prices.pricing import Terms
-from costing.runs.job import OverheadBasis, OverheadRule
-from costing.sheets.sheet_of_costs import CostLine, RunPlan, UnitPrice, WorkLine
+from costing.standard.cost_sheet import CostLine, RunPlan, UnitPrice, WorkLine
 from tests.house import grams, money
 
 TEN_PERCENT = 100_000

@@ -5,13 +5,13 @@ from fractions import Fraction
 
 import pytest
 
-from batches.runs import runs
+from batches.production import runs
 from costing.models import WorkStandard, WorkStep
 from costing.rates.rates import set_labour_rate, set_overhead_rate
-from costing.sheets.price_basis import PriceBasis
-from costing.sheets.standard import standard_cost
-from inventory.buying import offers
-from inventory.buying.offers import Break
+from costing.standard.price_basis import PriceBasis
+from costing.standard.standard import standard_cost
+from inventory.purchasing import offers
+from inventory.purchasing.offers import Break
 from tests.house import NOW, TODAY, day, grams, money
 
 pytestmark = pytest.mark.django_db

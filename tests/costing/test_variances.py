@@ -8,10 +8,11 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from batches.models import Batch
-from batches.runs import runs
+from batches.production import runs
+from costing.actual.batch_cost import COST_READS
 from costing.rates.rates import Rates, set_labour_rate, set_overhead_rate
-from costing.runs.batch_cost import COST_READS
-from costing.variances.variance_of import FORMULA_READS, variances_of
+from costing.variances.batch_variances import FORMULA_READS, variances_of
+from costing.variances.variance_text import headline
 from costing.variances.variances import (
     PARTS,
     MaterialUse,
@@ -21,7 +22,6 @@ from costing.variances.variances import (
     together,
     variances,
 )
-from costing.variances.words import headline
 from tests.costing.test_standard import set_work
 from tests.house import NOW, TODAY, day, money
 

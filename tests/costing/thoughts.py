@@ -2,7 +2,7 @@
 
 from batches.models import FormulaVersion
 from costing.models import Scenario
-from costing.scenarios import keeping as scenarios
+from costing.new_products import keeping as scenarios
 from inventory.models import Item
 from tests.house import Books, grams, money
 

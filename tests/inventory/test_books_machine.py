@@ -15,16 +15,16 @@ from hypothesis.stateful import RuleBasedStateMachine, invariant, rule, run_stat
 
 from batches import checks as batch_checks
 from batches.models import Batch, Draw, Outcome
-from batches.runs import finishing
-from batches.runs.runs import BatchError
+from batches.planning.plans import BatchError
+from batches.production import finishing
 from inventory import checks
-from inventory.counts import counting
-from inventory.counts.counting import CannotCount
+from inventory.counting import counting
+from inventory.counting.counting import CannotCount
 from inventory.deliveries import late_costs
 from inventory.deliveries.receiving import CannotSpread
-from inventory.ledger import books_at_once
+from inventory.ledger import bulk_books
 from inventory.ledger.books import BookError
-from inventory.lots import holding, taking_out
+from inventory.lots import holding, write_offs
 from inventory.models import Delivery, Import, ImportedRow, LateCost, Lot, Movement, PeriodCost, Posting
 from studio.models import Role, User
 from tests.house import TODAY, Books, day, snapshot
@@ -198,7 +198,7 @@ class BooksMachine(RuleBasedStateMachine):
     @rule(number=ANY, on_hand=QUANTITY, found=st.booleans())
     def put_right(self, number, on_hand, found):
         lot = one(Lot.objects.all(), number)
-        verb = taking_out.find if found else taking_out.put_right
+        verb = write_offs.find if found else write_offs.put_right
         if lot:
             self.attempt(partial(verb, lot.pk, on_hand, signature=self.books.sign()))
 
@@ -224,13 +224,13 @@ class BooksMachine(RuleBasedStateMachine):
         """Something from an old notebook, written afterwards."""
         for lot, quantity in self.some(Lot.objects.all(), number, part):
             moved = quantity if kind == "found" else -quantity
-            event = books_at_once.Event(lot.pk, Movement.Kind(kind), moved, at, "notebook")
+            event = bulk_books.Event(lot.pk, Movement.Kind(kind), moved, at, "notebook")
             self.attempt(partial(self.bring_in, event))
 
     def bring_in(self, event):
         """As a table of past movements does: the row is remembered with its posting."""
         signature = self.books.sign()
-        (posting,) = books_at_once.post_earlier([event], signature)
+        (posting,) = bulk_books.post_earlier([event], signature)
         table = Import.objects.create(
             table="movements", name="notebook", rows=1, added=1, by=signature.by, at=signature.recorded_at
         )

@@ -11,7 +11,7 @@ from inventory.ledger.closing import CannotClose
 from inventory.lots import moving
 from inventory.lots.moving import Taking
 from inventory.models import Closing, Posting
-from studio.days import first_instant_after
+from studio.core.days import first_instant_after
 from tests.house import day, money
 from tests.inventory.test_concurrency import at_once, books_agree
 

@@ -10,9 +10,10 @@ from django.contrib.messages.storage.cookie import CookieStorage
 from django.db import connection, connections, transaction
 from django.test import RequestFactory
 
+from batches.planning.plans import BatchError
+from batches.production.finishing import Recovered, Result, abandon, finish
+from batches.production.runs import correct_draw, draw_line
 from batches.recalls import recalling
-from batches.runs.finishing import Recovered, Result, abandon, finish
-from batches.runs.runs import BatchError, correct_draw, draw_line
 from inventory import checks
 from inventory.ledger import books as stock
 from inventory.ledger.books import BookError, CannotReverse, LotShort
@@ -20,10 +21,10 @@ from inventory.lots import holding, moving
 from inventory.lots.moving import Taking
 from inventory.models import Lot, Movement, Posting
 from studio import guards
-from studio.codes import make_code
+from studio.core.codes import make_code
 from studio.models import Submission
 from studio.numbering import next_codes
-from studio.submissions import once
+from studio.web.submissions import once
 from tests.house import grams, money
 
 pytestmark = pytest.mark.django_db(transaction=True)

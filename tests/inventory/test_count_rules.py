@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from inventory.counts.rules import Cut, beyond, classify, due_on, is_due, off_ppm
+from inventory.counting.rules import Cut, beyond, classify, due_on, is_due, off_ppm
 from inventory.models import CountClass
 
 # Heizer & Render, Operations Management, exercise on ABC analysis, read: yearly value of ten items.

@@ -6,9 +6,9 @@ from dataclasses import replace
 import pytest
 from pypdf import PdfReader
 
-from inventory.counts.figures import findings
-from inventory.counts.paper import CountSheet, SheetLine, sheet_pdf
-from inventory.counts.paper_of import sheet_of
+from inventory.counting.count_sheet import CountSheet, SheetLine, sheet_pdf
+from inventory.counting.count_sheet_text import sheet_of
+from inventory.counting.figures import findings
 from inventory.models import Lot
 from studio.models import Studio
 from tests.house import grams

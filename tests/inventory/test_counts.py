@@ -7,9 +7,9 @@ from django.db import DatabaseError, connection, transaction
 
 from batches.tracing import trace
 from inventory import checks
-from inventory.counts import counting
-from inventory.counts.counting import CannotCount, CountedMeanwhile, CountEnded, Look
-from inventory.counts.figures import classes, due, findings, last_look, tallies, tally
+from inventory.counting import counting
+from inventory.counting.counting import CannotCount, CountedMeanwhile, CountEnded, Look
+from inventory.counting.figures import classes, due, findings, tallies, tally
 from inventory.ledger.books import CannotReverse, WrongTime
 from inventory.models import Count, CountClass, CountLine, Lot, LotChange, Posting, Reason
 from studio import guards
@@ -470,7 +470,7 @@ def test_a_count_is_reversed_once_and_its_lots_are_due_again(books, wax):
     with refused(CannotReverse, "reversed before"):
         books.reverse(posting)
     assert [(each.item, each.last) for each in due(TODAY)] == [(wax.item, None)]
-    assert last_look(CountLine.objects.filter(lot=wax)) is None
+    assert CountLine.objects.filter(lot=wax).last_look() is None
     assert proved()
     # What was found stays on record.
     assert finding(count, wax).difference == -grams(200)

@@ -2,8 +2,8 @@
 
 import pytest
 
-from inventory.counts import counting
-from inventory.counts.counting import CannotCount, CountedMeanwhile, CountEnded, Look
+from inventory.counting import counting
+from inventory.counting.counting import CannotCount, CountedMeanwhile, CountEnded, Look
 from inventory.models import Count, Movement, Posting
 from tests.house import day, grams
 from tests.inventory.test_concurrency import at_once, books_agree

@@ -7,14 +7,15 @@ from django.db import DatabaseError, connection, transaction
 
 from batches.models import FormulaVersion
 from inventory.checks import CHECKS
+from inventory.customers import customers
 from inventory.ledger.books import LotNotUsable, LotShort
 from inventory.models import Commitment, CustomerOrder, Dispatch, OrderDispatch
-from inventory.selling import customer_orders, customers
-from inventory.selling.customer_orders import CustomerOrderError, Said
-from inventory.selling.order_progress import sent_of
-from inventory.selling.order_standing import standings
+from inventory.sales_orders import customer_orders
+from inventory.sales_orders.customer_orders import CustomerOrderError, OrderHead
+from inventory.sales_orders.order_progress import sent_of
+from inventory.sales_orders.order_standing import standings
 from studio import guards
-from studio.codes import is_valid
+from studio.core.codes import is_valid
 from tests.house import TODAY, refused, settle
 
 pytestmark = pytest.mark.django_db
@@ -65,7 +66,7 @@ def test_an_order_wants_finished_goods_and_some_of_them(books, wanted):
     books.item(CEDAR, kind="finished")
     by_key = {books.item(name).pk: quantity for name, quantity in wanted.items()}
     with refused(CustomerOrderError, "least one|finished goods|above zero"):
-        customer_orders.take(Said("Moor & Mill", FRIDAY), by_key, signature=books.sign())
+        customer_orders.take(OrderHead("Moor & Mill", FRIDAY), by_key, signature=books.sign())
 
 
 def test_an_order_is_written_anew_while_nothing_was_sent(books):
@@ -73,7 +74,7 @@ def test_an_order_is_written_anew_while_nothing_was_sent(books):
     kept = order.lines.get(item__name=CEDAR).pk
     wanted = {books.item(CEDAR).pk: 30}
 
-    customer_orders.change(order.pk, Said("Moor & Mill", TODAY), wanted, signature=books.sign())
+    customer_orders.change(order.pk, OrderHead("Moor & Mill", TODAY), wanted, signature=books.sign())
 
     assert promised(order) == {CEDAR: 30}
     assert order.lines.get().pk == kept
@@ -86,7 +87,7 @@ def test_a_line_for_which_a_run_was_planned_stays(books):
     books.plan(version, 24, order=order)
     with refused(CustomerOrderError, "A run of Cedar & Black Tea was planned"):
         customer_orders.change(
-            order.pk, Said("Moor & Mill", TODAY), {books.item(RAIN).pk: 12}, signature=books.sign()
+            order.pk, OrderHead("Moor & Mill", TODAY), {books.item(RAIN).pk: 12}, signature=books.sign()
         )
 
 
@@ -160,7 +161,7 @@ def test_what_was_sent_stays_when_the_rest_is_called_off(books, candles):
     sent = books.send_for(order, (lot, 10))
     with refused(CustomerOrderError, "Some of it was sent"):
         customer_orders.change(
-            order.pk, Said("Moor & Mill", TODAY), {lot.item_id: 12}, signature=books.sign()
+            order.pk, OrderHead("Moor & Mill", TODAY), {lot.item_id: 12}, signature=books.sign()
         )
     with refused(CustomerOrderError, "Say why"):
         customer_orders.call_off(order.pk, signature=books.sign(reason=" "))

@@ -5,7 +5,7 @@ from datetime import date, timedelta
 
 import pytest
 
-from batches.runs import releasing
+from batches.production import releasing
 from batches.tracing import trace
 from batches.tracing import tree as trace_tree
 from inventory import checks
@@ -13,7 +13,7 @@ from inventory.ledger.books import CannotReverse, LotNotUsable, LotShort, WrongT
 from inventory.lots import holding
 from inventory.lots.decanting import CannotDecant
 from inventory.models import Lot, Posting
-from studio.codes import is_valid
+from studio.core.codes import is_valid
 from tests.house import NOW, TODAY, day, grams, money, refused
 
 pytestmark = pytest.mark.django_db

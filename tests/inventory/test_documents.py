@@ -7,11 +7,11 @@ import pytest
 from django.db import DatabaseError, IntegrityError, connection, transaction
 
 from inventory.checks import CHECKS
+from inventory.documents import queries, services
+from inventory.documents.services import AlreadySo, AlreadyThere, Paper
 from inventory.models import Document, DocumentContent, DocumentRecord, Item
-from inventory.papers import documents, papers
-from inventory.papers.documents import AlreadySo, AlreadyThere, Paper
 from studio import guards
-from studio.uploads import Received, receive
+from studio.web.uploads import Received, receive
 from tests.files import pdf, phone_photo
 from tests.house import NOW, TODAY, refused
 
@@ -31,7 +31,7 @@ def add(books):
 
     def do(item, paper=SHEET, data=None, lot=None):
         file = receive("sheet.pdf", data or pdf())
-        return documents.add(item.pk, paper, file, signature=books.sign(), lot_id=lot and lot.pk)
+        return services.add(item.pk, paper, file, signature=books.sign(), lot_id=lot and lot.pk)
 
     return do
 
@@ -58,7 +58,7 @@ def test_a_paper_lies_beside_its_item_with_its_bytes_and_their_fingerprint(wax, 
 def test_a_photo_is_kept_as_it_was_written_anew(wax, books):
     file = receive("photo.jpg", phone_photo())
 
-    paper = documents.add(wax.pk, Paper(Document.Kind.PHOTO), file, signature=books.sign())
+    paper = services.add(wax.pk, Paper(Document.Kind.PHOTO), file, signature=books.sign())
 
     assert bytes(paper.content.data) == file.data
     assert b"secret" not in bytes(paper.content.data)
@@ -77,11 +77,11 @@ def test_the_same_file_is_not_kept_twice_beside_one_item(wax, add):
 
 def test_a_withdrawn_paper_counts_as_being_there_an_erased_one_does_not(wax, add, books):
     first = add(wax)
-    documents.withdraw(first.pk, signature=books.sign())
+    services.withdraw(first.pk, signature=books.sign())
     with pytest.raises(AlreadyThere):
         add(wax)
 
-    documents.erase(first.pk, signature=books.sign(reason="Somebody's letter"))
+    services.erase(first.pk, signature=books.sign(reason="Somebody's letter"))
 
     assert add(wax) != first
 
@@ -113,9 +113,9 @@ def test_the_database_itself_refuses_the_same_bytes_twice(wax, add, books):
 def test_a_paper_is_withdrawn_and_put_back_with_a_name_and_a_time(wax, add, books):
     paper = add(wax)
 
-    documents.withdraw(paper.pk, signature=books.sign())
+    services.withdraw(paper.pk, signature=books.sign())
     assert Document.objects.get().state(TODAY) == ("plain", "Withdrawn")
-    documents.put_back(paper.pk, signature=books.sign())
+    services.put_back(paper.pk, signature=books.sign())
 
     assert Document.objects.get().state(TODAY) == ("good", "Valid")
     assert [(record.what, record.by, record.at) for record in paper.records.order_by("pk")] == [
@@ -127,7 +127,7 @@ def test_a_paper_is_withdrawn_and_put_back_with_a_name_and_a_time(wax, add, book
 def test_an_erased_paper_leaves_its_row_and_why(wax, add, books):
     paper = add(wax)
 
-    documents.erase(paper.pk, signature=books.sign(reason="A private photo"))
+    services.erase(paper.pk, signature=books.sign(reason="A private photo"))
 
     kept = Document.objects.get()
     assert (kept.name, kept.erased, kept.state(TODAY)) == ("sheet.pdf", True, ("plain", "Erased"))
@@ -139,12 +139,12 @@ def test_an_erased_paper_leaves_its_row_and_why(wax, add, books):
 def test_what_is_so_already_is_refused_and_leaves_no_record(wax, add, books):
     paper = add(wax)
     with refused(AlreadySo, "counts already"):
-        documents.put_back(paper.pk, signature=books.sign())
-    documents.withdraw(paper.pk, signature=books.sign())
+        services.put_back(paper.pk, signature=books.sign())
+    services.withdraw(paper.pk, signature=books.sign())
     with refused(AlreadySo, "withdrawn already"):
-        documents.withdraw(paper.pk, signature=books.sign())
-    documents.erase(paper.pk, signature=books.sign(reason="x"))
-    for act in (documents.withdraw, documents.put_back, documents.erase):
+        services.withdraw(paper.pk, signature=books.sign())
+    services.erase(paper.pk, signature=books.sign(reason="x"))
+    for act in (services.withdraw, services.put_back, services.erase):
         with refused(AlreadySo, "erased"):
             act(paper.pk, signature=books.sign())
 
@@ -166,7 +166,7 @@ def test_what_is_so_already_is_refused_and_leaves_no_record(wax, add, books):
 )
 def test_the_database_lets_no_paper_be_swapped_or_lost(wax, add, books, statement):
     paper = add(wax)
-    documents.withdraw(paper.pk, signature=books.sign())
+    services.withdraw(paper.pk, signature=books.sign())
     with (
         pytest.raises(DatabaseError, match=r"paper|Paper"),
         transaction.atomic(),
@@ -192,8 +192,8 @@ def test_what_is_melted_and_was_bought_should_have_a_sheet(books):
     books.item("Lane blend", kind="wax", made_here=True)
     books.item("Old dye", kind="dye", retired=True)
 
-    assert names(papers.without_sheet(TODAY)) == ["additive", "dye", "fragrance", "wax"]
-    assert {papers.why_missing(item) for item in papers.without_sheet(TODAY)} == {"None was added."}
+    assert names(queries.without_sheet(TODAY)) == ["additive", "dye", "fragrance", "wax"]
+    assert {queries.why_missing(item) for item in queries.without_sheet(TODAY)} == {"None was added."}
     assert names(Item.objects.needing_safety_sheet()) == names(
         item for item in Item.objects.filter(retired=False) if item.needs_safety_sheet
     )
@@ -212,25 +212,25 @@ def test_what_is_melted_and_was_bought_should_have_a_sheet(books):
 def test_only_a_valid_sheet_counts(wax, add, paper, missing):
     add(wax, paper)
 
-    assert papers.without_sheet(TODAY).exists() is missing
-    assert papers.with_sheet(Item.objects.all(), TODAY).get().sheet_missing is missing
+    assert queries.without_sheet(TODAY).exists() is missing
+    assert queries.with_sheet(Item.objects.all(), TODAY).get().sheet_missing is missing
 
 
 def test_a_withdrawn_and_an_erased_sheet_do_not_count(wax, add, books):
     paper = add(wax)
-    documents.withdraw(paper.pk, signature=books.sign())
-    assert papers.without_sheet(TODAY).exists()
-    documents.put_back(paper.pk, signature=books.sign())
-    assert not papers.without_sheet(TODAY).exists()
-    documents.erase(paper.pk, signature=books.sign(reason="x"))
-    assert papers.without_sheet(TODAY).exists()
+    services.withdraw(paper.pk, signature=books.sign())
+    assert queries.without_sheet(TODAY).exists()
+    services.put_back(paper.pk, signature=books.sign())
+    assert not queries.without_sheet(TODAY).exists()
+    services.erase(paper.pk, signature=books.sign(reason="x"))
+    assert queries.without_sheet(TODAY).exists()
 
 
 def test_why_a_sheet_is_missing_names_the_day_the_last_one_ran_out(wax, add):
     for number, day in enumerate((date(2025, 5, 4), date(2026, 2, 28))):
         add(wax, Paper(Document.Kind.SAFETY, valid_until=day), pdf(str(number)))
 
-    assert papers.why_missing(papers.without_sheet(TODAY).get()) == "The last one ran out on 28 Feb 2026."
+    assert queries.why_missing(queries.without_sheet(TODAY).get()) == "The last one ran out on 28 Feb 2026."
 
 
 def test_a_page_shows_the_newest_first_and_what_no_longer_counts_apart(wax, add, books):
@@ -240,9 +240,9 @@ def test_a_page_shows_the_newest_first_and_what_no_longer_counts_apart(wax, add,
             (SHEET, SHEET, Paper(Document.Kind.IFRA, valid_until=date(2026, 1, 1)), SHEET)
         )
     )
-    documents.withdraw(gone.pk, signature=books.sign())
+    services.withdraw(gone.pk, signature=books.sign())
 
-    found = papers.beside(wax.documents.all(), TODAY)
+    found = queries.beside(wax.documents.all(), TODAY)
 
     assert [paper for paper, _ in found.valid] == [new, old]
     assert [(paper, word) for paper, (_, word) in found.past] == [(late, "Out of date"), (gone, "Withdrawn")]
@@ -250,10 +250,10 @@ def test_a_page_shows_the_newest_first_and_what_no_longer_counts_apart(wax, add,
 
 
 def test_a_page_shows_a_dozen_and_says_that_there_are_more(wax, add):
-    for number in range(papers.PAPERS_AT_MOST + 1):
+    for number in range(queries.PAPERS_AT_MOST + 1):
         add(wax, data=pdf(str(number)))
 
-    found = papers.beside(wax.documents.all(), TODAY)
+    found = queries.beside(wax.documents.all(), TODAY)
 
     assert (len(found.valid), found.more) == (12, True)
 
@@ -263,9 +263,9 @@ def test_figures_come_from_the_paper_with_the_latest_date(wax, add, books):
     add(wax, Paper(Document.Kind.SAFETY, date(2024, 1, 5)), pdf("2"))
     add(wax, Paper(Document.Kind.SAFETY), pdf("3"))
     gone = add(wax, Paper(Document.Kind.SAFETY, date(2026, 2, 5)), pdf("4"))
-    documents.withdraw(gone.pk, signature=books.sign())
+    services.withdraw(gone.pk, signature=books.sign())
 
-    assert papers.sources(wax, TODAY) == {"safety": newer}
+    assert queries.sources(wax, TODAY) == {"safety": newer}
 
 
 # What check_books proves
@@ -286,8 +286,8 @@ def broken(statement):
 
 def test_papers_that_are_whole_give_no_cause(wax, add, books):
     add(wax)
-    documents.erase(add(wax, data=pdf("x")).pk, signature=books.sign(reason="x"))
-    documents.withdraw(add(wax, data=pdf("y")).pk, signature=books.sign())
+    services.erase(add(wax, data=pdf("x")).pk, signature=books.sign(reason="x"))
+    services.withdraw(add(wax, data=pdf("y")).pk, signature=books.sign())
 
     assert told() == []
 
@@ -330,7 +330,7 @@ def test_a_file_swapped_for_another_of_the_same_size_is_found(wax, add):
 
 def test_a_file_of_ten_megabytes_is_kept_whole(wax, books):
     data = b"%PDF-" + bytes(9_000_000) + b"%%EOF"
-    paper = documents.add(wax.pk, SHEET, Received("big.pdf", "application/pdf", data), signature=books.sign())
+    paper = services.add(wax.pk, SHEET, Received("big.pdf", "application/pdf", data), signature=books.sign())
 
     assert bytes(DocumentContent.objects.get(pk=paper.pk).data) == data
     assert told() == []

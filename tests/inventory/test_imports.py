@@ -11,21 +11,21 @@ from django.utils import timezone
 
 from batches.tracing.shares import Place
 from batches.tracing.trace import balance_of_lot, trace_of
-from inventory.imports import bringing_in
-from inventory.imports.bringing_in import NotAsShown
-from inventory.imports.checks import imports_fit
-from inventory.imports.columns import find_headings, understood
-from inventory.imports.days import DayError, read_day
-from inventory.imports.marks import AmbiguousMark, WrongMark, as_points
-from inventory.imports.shapes import LOTS, MOVEMENTS, OFFERS, SHAPES
+from inventory.importing import import_service
+from inventory.importing.checks import imports_fit
+from inventory.importing.columns import find_headings, understood
+from inventory.importing.days import DayError, read_day
+from inventory.importing.import_service import NotAsShown
+from inventory.importing.marks import AmbiguousMark, WrongMark, as_points
+from inventory.importing.shapes import LOTS, MOVEMENTS, OFFERS, SHAPES
 from inventory.ledger import books as stock_books
-from inventory.ledger import books_at_once
+from inventory.ledger import bulk_books
 from inventory.ledger.books import BookError, CannotReverse, LotShort, WrongTime
-from inventory.ledger.books_at_once import Event, Opening
+from inventory.ledger.bulk_books import Event, Opening
 from inventory.models import Import, ImportedRow, Item, Lot, Movement, Offer, Posting, Supplier, WaitingTable
 from studio import guards
 from studio.models import Studio
-from studio.reading_tables import Sheet
+from studio.web.reading_tables import Sheet
 from tests.house import NOW, day, grams, money, refused, snapshot
 
 pytestmark = pytest.mark.django_db
@@ -52,8 +52,8 @@ def plan_of(books, table, text, **choices):
     """What bringing in a file of this text would do."""
     waiting = books.keep_table(table, text)
     if choices:
-        bringing_in.choose(waiting, choices)
-    return bringing_in.look(waiting, Studio.objects.get(), NOW)
+        import_service.choose(waiting, choices)
+    return import_service.look(waiting, Studio.objects.get(), NOW)
 
 
 def told(plan):
@@ -428,7 +428,7 @@ def test_a_lot_without_a_cost_is_worth_nothing_only_when_that_is_said(books):
 
     assert plan.ready
     waiting = WaitingTable.objects.latest("pk")
-    bringing_in.bring_in(waiting, shown=plan.fingerprint, signature=books.sign())
+    import_service.bring_in(waiting, shown=plan.fingerprint, signature=books.sign())
     assert list(Lot.objects.values_list("value", flat=True)) == [0, 0]
     # The same file again is known, whether that is said again or not.
     again = plan_of(books, "lots", text)
@@ -586,7 +586,7 @@ def test_the_same_file_again_adds_nothing_and_a_longer_one_what_is_new(books):
     again = plan_of(books, "lots", first)
     assert (again.known, again.new_rows, again.problems) == (2, 0, [])
     with pytest.raises(NotAsShown):
-        bringing_in.bring_in(
+        import_service.bring_in(
             WaitingTable.objects.latest("pk"), shown=again.fingerprint, signature=books.sign()
         )
     assert snapshot() == before
@@ -645,31 +645,31 @@ def test_two_imports_of_one_file_at_once_cannot_both_land(books):
 
 def test_when_the_books_changed_since_it_was_shown_nothing_is_brought_in(books):
     waiting = books.keep_table("lots", lots(OIL, JARS))
-    shown = bringing_in.look(waiting, Studio.objects.get(), NOW).fingerprint
+    shown = import_service.look(waiting, Studio.objects.get(), NOW).fingerprint
     books.bring_in("lots", lots(JARS))
     before = snapshot()
 
     with pytest.raises(NotAsShown) as caught:
-        bringing_in.bring_in(waiting, shown=shown, signature=books.sign())
+        import_service.bring_in(waiting, shown=shown, signature=books.sign())
 
     assert snapshot() == before
     assert caught.value.plan.known == 1
     assert WaitingTable.objects.filter(pk=waiting.pk).exists()
     # What does not matter to it does not.
     books.receive("wax", "1 kg", cost=5)
-    bringing_in.bring_in(waiting, shown=caught.value.plan.fingerprint, signature=books.sign())
+    import_service.bring_in(waiting, shown=caught.value.plan.fingerprint, signature=books.sign())
 
 
 def test_nothing_lands_when_writing_fails_halfway(books, monkeypatch):
     waiting = books.keep_table("lots", lots(OIL, JARS))
-    shown = bringing_in.look(waiting, Studio.objects.get(), NOW).fingerprint
+    shown = import_service.look(waiting, Studio.objects.get(), NOW).fingerprint
 
     def fail(*args, **kwargs):
         raise BookError("The wax ran out.")
 
-    monkeypatch.setattr("inventory.imports.lots.ImportedRow.objects.bulk_create", fail)
+    monkeypatch.setattr("inventory.importing.lots.ImportedRow.objects.bulk_create", fail)
     with refused(BookError, "ran out"):
-        bringing_in.bring_in(waiting, shown=shown, signature=books.sign())
+        import_service.bring_in(waiting, shown=shown, signature=books.sign())
     assert not Import.objects.exists()
     assert WaitingTable.objects.exists()
 
@@ -681,7 +681,7 @@ def test_old_files_that_wait_go(books):
         books.keep_table("lots", lots(JARS))
 
     assert not WaitingTable.objects.filter(pk=waiting.pk).exists()
-    assert WaitingTable.objects.count() == bringing_in.WAITING_AT_MOST
+    assert WaitingTable.objects.count() == import_service.WAITING_AT_MOST
 
 
 # Past movements
@@ -873,7 +873,7 @@ def test_what_was_found_before_is_not_asked_about_today(books, oil):
 
 
 def test_check_books_notices_a_posting_without_its_table(books, oil):
-    books_at_once.post_earlier([Event(oil.pk, Movement.Kind.DRAWN, -grams(1), day(1))], books.sign())
+    bulk_books.post_earlier([Event(oil.pk, Movement.Kind.DRAWN, -grams(1), day(1))], books.sign())
 
     with pytest.raises(CommandError, match="do not agree"):
         call_command("check_books")
@@ -887,7 +887,7 @@ def test_many_lots_of_one_moment_are_split_into_postings_of_a_readable_size(book
     codes = [f"L{number:05d}" for number in range(1_100)]
     openings = [Opening(Lot(code=code, item=item, arrived_at=day(1)), 5, 10) for code in codes]
 
-    postings = books_at_once.open_lots(openings, books.sign())
+    postings = bulk_books.open_lots(openings, books.sign())
 
     assert [post.movements.count() for post in Posting.objects.order_by("pk")] == [500, 500, 100]
     assert len(postings) == 1_100
@@ -902,7 +902,7 @@ def test_a_lot_that_cannot_have_been_is_refused(books, quantity, value, when, er
     lot = Lot(code="L00001", item=books.item("wax"), arrived_at=day(when))
 
     with refused(error, "."):
-        books_at_once.open_lots([Opening(lot, quantity, value)], books.sign())
+        bulk_books.open_lots([Opening(lot, quantity, value)], books.sign())
 
 
 @pytest.mark.parametrize(
@@ -920,7 +920,7 @@ def test_the_books_refuse_what_cannot_have_happened_whoever_asks(books, events, 
     books.bring_in("movements", moves(f"2026-03-05,{lot.code},,found,600 g,"))
 
     with refused(error, "."):
-        books_at_once.post_earlier(
+        bulk_books.post_earlier(
             [Event(lot.pk, Movement.Kind.DRAWN, grams(quantity), day(when)) for quantity, when in events],
             books.sign(),
         )
@@ -936,7 +936,7 @@ def test_many_movements_leave_a_lot_as_one_after_the_other_would(books):
         Event(many.pk, Movement.Kind.DRAWN, -grams(part), day(2 + place)) for place, part in enumerate(parts)
     ]
 
-    books_at_once.post_earlier(list(reversed(events)), books.sign())
+    bulk_books.post_earlier(list(reversed(events)), books.sign())
 
     def values(lot):
         return list(Movement.objects.filter(lot=lot).in_order().values_list("quantity", "value"))
@@ -950,11 +950,11 @@ def test_writing_takes_as_many_queries_for_few_rows_as_for_many(books, django_as
         f"Amber jar 220 g,{number},1,2026-01-{1 + number % 28:02d},OB-{number}," for number in range(1, 400)
     ]
     waiting = books.keep_table("lots", lots(*rows))
-    shown = bringing_in.look(waiting, Studio.objects.get(), NOW).fingerprint
+    shown = import_service.look(waiting, Studio.objects.get(), NOW).fingerprint
 
     # 399 lots in pieces of 999 values to a statement, as SQLite takes them; nothing for each row.
     with django_assert_max_num_queries(60):
-        bringing_in.bring_in(waiting, shown=shown, signature=books.sign())
+        import_service.bring_in(waiting, shown=shown, signature=books.sign())
     assert Lot.objects.count() == 399
     assert stock_books.lock([Lot.objects.earliest("pk").pk])
 

@@ -8,14 +8,14 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from batches import checks as batch_checks
-from batches.runs.late_cost_panel import uses_of
+from batches.production.late_cost_panel import uses_of
 from inventory import checks
 from inventory.deliveries.late_costs import add_cost, shares_of
 from inventory.deliveries.receiving import CannotSpread
 from inventory.ledger.books import BookError, CannotReverse, WrongTime
 from inventory.models import LateCost, Lot, PeriodCost, Posting
 from studio import guards
-from studio.signature import Signature
+from studio.people.signature import Signature
 from tests.house import NOW, day, grams, money, refused, settle
 
 pytestmark = pytest.mark.django_db

@@ -8,12 +8,12 @@ from django.db.models import Q
 from django.test.utils import CaptureQueriesContext
 from django.utils import timezone
 
-from inventory.items import ledger, levels
-from inventory.items.history import Line, first_of, level_plot, price_plot
+from inventory.item_pages.history import Line, first_of, level_plot, price_plot
+from inventory.items import ledger_lines, levels
 from inventory.items.levels import Day
 from inventory.items.prices import PricePoint, price_points
 from inventory.models import Movement
-from studio import plots
+from studio.web import plots
 from tests.house import ARRIVED, TODAY, day, grams, money
 
 pytestmark = pytest.mark.django_db
@@ -201,7 +201,7 @@ def test_a_gift_is_plotted_at_nothing(books, wax):
 def test_every_line_says_what_was_there_after_it(books, wax):
     lines = Movement.objects.filter(lot__item=wax.item)
 
-    found = list(ledger.shown_with_levels(lines, Q()))
+    found = list(ledger_lines.shown_with_levels(lines, Q()))
 
     assert [(line.quantity, level) for line, level in found] == [
         (grams(-500), grams(9_500)),
@@ -210,27 +210,31 @@ def test_every_line_says_what_was_there_after_it(books, wax):
         (grams(-1_000), grams(9_000)),
         (grams(10_000), grams(10_000)),
     ]
-    assert ledger.levels(lines, [line.pk for line, _ in found]) == {line.pk: level for line, level in found}
-    assert ledger.back_from(grams(9_500), [line for line, _ in found]) == found
+    assert ledger_lines.levels(lines, [line.pk for line, _ in found]) == {
+        line.pk: level for line, level in found
+    }
+    assert ledger_lines.back_from(grams(9_500), [line for line, _ in found]) == found
 
 
 def test_lines_left_out_count_all_the_same(wax):
     lines = Movement.objects.filter(lot__item=wax.item)
 
-    drawn = list(ledger.shown_with_levels(lines, Q(kind="drawn")))
-    came = [(line.kind, level) for line, level in ledger.shown_with_levels(lines, ~Q(kind="drawn"))]
+    drawn = list(ledger_lines.shown_with_levels(lines, Q(kind="drawn")))
+    came = [(line.kind, level) for line, level in ledger_lines.shown_with_levels(lines, ~Q(kind="drawn"))]
 
     assert [level for _, level in drawn] == [grams(9_500), grams(8_000), grams(9_000)]
     assert came == [("received", grams(10_000)), ("received", grams(10_000))]
-    assert ledger.levels(lines, [drawn[1][0].pk]) == {drawn[1][0].pk: grams(8_000)}
-    assert ledger.levels(lines, []) == {}
+    assert ledger_lines.levels(lines, [drawn[1][0].pk]) == {drawn[1][0].pk: grams(8_000)}
+    assert ledger_lines.levels(lines, []) == {}
 
 
 def test_what_was_written_down_late_stands_where_it_happened(books, wax):
     late = books.draw(wax, "250 g", at=day(4))
     lines = Movement.objects.filter(lot__item=wax.item)
 
-    found = [(line.posting_id == late.pk, level) for line, level in ledger.shown_with_levels(lines, Q())]
+    found = [
+        (line.posting_id == late.pk, level) for line, level in ledger_lines.shown_with_levels(lines, Q())
+    ]
 
     assert found[-2:] == [(True, grams(9_750)), (False, grams(10_000))]
     assert found[0][1] == grams(9_250)
@@ -241,7 +245,7 @@ def test_a_lot_has_a_ledger_of_its_own(books, wax):
 
     lines = Movement.objects.filter(lot=wax)
 
-    assert [level for _, level in ledger.shown_with_levels(lines, Q())] == [
+    assert [level for _, level in ledger_lines.shown_with_levels(lines, Q())] == [
         grams(7_500),
         grams(8_000),
         grams(9_000),

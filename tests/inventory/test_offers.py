@@ -5,7 +5,8 @@ from datetime import date
 import pytest
 from django.db import IntegrityError, transaction
 
-from inventory.buying.offers import (
+from inventory.models import Offer, OfferBreak, Supplier
+from inventory.purchasing.offers import (
     Break,
     OfferError,
     Problem,
@@ -16,7 +17,6 @@ from inventory.buying.offers import (
     problems_of,
     withdraw,
 )
-from inventory.models import Offer, OfferBreak, Supplier
 from tests.house import TODAY, grams, money
 
 # Snyder & Shen, Fundamentals of Supply Chain Theory, 2nd ed., Wiley 2019, Example 3.5: all-units prices of

@@ -7,15 +7,15 @@ import pytest
 from django.db import IntegrityError, transaction
 
 from inventory import checks
-from inventory.buying import checks as order_checks
-from inventory.buying import ordering
-from inventory.buying.ordering import OrderError, Total, standing_words, total_of
-from inventory.buying.paper_of import lacking_words
 from inventory.items.stock import items_with_stock
 from inventory.models import DeliveryLine, Order, OrderLine, Supplier
+from inventory.purchasing import checks as order_checks
+from inventory.purchasing import ordering
+from inventory.purchasing.ordering import OrderError, Total, standing_words, total_of
+from inventory.purchasing.purchase_order_text import lacking_words
 from studio import guards
-from studio.codes import is_valid
-from studio.money import MONEY_LIMIT
+from studio.core.codes import is_valid
+from studio.core.money import MONEY_LIMIT
 from tests.house import NOW, TODAY, day, grams, money, refused, settle
 
 pytestmark = pytest.mark.django_db
@@ -131,7 +131,7 @@ def test_nothing_to_order_is_no_order(books):
 
 def test_a_line_dearer_than_can_be_kept_is_refused(books):
     item = books.item("wax")
-    wanted = ordering.Wanted(item, 10_000, grams(1), "1 g", price=MONEY_LIMIT)
+    wanted = ordering.LineRequest(item, 10_000, grams(1), "1 g", price=MONEY_LIMIT)
     with refused(OrderError, "more than 1,000,000,000"):
         ordering.draft(supplier=books.supplier(), wanted=[wanted], signature=books.sign())
 

@@ -6,9 +6,10 @@ import pytest
 from django.db import DatabaseError, transaction
 
 from inventory import checks
-from inventory.items.stock import items_with_stock, shelves
+from inventory.items.stock import items_with_stock
 from inventory.ledger.books import LotNotUsable
 from inventory.lots import holding, moving
+from inventory.lots.shelves import shelves
 from inventory.models import Lot, Override, OverrideUse
 from tests.house import TODAY, Books, day, grams, refused
 

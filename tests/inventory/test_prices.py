@@ -6,8 +6,8 @@ import pytest
 from django.db import connection
 from django.test.utils import CaptureQueriesContext
 
-from inventory.buying.offers import Break, enter_offer, withdraw
 from inventory.items.prices import price_points
+from inventory.purchasing.offers import Break, enter_offer, withdraw
 from tests.house import ARRIVED, day, grams, money
 
 pytestmark = pytest.mark.django_db
@@ -43,7 +43,7 @@ def test_what_was_paid_and_what_was_quoted_stand_in_time_order(books):
     ]
     assert [point.packs for point in points] == [1, 1, 4, 2]
     assert {point.supplier for point in points} == {"Tollgate Wax and Wick"}
-    assert points[1].url == f"/stock/offers/{quoted.pk}/"
+    assert points[1].url == f"/stock/supplier-prices/{quoted.pk}/"
     assert points[3].document == "T-204"
 
 

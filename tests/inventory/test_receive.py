@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 from inventory.deliveries.receiving import Arrival, CannotSpread, receive, spread_freight
 from inventory.ledger import books as stock
 from inventory.models import Delivery, Item, Lot, Movement, Posting
-from studio.codes import is_valid
+from studio.core.codes import is_valid
 from tests.house import ARRIVED, NOW, grams, money, refused
 
 pytestmark = pytest.mark.django_db

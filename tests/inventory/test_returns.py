@@ -9,14 +9,15 @@ from batches.tracing import trace
 from batches.tracing import tree as trace_tree
 from batches.tracing.shares import Place
 from inventory.checks import CHECKS
+from inventory.customers import customers
+from inventory.customers.customers import Contact, customer_named
 from inventory.ledger.books import CannotReverse, LotNotUsable, WrongTime
 from inventory.lots import holding
 from inventory.models import Channel, Customer, Dispatch, Return, ReturnLine
-from inventory.selling import customer_orders, customers
-from inventory.selling.customers import Who, customer_named
-from inventory.selling.order_progress import sent_of
-from inventory.sending import dispatching
-from inventory.sending.dispatching import Back, CannotReturn
+from inventory.sales_orders import customer_orders
+from inventory.sales_orders.order_progress import sent_of
+from inventory.shipments import dispatching
+from inventory.shipments.dispatching import Back, CannotReturn
 from tests.house import NOW, day, refused
 
 SENT = day(12)
@@ -41,7 +42,7 @@ def back(books, dispatch, *pairs, at=NOW, reason="Lid was loose"):
 
 
 def sent(books, *pairs, at=SENT, **said):
-    said = {"to": Who("Ida Fennimore"), **said}
+    said = {"to": Contact("Ida Fennimore"), **said}
     return dispatching.send(books.take(*pairs), signature=books.sign(at), **said)
 
 
@@ -183,7 +184,7 @@ def test_what_came_back_is_traced_to_the_lot_it_was_sent_of(books, tins):
 
 
 def known(name, contact="", reach=""):
-    return customer_named(Who(name, contact, reach), at=NOW)
+    return customer_named(Contact(name, contact, reach), at=NOW)
 
 
 def test_a_customer_is_known_again_by_name_and_by_how_to_reach_them(books):
@@ -233,9 +234,9 @@ def test_an_erased_customer_is_gone_by_name_and_still_counts(books, tins):
 def test_a_name_is_for_owner_and_makers(books, owner, maker, bookkeeper):
     ida, shop = known("Ida Fennimore"), known("Moor & Mill")
     shop.is_person = False
-    assert [ida.called(each) for each in (owner, maker)] == ["Ida Fennimore"] * 2
-    assert ida.called(bookkeeper) == str(ida) == f"Customer {ida.pk}"
-    assert shop.called(bookkeeper) == "Moor & Mill"
+    assert [ida.display_name(each) for each in (owner, maker)] == ["Ida Fennimore"] * 2
+    assert ida.display_name(bookkeeper) == str(ida) == f"Customer {ida.pk}"
+    assert shop.display_name(bookkeeper) == "Moor & Mill"
 
 
 @pytest.mark.parametrize(

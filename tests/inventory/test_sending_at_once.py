@@ -7,13 +7,14 @@ from time import sleep
 import pytest
 from django.db import transaction
 
+from inventory.customers import customers
+from inventory.customers.customers import Contact, StillOpen
 from inventory.ledger import books as stock
 from inventory.models import Return
-from inventory.selling import customer_orders, customers
-from inventory.selling.customer_orders import Said
-from inventory.selling.customers import StillOpen, Who
-from inventory.sending import dispatching
-from inventory.sending.dispatching import Back, CannotReturn
+from inventory.sales_orders import customer_orders
+from inventory.sales_orders.customer_orders import OrderHead
+from inventory.shipments import dispatching
+from inventory.shipments.dispatching import Back, CannotReturn
 from tests.inventory.test_concurrency import at_once, books_agree
 
 pytestmark = pytest.mark.django_db(transaction=True)
@@ -45,7 +46,7 @@ def jars(books):
 
 
 def ada(item_id, quantity=2):
-    return Said("Ada Moor", WANTED_ON, reach="555 0188"), {item_id: quantity}
+    return OrderHead("Ada Moor", WANTED_ON, reach="555 0188"), {item_id: quantity}
 
 
 def test_nothing_comes_back_twice_nor_of_a_dispatch_that_is_being_reversed(books, jars, sign):
@@ -70,7 +71,7 @@ def test_nobody_who_waits_for_an_order_is_erased_however_close_the_two_come(book
     def order():
         return customer_orders.take(*ada(jars.item_id), signature=sign())
 
-    known = customers.customer_named(Who("Ada Moor", reach="555 0188"), at=sign().recorded_at)
+    known = customers.customer_named(Contact("Ada Moor", reach="555 0188"), at=sign().recorded_at)
 
     def erase():
         return customers.erase(known.pk, signature=sign())
@@ -88,7 +89,7 @@ def test_nobody_who_waits_for_an_order_is_erased_however_close_the_two_come(book
     # An order that passes to another customer is still found by whoever waited for it.
     _, over = overlapping(
         lambda: customer_orders.change(
-            again.pk, Said("Bram Tyde", WANTED_ON), {jars.item_id: 2}, signature=sign()
+            again.pk, OrderHead("Bram Tyde", WANTED_ON), {jars.item_id: 2}, signature=sign()
         ),
         lambda: customer_orders.call_off(again.pk, signature=sign(reason="not wanted any more")),
     )

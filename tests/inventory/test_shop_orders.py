@@ -7,6 +7,7 @@ import pytest
 from django.core.management import call_command
 
 from inventory.checks import CHECKS
+from inventory.customers import customers
 from inventory.models import (
     Closing,
     Customer,
@@ -17,13 +18,12 @@ from inventory.models import (
     ShopOrder,
     WaitingOrders,
 )
-from inventory.selling import customers
-from inventory.shop_orders import bringing_in
-from inventory.shop_orders.bringing_in import NotAsShown
-from inventory.shop_orders.planning import plan_of
-from inventory.shop_orders.reading import Product, heading_row, read
+from inventory.shop_files import import_service
+from inventory.shop_files.import_service import NotAsShown
+from inventory.shop_files.planning import plan_of
+from inventory.shop_files.reading import Product, heading_row, read
 from studio import server
-from studio.reading_tables import Sheet
+from studio.web.reading_tables import Sheet
 from tests.house import NOW, TODAY, day, refused
 
 COLUMNS = {
@@ -121,19 +121,19 @@ def shop(books, becomes="order"):
         name="Web shop", columns=COLUMNS, becomes=becomes, channel=customers.channel_named("Web shop")
     )
     item = books.item("Slate tin", kind="finished")
-    bringing_in.keep_products(made.pk, {"Slate tin": Product(item.pk)})
+    import_service.keep_products(made.pk, {"Slate tin": Product(item.pk)})
     return made
 
 
 def waiting(books, of, *rows):
     lines = "\n".join(",".join(cells) for cells in [HEAD, *rows])
-    return bringing_in.keep(of, "orders.csv", lines.encode(), by=books.by, now=NOW)
+    return import_service.keep(of, "orders.csv", lines.encode(), by=books.by, now=NOW)
 
 
 def bring(books, kept):
     kept.refresh_from_db()
     shown = plan_of(kept, TODAY).fingerprint
-    return bringing_in.bring_in(kept.pk, shown=shown, signature=books.sign())
+    return import_service.bring_in(kept.pk, shown=shown, signature=books.sign())
 
 
 def row(reference, quantity, on="", name="Ida Fennimore", product="Slate tin"):
@@ -210,7 +210,7 @@ def test_nothing_comes_in_that_nobody_saw(books, tins):
     shown = plan_of(file, TODAY).fingerprint
     books.send(first, 2)
     with refused(NotAsShown, "changed since"):
-        bringing_in.bring_in(file.pk, shown=shown, signature=books.sign())
+        import_service.bring_in(file.pk, shown=shown, signature=books.sign())
     assert Movement.objects.filter(kind="dispatched").count() == 1
 
 
@@ -230,17 +230,17 @@ def test_a_file_that_names_people_does_not_outlast_its_day_nor_an_erasure(books,
     old, file = waiting(books, kept, row("W-1", 3)), waiting(books, kept, row("W-2", 1))
     WaitingOrders.objects.filter(pk=old.pk).update(at=NOW - timedelta(hours=25))
 
-    assert list(bringing_in.still_waiting(NOW)) == [file]
+    assert list(import_service.still_waiting(NOW)) == [file]
     with refused(NotAsShown, "waited for more than a day"):
         bring(books, old)
-    bringing_in.drop_old(NOW)
+    import_service.drop_old(NOW)
     assert list(WaitingOrders.objects.all()) == [file]
 
-    somebody = customers.customer_named(customers.Who("Ida Fennimore"), at=NOW)
+    somebody = customers.customer_named(customers.Contact("Ida Fennimore"), at=NOW)
     customers.erase(somebody.pk, signature=books.sign())
     assert not WaitingOrders.objects.exists()
     with refused(NotAsShown, "not here any more"):
-        bringing_in.bring_in(file.pk, shown="", signature=books.sign())
+        import_service.bring_in(file.pk, shown="", signature=books.sign())
 
 
 @pytest.mark.django_db

@@ -5,7 +5,7 @@ import pytest
 from batches.tracing import trace
 from inventory import checks
 from inventory.ledger.books import BookError, LotShort
-from inventory.lots import holding, taking_out
+from inventory.lots import holding, write_offs
 from inventory.models import Posting
 from tests.house import grams, money, refused
 
@@ -53,7 +53,7 @@ def test_more_than_there_is_is_refused(books, wax):
 
 
 def test_what_is_found_was_not_paid_for(books, wax):
-    posting = taking_out.find(wax.pk, grams(10_500), signature=books.sign())
+    posting = write_offs.find(wax.pk, grams(10_500), signature=books.sign())
 
     assert books.of(wax) == (grams(10_500), money("50.00"))
     assert posting.movements.get().quantity == grams(500)
@@ -64,16 +64,16 @@ def test_what_is_found_was_not_paid_for(books, wax):
 
 def test_found_is_more_than_the_books_hold(books, wax):
     with refused(BookError, "less than the books hold"):
-        taking_out.find(wax.pk, grams(9000), signature=books.sign())
+        write_offs.find(wax.pk, grams(9000), signature=books.sign())
     with refused(BookError, "exactly this"):
-        taking_out.find(wax.pk, grams(10_000), signature=books.sign())
+        write_offs.find(wax.pk, grams(10_000), signature=books.sign())
 
 
 def test_pounds_keyed_as_kilograms_are_put_right_without_touching_what_was_paid(books):
     # 25 lb entered as 25 kg: 25 lb is 11,339.80925 g (exact: 1 lb = 453.59237 g).
     wax = books.receive("wax", "25 kg", cost="62.25")
 
-    posting = taking_out.put_right(wax.pk, 11_339_809_250, signature=books.sign())
+    posting = write_offs.put_right(wax.pk, 11_339_809_250, signature=books.sign())
 
     assert books.of(wax) == (11_339_809_250, money("62.25"))
     balance = trace.balance_of_lot(wax, at_most_ppm=0)
@@ -86,6 +86,6 @@ def test_pounds_keyed_as_kilograms_are_put_right_without_touching_what_was_paid(
 
 def test_a_quantity_is_not_put_right_to_nothing(books, wax):
     with refused(BookError, "carry what was paid"):
-        taking_out.put_right(wax.pk, 0, signature=books.sign())
+        write_offs.put_right(wax.pk, 0, signature=books.sign())
     with refused(BookError, "exactly this"):
-        taking_out.put_right(wax.pk, grams(10_000), signature=books.sign())
+        write_offs.put_right(wax.pk, grams(10_000), signature=books.sign())

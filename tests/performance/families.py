@@ -18,10 +18,10 @@ from django.utils import timezone
 from batches.formulas import writing as formulas
 from batches.models import Batch, BatchEnd, Formula, FormulaVersion, Outcome
 from inventory.models import Delivery, DeliveryLine, Dispatch, Item, Kind, Lot, Supplier
-from studio.codes import make_code
+from studio.core.codes import make_code
+from studio.core.money import share
 from studio.models import Role, User
-from studio.money import share
-from studio.signature import Signature
+from studio.people.signature import Signature
 from tests.performance.history import _insert
 
 FIRST = datetime(2024, 1, 1, 8, tzinfo=UTC)

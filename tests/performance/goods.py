@@ -12,11 +12,11 @@ from time import perf_counter
 from django.core.management import call_command
 from django.db import connection
 
-from costing.goods.as_stood import Instant
-from costing.goods.compared import compare
-from costing.goods.cost_of_goods import cost_of_goods
-from costing.goods.goods import USUAL, goods_at
 from costing.models import LabourRate, OverheadRate
+from costing.valuation.compared import compare
+from costing.valuation.cost_of_goods import cost_of_goods
+from costing.valuation.goods import USUAL, goods_at
+from costing.valuation.ledger_as_of import Instant
 from inventory.models import Posting
 from studio import guards
 from studio.models import User

@@ -10,7 +10,7 @@ from itertools import count, islice
 from django.db import connection, transaction
 
 from inventory.models import Delivery, DeliveryLine, Item, Kind, Lot, Supplier
-from studio.codes import make_code
+from studio.core.codes import make_code
 from studio.models import Role, User
 
 FIRST = datetime(2024, 1, 1, 8, tzinfo=UTC)

@@ -15,10 +15,10 @@ from time import perf_counter
 from django.db import transaction
 from django.db.models import Model
 
-from inventory.imports.bringing_in import bring_in, keep, look
+from inventory.importing.import_service import bring_in, keep, look
 from inventory.models import Import, ImportedRow, Item, Lot, Movement, Posting, Supplier
 from studio.models import Role, Studio, User
-from studio.signature import Signature
+from studio.people.signature import Signature
 from tests.performance.figures import Figure
 
 NOW = datetime(2026, 3, 20, 12, tzinfo=UTC)

@@ -13,7 +13,7 @@ from time import perf_counter
 from django.core.management import call_command
 from django.db import connection
 
-from batches.tracing.lineage import ancestors, descendants
+from batches.lineage.lineage import ancestors, descendants
 from studio import guards
 from tests.performance import families
 from tests.performance.figures import Figure

@@ -3,7 +3,7 @@
 import pytest
 from django.test import RequestFactory
 
-from studio.access import client_address
+from studio.people.access import client_address
 
 
 @pytest.mark.parametrize(

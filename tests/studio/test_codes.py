@@ -7,7 +7,7 @@ from hypothesis import assume, given
 from hypothesis import strategies as st
 from stdnum.iso7064 import mod_37_36
 
-from studio.codes import ALPHABET, check_character, is_valid, make_code, near, normalise, spaced
+from studio.core.codes import ALPHABET, check_character, is_valid, make_code, near, normalise, spaced
 
 NUMBERS = st.integers(0, 34**6)
 PREFIXES = st.sampled_from("ABCDEFGHJKLMNPQRSTUVWXYZ")

@@ -16,6 +16,9 @@ from django.urls import resolve
 from playwright.sync_api import expect
 from pypdf import PdfReader
 
+from batches.analysis.factors import defect
+from batches.analysis.findings import Strength, learn
+from batches.analysis.reading import ended, read
 from batches.burn_tests.record import record_of, with_readings
 from batches.fill_checks.checking import state_of
 from batches.formulas.approving import owners_word
@@ -23,9 +26,6 @@ from batches.formulas.cautions import FINISHING, particular
 from batches.formulas.covering import coverage
 from batches.formulas.hazard_labels import hazard_standing
 from batches.formulas.sheet import batch_sheet
-from batches.lessons.factors import defect
-from batches.lessons.findings import Standing, learn
-from batches.lessons.reading import ended, read
 from batches.models import (
     Batch,
     BurnReading,
@@ -43,12 +43,13 @@ from batches.models import (
     StruckReading,
 )
 from batches.planning.planning import plan_of_batch
+from batches.planning.plans import drawn_by_line
 from batches.recalls.progress import BENCHMARK, progress_of
-from batches.runs.runs import drawn_by_line
-from costing.earnings.earnings import earnings, slow_finish, sold_lately
+from costing.contribution.earnings import earnings, slow_finish, sold_lately
 from costing.prices.channels import Market
-from costing.sheets.product_costs import product_costs
-from inventory.counts.figures import due, tallies
+from costing.standard.product_costs import product_costs
+from inventory.counting.figures import due, tallies
+from inventory.documents.queries import why_missing, without_sheet
 from inventory.models import (
     Count,
     Customer,
@@ -64,11 +65,9 @@ from inventory.models import (
     Order,
     Posting,
 )
-from inventory.papers.papers import why_missing, without_sheet
-from inventory.selling.order_standing import standings
-from studio import demonstration
+from inventory.sales_orders.order_standing import standings
 from studio.confirmed_warnings import confirmed_warning
-from studio.demonstration import story
+from studio.demonstration import building, story
 from studio.management.commands import check_books, demo
 from studio.models import Studio, User
 from tests.browser import unfinished
@@ -124,10 +123,10 @@ def told(django_db_setup, django_db_blocker):
     with django_db_blocker.unblock():
         month_ends, first = first_months(then_stop=True)
         with pytest.raises(Enough):
-            demonstration.build(NOW, progress=month_ends)
+            building.build(NOW, progress=month_ends)
         with transaction.atomic():
             month_ends, again = first_months(then_stop=False)
-            demonstration.build(NOW, progress=month_ends)
+            building.build(NOW, progress=month_ends)
             yield first, again
             transaction.set_rollback(True)
 
@@ -149,12 +148,12 @@ def test_nothing_happens_or_is_written_down_after_now(told):
 
     assert max(latest.values()) <= NOW
     assert Reading.objects.aggregate(latest=Max("at"))["latest"] <= NOW
-    assert demonstration.last_day() in {TODAY, TODAY - timedelta(days=1)}
+    assert building.last_day() in {TODAY, TODAY - timedelta(days=1)}
 
 
 def test_it_is_not_built_over_other_books(told):
-    with pytest.raises(demonstration.NotEmpty, match="--fresh"), transaction.atomic():
-        demonstration.build(NOW)
+    with pytest.raises(building.NotEmpty, match="--fresh"), transaction.atomic():
+        building.build(NOW)
 
     assert User.objects.count() == 3
 
@@ -163,7 +162,7 @@ def test_three_people_sign_in_with_the_passwords_shown(told):
     people = {user.username: user for user in User.objects.all()}
 
     assert sorted(user.role for user in people.values()) == ["bookkeeper", "maker", "owner"]
-    for person in demonstration.PEOPLE:
+    for person in building.PEOPLE:
         assert people[person.username].check_password(person.password)
         assert people[person.username].role == person.role
         assert len(person.password) >= 10
@@ -388,8 +387,8 @@ def test_the_command_refuses_the_studios_own_books():
 
 
 def test_the_command_says_when_the_demonstration_is_old(monkeypatch):
-    monkeypatch.setattr(demonstration, "is_empty", lambda: False)
-    monkeypatch.setattr(demonstration, "last_day", lambda: date(2020, 1, 31))
+    monkeypatch.setattr(building, "is_empty", lambda: False)
+    monkeypatch.setattr(building, "last_day", lambda: date(2020, 1, 31))
     out = StringIO()
 
     demo.Command(stdout=out)._build_or_say_how_old()
@@ -594,9 +593,9 @@ def test_the_runs_show_that_wet_spots_come_with_cool_rooms(told):
     found = {each.factor.key: each for each in learn(runs, defect("Wet spots"), lambda *_: "").findings}
 
     assert len(runs) > 100
-    assert found["room"].standing is Standing.DIFFERS
+    assert found["room"].standing is Strength.DIFFERS
     assert found["room"].tested.apart < 0
-    assert found["wax_lot"].standing is not Standing.DIFFERS
+    assert found["wax_lot"].standing is not Strength.DIFFERS
 
 
 # Links that are followed of each kind of page: the next six months of a story look like the last.

@@ -19,8 +19,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from inventory.models import Document, Item, Lot, Movement, Supplier
-from studio import leaving
 from studio.fields import ExactIntegerField
+from studio.home import data_export
 from studio.models import Studio, User
 from tests.files import pdf
 from tests.house import NOW, Books, grams, money
@@ -28,7 +28,7 @@ from tests.house import NOW, Books, grams, money
 
 def taken(now=NOW):
     """The ZIP, opened."""
-    return zipfile.ZipFile(leaving.write_everything(now))
+    return zipfile.ZipFile(data_export.write_everything(now))
 
 
 def table(parts, name):
@@ -83,7 +83,7 @@ def test_every_row_of_every_table_is_there_with_what_it_refers_to(lived_in):
         resource["name"]: resource for resource in json.loads(parts.read("tables.json"))["resources"]
     }
 
-    for model in leaving.kept_models():
+    for model in data_export.kept_models():
         name = model._meta.db_table
         rows = table(parts, name)
         assert len(rows) == model._default_manager.count(), name
@@ -99,12 +99,12 @@ def test_every_row_of_every_table_is_there_with_what_it_refers_to(lived_in):
 def test_no_table_is_forgotten_and_what_is_left_out_is_named(lived_in):
     ours = {
         model._meta.label_lower
-        for name in leaving.PACKAGES
+        for name in data_export.PACKAGES
         for model in apps.get_app_config(name).get_models()
     }
 
-    assert ours - {model._meta.label_lower for model in leaving.kept_models()} == leaving.LEFT_OUT
-    assert ours >= leaving.LEFT_OUT
+    assert ours - {model._meta.label_lower for model in data_export.kept_models()} == data_export.LEFT_OUT
+    assert ours >= data_export.LEFT_OUT
 
 
 @pytest.mark.django_db
@@ -150,9 +150,9 @@ def test_figures_days_and_moments_are_exact(lived_in):
 def test_every_exact_figure_says_what_it_counts():
     silent = [
         f"{model._meta.label_lower}.{field.attname}"
-        for model in leaving.kept_models()
-        for field in leaving.columns(model)
-        if isinstance(field, ExactIntegerField) and not leaving.unit_of(field)
+        for model in data_export.kept_models()
+        for field in data_export.columns(model)
+        if isinstance(field, ExactIntegerField) and not data_export.unit_of(field)
     ]
 
     assert silent == []
@@ -166,7 +166,7 @@ def test_papers_are_files_with_names_that_are_safe_everywhere(lived_in):
         item=item, kind="safety", name="../../etc/päss wd.pdf", media_type="application/pdf", size=len(data),
         digest=hashlib.sha256(data).hexdigest(), added_by=lived_in.by, added_at=NOW,
     )  # fmt: skip
-    leaving.DocumentContent.objects.create(document=paper, data=data)
+    data_export.DocumentContent.objects.create(document=paper, data=data)
 
     parts = taken()
 
@@ -185,15 +185,15 @@ NASTY += ["a\r=1", " =1", "＝1", "''", "'", "", "a;'b", ";;=\n+'-"]
 
 @pytest.mark.parametrize("text", NASTY)
 def test_a_text_that_looks_like_a_formula_is_guarded_and_comes_back_as_it_was(text):
-    kept = leaving.guarded(text)
+    kept = data_export.guarded(text)
 
     assert not re.search(r"(\A|[;\t\r\n])\s*[=+\-@＝]", kept)
-    assert leaving.as_typed(kept) == text
+    assert data_export.as_typed(kept) == text
 
 
 @given(st.text(alphabet="'=+-@;\t\r\n ax＝", max_size=30))
 def test_every_text_comes_back_as_it_was(text):
-    assert leaving.as_typed(leaving.guarded(text)) == text
+    assert data_export.as_typed(data_export.guarded(text)) == text
 
 
 @pytest.mark.django_db
@@ -222,7 +222,7 @@ def test_a_studio_whose_name_is_more_than_a_name_does_no_harm(studio):
 def test_the_owner_downloads_it_from_the_page(lived_in, client):
     client.force_login(lived_in.by, backend="django.contrib.auth.backends.ModelBackend")
 
-    page, answer = client.get("/take-with-you/"), client.post("/take-with-you/")
+    page, answer = client.get("/export/"), client.post("/export/")
 
     assert "Download everything" in page.content.decode()
     assert answer.headers["Content-Type"] == "application/zip"
@@ -238,7 +238,7 @@ def test_the_owner_downloads_it_from_the_page(lived_in, client):
 def test_makers_and_bookkeepers_do_not(studio, maker, bookkeeper, client):
     for person in (maker, bookkeeper):
         client.force_login(person, backend="django.contrib.auth.backends.ModelBackend")
-        assert (client.get("/take-with-you/").status_code, client.post("/take-with-you/").status_code) == (
+        assert (client.get("/export/").status_code, client.post("/export/").status_code) == (
             403,
             403,
         )
@@ -270,7 +270,7 @@ def test_it_is_of_one_moment_and_keeps_nobody_from_writing(monkeypatch):
     Studio.objects.create(pk=1, name="Ninefold Lane")
     books = Books(User.objects.create_user("maren", role="owner", password="nine paper lanterns"))
     lot = books.receive("wax", "1 kg", cost="10.00")
-    write, faults = leaving._write_table, []
+    write, faults = data_export._write_table, []
 
     def draw():
         try:
@@ -287,7 +287,7 @@ def test_it_is_of_one_moment_and_keeps_nobody_from_writing(monkeypatch):
             thread.start()
             thread.join(10 if connection.vendor == "postgresql" else 0.2)
 
-    monkeypatch.setattr(leaving, "_write_table", meanwhile)
+    monkeypatch.setattr(data_export, "_write_table", meanwhile)
     parts = taken()
 
     assert [row["on_hand"] for row in table(parts, "inventory_lot")] == [str(grams(1000))]

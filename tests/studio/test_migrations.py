@@ -6,7 +6,7 @@ from django.db import connection
 from django.db.migrations.executor import MigrationExecutor
 from django.db.migrations.recorder import MigrationRecorder
 
-from batches.runs import runs
+from batches.production import runs
 from inventory import checks
 from inventory.models import Customer, Dispatch, Lot
 from studio import guards

@@ -6,7 +6,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from studio.money import (
+from studio.core.money import (
     MICROS,
     MONEY_LIMIT,
     MoneyError,
@@ -18,7 +18,7 @@ from studio.money import (
     round_to_cent,
     share,
 )
-from studio.quantities import Dimension, parse_quantity, to_unit
+from studio.core.quantities import Dimension, parse_quantity, to_unit
 
 MASS, COUNT, LENGTH = Dimension.MASS, Dimension.COUNT, Dimension.LENGTH
 NBSP = "\N{NO-BREAK SPACE}"

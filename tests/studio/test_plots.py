@@ -8,7 +8,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from studio.plots import (
+from studio.web.plots import (
     BOTTOM,
     LEFT,
     PERIODS_AT_MOST,

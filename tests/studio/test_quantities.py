@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from studio.quantities import (
+from studio.core.quantities import (
     QUANTITY_LIMIT,
     Dimension,
     PackQuestion,

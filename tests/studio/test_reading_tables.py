@@ -11,8 +11,8 @@ from datetime import date, datetime
 import pytest
 from openpyxl import Workbook
 
-from studio.reading_tables import Figure, UnreadableTable, pack, unpack
-from studio.reading_xlsx import plain_decimal, read_table
+from studio.web.reading_tables import Figure, UnreadableTable, pack, unpack
+from studio.web.reading_xlsx import plain_decimal, read_table
 
 HEADS = {"item", "quantity", "arrived"}
 

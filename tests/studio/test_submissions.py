@@ -8,7 +8,7 @@ from django.core.files.uploadedfile import SimpleUploadedFile
 from django.test import RequestFactory
 
 from studio.models import Counter, Submission
-from studio.submissions import SubmissionClash, digest_of, key_of, new_key, once
+from studio.web.submissions import SubmissionClash, digest_of, key_of, new_key, once
 
 pytestmark = pytest.mark.django_db
 

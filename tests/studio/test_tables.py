@@ -15,8 +15,8 @@ from django.template import Context, Template, TemplateSyntaxError
 from openpyxl import load_workbook
 
 from inventory.models import Supplier
-from studio.filters import Choice, Filters, Search, text_of, whole_number
-from studio.tables import Column, Format, Table
+from studio.web.filters import Choice, Filters, Search, text_of, whole_number
+from studio.web.tables import Column, Format, Table
 
 WAX, JAR = SimpleNamespace(unit="g", name="=tallow"), SimpleNamespace(unit="each", name="Jar")
 

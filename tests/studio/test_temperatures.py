@@ -4,7 +4,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from studio.temperatures import TemperatureError, format_temperature, parse_temperature
+from studio.core.temperatures import TemperatureError, format_temperature, parse_temperature
 
 NBSP = "\N{NO-BREAK SPACE}"
 

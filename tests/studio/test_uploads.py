@@ -5,7 +5,7 @@ import io
 import pytest
 from PIL import Image
 
-from studio.uploads import EDGE_AT_MOST, JPEG, PDF, PNG, NotTaken, harmless_name, in_megabytes, receive
+from studio.web.uploads import EDGE_AT_MOST, JPEG, PDF, PNG, NotTaken, harmless_name, in_megabytes, receive
 from tests.files import ATTACKS, NAMES, pdf, phone_photo, picture
 
 

@@ -4,9 +4,9 @@ from fractions import Fraction
 
 import pytest
 
-from batches.bench.overshoot import overshoot
-from studio.quantities import Dimension, QuantityError, parse_quantity
-from studio.temperatures import TemperatureError, parse_temperature
+from batches.formulas.overshoot import overshoot
+from studio.core.quantities import Dimension, QuantityError, parse_quantity
+from studio.core.temperatures import TemperatureError, parse_temperature
 from tests.vectors import NUMBERS, OVERSHOOT
 
 DIMENSION = {"each": Dimension.COUNT, "m": Dimension.LENGTH, "in": Dimension.LENGTH, "mm": Dimension.LENGTH}

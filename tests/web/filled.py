@@ -13,24 +13,27 @@ from batches.formulas import writing as formulas
 from batches.formulas.hazard_labels import enter_hazard_label, scents_of
 from batches.formulas.sheet import batch_sheet
 from batches.models import Batch, FormulaVersion
+from batches.planning import plans
+from batches.production import finishing, runs
 from batches.recalls import recalling
-from batches.runs import finishing, runs
-from costing.goods.closing import close_books
 from costing.models import GoodsRule
 from costing.prices import channels
 from costing.rates import rates
-from inventory.buying import ordering
-from inventory.counts import counting
+from costing.valuation.closing import close_books
+from inventory.counting import counting
+from inventory.customers import customers
+from inventory.customers.customers import Contact, customer_named
+from inventory.documents import services
 from inventory.lots import holding
 from inventory.models import Lot, Posting, Review, Shop
-from inventory.papers import documents
-from inventory.selling import customer_orders, customers
-from inventory.selling.customers import Who, customer_named
-from inventory.sending import dispatching
-from inventory.shop_orders import bringing_in
-from inventory.shop_orders.reading import Product
-from studio import confirmed_warnings, uploads
-from studio.label_warnings import USUAL
+from inventory.purchasing import ordering
+from inventory.sales_orders import customer_orders
+from inventory.shipments import dispatching
+from inventory.shop_files import import_service
+from inventory.shop_files.reading import Product
+from studio import confirmed_warnings
+from studio.core.label_warnings import USUAL
+from studio.web import uploads
 from tests.costing.thoughts import think
 from tests.files import picture
 from tests.house import NOW, Books, day, grams, money
@@ -81,7 +84,7 @@ def _complaints(house: SimpleNamespace) -> None:
     The drill is of the wax: two candles of it went to the market, one of which is back.
     """
     books = house.books
-    who = customer_named(Who("Wilf Harrow", reach="555 0142"), at=NOW)
+    who = customer_named(Contact("Wilf Harrow", reach="555 0142"), at=NOW)
     house.complaint = books.complain(house.cured, kind="injury", customer=who, reference="HS-17")
     house.complaint_photo = complaining.add_photo(
         house.complaint.pk,
@@ -169,9 +172,9 @@ def _papers(house: SimpleNamespace) -> None:
     house.lot_paper = books.paper("wax", "analysis", lot=house.shelf["wax"])
     house.ran_out = books.paper("fragrance", valid_until=date(2026, 2, 28))
     house.withdrawn = books.paper("fragrance", "ifra")
-    documents.withdraw(house.withdrawn.pk, signature=books.sign())
+    services.withdraw(house.withdrawn.pk, signature=books.sign())
     house.erased = books.paper("fragrance", "other")
-    documents.erase(house.erased.pk, signature=books.sign(reason="Somebody's letter"))
+    services.erase(house.erased.pk, signature=books.sign(reason="Somebody's letter"))
 
 
 def _label_words(house: SimpleNamespace) -> None:
@@ -235,7 +238,7 @@ def _finished(house: SimpleNamespace) -> None:
     )
     house.dispatch = dispatching.send(
         books.take((house.cured, 2)),
-        to=Who("Harbour Street Market"),
+        to=Contact("Harbour Street Market"),
         channel="market",
         reference="HS-17",
         signature=books.sign(),
@@ -297,7 +300,7 @@ def _open_runs(house: SimpleNamespace) -> None:
     house.overdue = books.plan(house.rain, 6, on=date(2026, 3, 18))
     house.planned = books.plan(house.candle, 8, on=date(2026, 3, 24))
     house.called_off = books.plan(house.candle, 2)
-    runs.call_off(house.called_off.pk, signature=books.sign(reason="No market that day"))
+    plans.call_off(house.called_off.pk, signature=books.sign(reason="No market that day"))
 
 
 def _weighed_at_the_bench(house: SimpleNamespace) -> None:
@@ -407,10 +410,10 @@ def _shop(house: SimpleNamespace) -> None:
         columns={"reference": "Order", "product": "Article", "quantity": "Pieces", "customer": "Name"},
     )
     known = Product(house.books.item("Cedar & Black Tea").pk, 2)
-    bringing_in.keep_products(house.shop.pk, {"Two cedar jars": known})
+    import_service.keep_products(house.shop.pk, {"Two cedar jars": known})
     house.shop_product = house.shop.products.get()
     rows = "Order,Name,Article,Pieces\nW-1,Ida Fennimore,Two cedar jars,1\nW-2,Wilf Harrow,Blue moon,1\n"
-    house.shop_file = bringing_in.keep(
+    house.shop_file = import_service.keep(
         house.shop, "orders.csv", rows.encode(), by=house.people.owner, now=NOW
     )
 

@@ -12,15 +12,15 @@ from django.db import connection
 from django.test import RequestFactory
 from django.urls import reverse
 
-from batches.formulas.recipe import RecipeError
 from batches.models import FormulaVersion
-from batches.runs import runs
+from batches.planning import plans
+from batches.recipe import RecipeError
 from batches.tracing.trace import trace_of
 from batches.tracing.tree import forward, outline
 from inventory.models import Item, Lot, LotChange, Supplier
-from studio import tables
-from studio.access import client_address
 from studio.models import Role, Studio, User
+from studio.people.access import client_address
+from studio.web import tables
 from tests.house import NOW, grams
 from tests.web.conftest import PASSWORD, enter
 from tests.web.forms import delivery, key, line, refused
@@ -46,10 +46,10 @@ def maker(filled):
         f"/formulas/1/versions/{BEYOND}/",
         f"/formulas/{BEYOND}/versions/add/",
         f"/stock/items/{BEYOND}/change/",
-        f"/stock/books/{BEYOND}/reverse/",
+        f"/stock/ledger/{BEYOND}/reverse/",
         f"/people/{BEYOND}/",
         "/stock/lots/%00/",
-        "/stock/lots/L0%0001X/send/",
+        "/stock/lots/L0%0001X/ship/",
         "/batches/%00/",
         "/batches/%00/ticket.pdf",
         "/trace/%00/",
@@ -89,7 +89,7 @@ def test_more_lots_and_draws_than_a_query_may_compare_still_show(filled, owner_p
     assert len(lots) == 180
     assert batch.draws.count() == 1080
     for path in (
-        "/stock/books/",
+        "/stock/ledger/",
         "/",
         batch.get_absolute_url(),
         "/costing/",
@@ -283,7 +283,7 @@ def test_two_owners_who_demote_each_other_leave_one(filled, monkeypatch):
     browser = enter(filled.people.owner)
     data = as_shown(browser.get(url)) | {"role": "maker"}
     # The other's request was faster by a hair: it came between this page's checks and its save.
-    from studio.forms import PersonForm
+    from studio.web.forms import PersonForm
 
     plain = PersonForm.is_valid
 
@@ -307,7 +307,8 @@ def test_two_owners_who_demote_each_other_leave_one(filled, monkeypatch):
     ],
 )
 def test_two_people_adding_the_same_name_at_once_make_one(filled, maker, monkeypatch, url, model, fields):
-    from inventory.items.forms import ItemForm, SupplierForm
+    from inventory.items.forms import ItemForm
+    from inventory.purchasing.forms_suppliers import SupplierForm
 
     form = ItemForm if model is Item else SupplierForm
     plain = form.is_valid
@@ -330,7 +331,7 @@ def test_a_version_rewritten_while_a_plan_was_shown_is_planned_as_it_is_now(fill
     stale = FormulaVersion.objects.get(pk=filled.draft.pk)
     FormulaVersion.objects.filter(pk=stale.pk).update(fill_ug=grams(200))
 
-    batch = runs.plan(stale, 10, planned_on=NOW.date(), signature=books.sign())
+    batch = plans.plan(stale, 10, planned_on=NOW.date(), signature=books.sign())
 
     # Ten of 200 g, 93 % of it wax.
     assert filled.shelf["wax"].item.commitments.get(source=batch.code).quantity == grams(1860)
@@ -385,7 +386,7 @@ def test_what_is_no_address_is_not_taken_for_one(forwarded):
 
 
 def test_behind_a_proxy_nobody_locks_a_colleague_out(filled, settings):
-    settings.AXES_ENABLED, settings.AXES_CLIENT_IP_CALLABLE = True, "studio.access.client_address"
+    settings.AXES_ENABLED, settings.AXES_CLIENT_IP_CALLABLE = True, "studio.people.access.client_address"
     wrong, right = ({"username": "maren", "password": word} for word in ("wrong", PASSWORD))
     for _ in range(8):
         answer = enter(None).post("/sign-in/", wrong, headers={"X-Forwarded-For": "203.0.113.9"})

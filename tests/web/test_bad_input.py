@@ -7,7 +7,7 @@ import pytest
 from django.urls import reverse
 
 from inventory.models import Lot, Posting
-from studio.codes import near
+from studio.core.codes import near
 from tests.house import grams
 from tests.web.conftest import enter
 from tests.web.forms import (

@@ -5,7 +5,7 @@ from django.core.files.uploadedfile import SimpleUploadedFile
 from django.urls import reverse
 
 from batches.models import BurnReading
-from studio.numerals import NBSP
+from studio.core.numerals import NBSP
 from tests.files import phone_photo
 from tests.web.conftest import enter
 from tests.web.forms import key

@@ -12,10 +12,10 @@ from django.utils import timezone
 from batches.complaints import complaining
 from batches.models import Complaint, Recall, RecallAnswer
 from batches.recalls import recalling
-from batches.recalls.letters_of import days_words
+from batches.recalls.letters_text import days_words
 from inventory.models import Customer, Lot
-from inventory.sending import dispatching
-from inventory.sending.dispatching import Back
+from inventory.shipments import dispatching
+from inventory.shipments.dispatching import Back
 from studio.models import Studio
 from tests.house import snapshot
 from tests.web.conftest import enter

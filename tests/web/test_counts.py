@@ -8,8 +8,8 @@ import pytest
 from django.urls import reverse
 from pypdf import PdfReader
 
-from inventory.counts import counting
-from inventory.counts.figures import due
+from inventory.counting import counting
+from inventory.counting.figures import due
 from inventory.models import Count, CountClass, CountLine, Lot, Movement, Posting, Reason
 from tests.house import NOW, day, grams, money
 from tests.web.conftest import enter
@@ -527,7 +527,7 @@ def test_a_count_posted_while_the_form_was_open_is_told(shelf, count, maker, mon
     seen = iter([stale])
     fresh = Count.objects.select_related("ended_by")
     monkeypatch.setattr(
-        "inventory.counts.views_counting.count_of", lambda pk: next(seen, None) or fresh.get(pk=pk)
+        "inventory.counting.views_counting.count_of", lambda pk: next(seen, None) or fresh.get(pk=pk)
     )
     with nothing_moves():
         answer = maker.post(page("post", count), data)

@@ -14,8 +14,8 @@ from django.test import Client
 from django.urls import reverse
 from PIL import Image
 
+from inventory.documents import services
 from inventory.models import Document, Item
-from inventory.papers import documents
 from tests.files import ATTACKS, NAMES, pdf, phone_photo
 from tests.web.conftest import ROLES, enter
 from tests.web.forms import key, nothing_moves
@@ -363,18 +363,20 @@ def test_an_item_without_a_sheet_says_so_everywhere(filled, maker, oil):
         .exclude(pk=filled.sheet.item_id)
         .values_list("name", flat=True)
     )
-    page = maker.get("/stock/papers/?show=missing")
+    page = maker.get("/stock/documents/?show=missing")
     assert {item.name for item, _ in page.context["lacking_items"]} == missing
     today = text_of(maker.get("/"))
     assert f"{len(missing)} items have no safety data sheet" in today
-    assert "/stock/papers/?show=missing" in today
+    assert "/stock/documents/?show=missing" in today
 
 
 def test_a_sheet_that_ran_out_counts_as_none_and_says_why(filled, maker):
     page = text_of(maker.get(filled.ran_out.item.get_absolute_url()))
 
     assert "The last one ran out on 28 Feb 2026." in page
-    row = {row["Item"]: row for row in csv_of(maker, "/stock/papers/?show=missing&format=csv")}["fragrance"]
+    row = {row["Item"]: row for row in csv_of(maker, "/stock/documents/?show=missing&format=csv")}[
+        "fragrance"
+    ]
     assert row["Why"] == "The last one ran out on 28 Feb 2026."
 
 
@@ -383,21 +385,21 @@ def test_once_every_item_has_its_sheet_today_is_silent(filled, maker):
         filled.books.paper(item.name, data=pdf(item.name))
 
     assert "safety data sheet" not in text_of(maker.get("/"))
-    assert "Every item that should have" in text_of(maker.get("/stock/papers/?show=missing"))
+    assert "Every item that should have" in text_of(maker.get("/stock/documents/?show=missing"))
 
 
 def test_the_list_shows_what_is_asked_for_and_leaves_as_a_table(filled, maker):
-    valid = csv_of(maker, "/stock/papers/?format=csv")
+    valid = csv_of(maker, "/stock/documents/?format=csv")
     assert {row["State"] for row in valid} == {"Valid"}
     assert {(row["Item"], row["What it is"]) for row in valid} == {
         ("wax", "Safety data sheet"),
         ("wax", "Photo"),
         ("wax", "Certificate of analysis"),
     }
-    past = csv_of(maker, "/stock/papers/?show=past&format=csv")
+    past = csv_of(maker, "/stock/documents/?show=past&format=csv")
     assert {row["State"] for row in past} == {"Out of date", "Withdrawn", "Erased"}
-    assert len(csv_of(maker, "/stock/papers/?show=all&format=csv")) == 6
-    (sheet,) = csv_of(maker, "/stock/papers/?kind=safety&q=WAX&format=csv")
+    assert len(csv_of(maker, "/stock/documents/?show=all&format=csv")) == 6
+    (sheet,) = csv_of(maker, "/stock/documents/?kind=safety&q=WAX&format=csv")
     assert (sheet["Date on it"], sheet["Note"], sheet["Added by"]) == (
         "2025-11-03",
         "Section 9 on page 6",
@@ -470,7 +472,7 @@ def test_a_withdrawn_paper_stays_to_be_read(filled, maker):
 
 def test_a_race_for_the_same_file_ends_with_one_of_it(filled, maker, oil, monkeypatch):
     # The other one landed between the look and the writing: the database refuses the second.
-    monkeypatch.setattr(documents.Document.objects, "filter", lambda **said: Document.objects.none())
+    monkeypatch.setattr(services.Document.objects, "filter", lambda **said: Document.objects.none())
     maker.post(add_url(oil), sent())
     answer = maker.post(add_url(oil), sent(name="again.pdf"))
 

@@ -17,7 +17,7 @@ from django.urls import reverse
 from openpyxl import load_workbook
 
 from inventory.models import Lot, Movement, Posting
-from studio.access import AccessMiddleware
+from studio.people.access import AccessMiddleware
 from tests.house import snapshot
 from tests.web.conftest import ROLES, enter
 from tests.web.pages import COSTS, PAGES, PUBLIC, names_in_use, readable, tables

@@ -9,8 +9,8 @@ from batches.models import Complaint, Recall
 from batches.recalls import recalling
 from inventory.lots.holding import release
 from inventory.models import Lot
-from inventory.sending import dispatching
-from inventory.sending.dispatching import Back
+from inventory.shipments import dispatching
+from inventory.shipments.dispatching import Back
 from tests.web.conftest import enter
 from tests.web.forms import key
 

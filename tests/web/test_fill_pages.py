@@ -6,8 +6,8 @@ from django.urls import reverse
 from batches.fill_checks.checking import CannotCheck, state_of
 from batches.fill_checks.forms import read_weights
 from batches.models import FillCheck
+from studio.core.numerals import NBSP
 from studio.models import Studio
-from studio.numerals import NBSP
 from tests.house import grams
 from tests.house import refused as verb_refused
 from tests.web.conftest import enter

@@ -5,7 +5,7 @@ from django.urls import reverse
 
 from batches.models import Batch, FormulaVersion, Outcome
 from inventory.models import Lot, Posting, Reason
-from studio.numerals import NBSP
+from studio.core.numerals import NBSP
 from tests.house import day
 from tests.web.conftest import enter
 from tests.web.forms import key, nothing_moves, refused

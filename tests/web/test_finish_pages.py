@@ -6,9 +6,10 @@ import pytest
 from django.urls import reverse
 
 from batches.models import Batch, Defect, Flaw, Outcome
-from batches.runs import runs
+from batches.planning import plans
+from batches.production import runs
 from inventory.models import Lot, Posting
-from studio.numerals import NBSP
+from studio.core.numerals import NBSP
 from tests.house import TODAY, day, grams, money
 from tests.web.conftest import enter
 from tests.web.forms import key, nothing_moves, refused
@@ -111,7 +112,7 @@ def test_time_worked_is_noted_with_what_came_out(filled, maker, batch):
 
 def test_time_worked_lands_with_what_came_out_or_neither_does(filled, maker, batch, monkeypatch):
     def refuse(*args, **kwargs):
-        raise runs.BatchError("Nobody worked on it.")
+        raise plans.BatchError("Nobody worked on it.")
 
     monkeypatch.setattr(runs, "note_labour", refuse)
     worked = {"minutes_1": "40", "step_1": "weigh", "person_1": filled.people.maker.pk}

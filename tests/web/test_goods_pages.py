@@ -15,7 +15,7 @@ from tests.web.forms import key, nothing_moves, refused, send_url, sent
 
 pytestmark = pytest.mark.django_db
 
-STOCK, COST, CLOSE = "/costing/stock/", "/costing/goods/", "/costing/closings/"
+STOCK, COST, CLOSE = "/costing/stock/", "/costing/cost-of-goods/", "/costing/closings/"
 MARCH = "first=2026-03-01&last=2026-03-20"
 
 
@@ -95,7 +95,7 @@ def test_the_cost_of_goods_adds_up_line_by_line(filled, owner_page):
 
 
 def test_the_accountants_paper_says_the_same(filled, owner_page):
-    answer = owner_page.get(f"/costing/goods/paper/?{MARCH}")
+    answer = owner_page.get(f"/costing/cost-of-goods/paper/?{MARCH}")
 
     assert answer.headers["Content-Type"] == "application/pdf"
     text = "\n".join(page.extract_text() for page in PdfReader(io.BytesIO(answer.content)).pages)
@@ -208,7 +208,7 @@ def test_the_pages_ask_as_often_whatever_there_is(filled, owner_page, django_ass
             assert owner_page.get(url).status_code == 200
         return len(queries)
 
-    urls = (STOCK, f"{COST}?{MARCH}", f"/costing/goods/methods/?{MARCH}", CLOSE)
+    urls = (STOCK, f"{COST}?{MARCH}", f"/costing/cost-of-goods/methods/?{MARCH}", CLOSE)
     before = [asked(url) for url in urls]
     for number in range(4):
         item = books.receive(f"Extra wax {number}", "1 kg", cost=5, at=day(2))
@@ -220,7 +220,7 @@ def test_the_pages_ask_as_often_whatever_there_is(filled, owner_page, django_ass
 
 
 def test_other_methods_stand_beside_the_lots_and_come_to_the_same(filled, owner_page):
-    table = rows(owner_page.get(f"/costing/goods/methods/?{MARCH}&format=csv"))
+    table = rows(owner_page.get(f"/costing/cost-of-goods/methods/?{MARCH}&format=csv"))
 
     for row in table[1:]:
         sums = {money(row[place]) + money(row[place + 1]) for place in (1, 3, 5, 7)}

@@ -23,7 +23,7 @@ def broken(monkeypatch):
     def fail(day):
         raise RuntimeError("the inside of the studio")
 
-    monkeypatch.setattr("studio.today.tasks", fail)
+    monkeypatch.setattr("studio.home.today.tasks", fail)
 
 
 def _some(links):

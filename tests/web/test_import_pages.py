@@ -30,7 +30,7 @@ def send(client, table, data, name="notebook.csv"):
     """Choose a file on a table's page."""
     data = data.encode() if isinstance(data, str) else data
     file = SimpleUploadedFile(name, data)
-    return client.post(f"/stock/bring-in/{table}/", {"file": file, "submission_key": key()})
+    return client.post(f"/stock/import/{table}/", {"file": file, "submission_key": key()})
 
 
 def look(client, table, data, name="notebook.csv"):
@@ -308,7 +308,7 @@ def test_problems_are_listed_up_to_two_hundred_and_exported_all(owner, named):
 @pytest.mark.parametrize("table", Import.Table.values)
 def test_a_template_is_a_table_that_brings_nothing_in(owner, table):
     for kind in ("csv", "xlsx"):
-        answer = owner.get(f"/stock/bring-in/{table}/template/?format={kind}")
+        answer = owner.get(f"/stock/import/{table}/template/?format={kind}")
         page = look(owner, table, answer.content, f"template.{kind}")
 
         plan = page.context["plan"]
@@ -318,7 +318,7 @@ def test_a_template_is_a_table_that_brings_nothing_in(owner, table):
 
 
 def test_each_column_is_explained_on_its_page(owner):
-    text = text_of(owner.get("/stock/bring-in/lots/"))
+    text = text_of(owner.get("/stock/import/lots/"))
 
     for words in ("Quantity", "qty", "what one unit cost", "needed", "at most 5 MB and 20,000 rows"):
         assert words in text
@@ -345,7 +345,7 @@ def test_a_file_that_is_no_table_is_refused_beside_its_field(owner, data, name, 
 
 def test_a_file_over_its_size_and_no_file_at_all_are_refused(owner):
     large = send(owner, "lots", b"Item,Quantity\n" + b"\n" * 5_242_880)
-    none = owner.post("/stock/bring-in/lots/", {"submission_key": key()})
+    none = owner.post("/stock/import/lots/", {"submission_key": key()})
 
     assert "larger than 5 MB" in large.context["form"].errors["file"][0]
     assert none.context["form"].errors["file"] == ["Fill this in."]
@@ -395,6 +395,6 @@ def test_names_with_signs_of_every_kind_come_in_as_they_are(owner):
 
 def test_empty_pages_offer_to_bring_a_table_in(owner, people):
     for url in ("/stock/", "/stock/suppliers/", "/settings/"):
-        assert "/stock/bring-in/" in text_of(owner.get(url)), url
+        assert "/stock/import/" in text_of(owner.get(url)), url
     for url in ("/stock/", "/stock/suppliers/"):
-        assert "/stock/bring-in/" not in text_of(enter(people.maker).get(url))
+        assert "/stock/import/" not in text_of(enter(people.maker).get(url))

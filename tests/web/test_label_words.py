@@ -10,10 +10,10 @@ from django.urls import reverse
 
 from batches.formulas.writing import Ingredient, write_version
 from batches.models import HazardLabel
-from batches.paper.jar_label_of import What
+from batches.records.jar_label_text import What
 from inventory.models import LabelLayout
 from studio import confirmed_warnings
-from studio.label_warnings import USUAL
+from studio.core.label_warnings import USUAL
 from studio.models import LabelWarning, Studio
 from tests.house import day, grams
 from tests.web.conftest import enter

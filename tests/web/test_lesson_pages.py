@@ -7,7 +7,7 @@ from django.db import connection
 from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 
-from batches.runs import runs
+from batches.production import runs
 from studio.models import Studio
 from tests.house import day
 from tests.web.conftest import enter
@@ -16,7 +16,7 @@ from tests.web.inspection import csv_of, inspect, text_of
 
 @pytest.fixture
 def page():
-    return reverse("batches:lessons")
+    return reverse("batches:batch-analysis")
 
 
 @pytest.fixture

@@ -4,7 +4,7 @@ import pytest
 from django.urls import reverse
 
 from inventory.models import OneOff
-from inventory.reorder import one_offs
+from inventory.replenishment import one_offs
 from tests.web import forms
 from tests.web.conftest import enter
 

@@ -9,10 +9,10 @@ from django.db import connection
 from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 
-from inventory.buying import ordering
 from inventory.models import DeliveryLine, Lot, Offer, Order, Supplier
+from inventory.purchasing import ordering
+from studio.core.numerals import NBSP
 from studio.models import Studio
-from studio.numerals import NBSP
 from tests.house import day, grams, money
 from tests.web.conftest import enter
 from tests.web.forms import delivery, key, nothing_moves, refused
@@ -20,10 +20,10 @@ from tests.web.forms import line as arrived
 from tests.web.inspection import csv_of, text_of
 
 ORDERS, OFFERS, ADD_OFFER, ADD_ORDER = (
-    "/stock/orders/",
-    "/stock/offers/",
-    "/stock/offers/add/",
-    "/stock/orders/add/",
+    "/stock/purchase-orders/",
+    "/stock/supplier-prices/",
+    "/stock/supplier-prices/add/",
+    "/stock/purchase-orders/add/",
 )
 
 

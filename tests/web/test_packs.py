@@ -4,11 +4,11 @@ import pytest
 from django.contrib.messages import get_messages
 from django.urls import reverse
 
-from inventory.buying import offers
-from inventory.buying.pack_contents import PackLine, known_packs, remember
 from inventory.models import DeliveryLine, Lot, Order, PackContent, Supplier
-from studio.quantities import Packed
-from studio.signature import Signature
+from inventory.purchasing import offers
+from inventory.purchasing.pack_contents import PackLine, known_packs, remember
+from studio.core.quantities import Packed
+from studio.people.signature import Signature
 from tests.house import day, grams
 from tests.web.conftest import enter
 from tests.web.forms import ADD, delivery, key, line, nothing_moves, refused

@@ -4,7 +4,7 @@ import pytest
 from django.urls import reverse
 
 from inventory.models import HoldRecord, Lot, LotChange, Movement
-from studio.numerals import NBSP
+from studio.core.numerals import NBSP
 from tests.house import grams
 from tests.web.conftest import enter
 from tests.web.forms import delivery, formula, ingredient, key, line, nothing_moves, sent
@@ -61,7 +61,7 @@ def test_today_lists_each_kind_of_thing_that_needs_a_hand(filled, owner):
         "Expired, allowed": [("28 g of Bayberry dye", url["allowed"])],
         "On hold": [("200 g of fragrance", url["held"])],
         # Additive, Bayberry dye, dye, fragrance, Rain on Slate oil, soap wax; the wax has one.
-        "Missing": [("6 items have no safety data sheet", "/stock/papers/?show=missing")],
+        "Missing": [("6 items have no safety data sheet", "/stock/documents/?show=missing")],
         "Cured": [("7 × Cedar & Black Tea", url["cured"])],
         "To close": [("The books through 31 Jan 2025", "/costing/closings/")],
     }

@@ -9,7 +9,7 @@ from pypdf import PdfReader
 
 from batches.models import Batch, Draw
 from inventory.models import Lot
-from studio.numerals import NBSP
+from studio.core.numerals import NBSP
 from tests.house import grams
 from tests.web.conftest import enter
 from tests.web.forms import draw_url, drawn, formula, ingredient, key, nothing_moves

@@ -120,7 +120,7 @@ def test_missing_material_says_where_to_get_it(filled, maker):
     page = maker.get(PLAN, asked).content.decode()
     assert "Not enough on the shelf" in page
     assert "Order by Fri 27 Mar from Tollgate Wax and Wick" in page
-    assert f"/stock/orders/add/?offer={filled.offer.pk}" in page
+    assert f"/stock/purchase-orders/add/?offer={filled.offer.pk}" in page
 
 
 def test_lots_are_chosen_and_given_back_on_the_batch(filled, maker):

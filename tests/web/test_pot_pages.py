@@ -12,7 +12,7 @@ from django.urls import reverse
 
 from batches.models import Draw, Reading
 from inventory.models import HoldRecord, Item, Lot
-from studio.numerals import NBSP
+from studio.core.numerals import NBSP
 from tests.house import grams
 from tests.web.conftest import enter
 from tests.web.forms import key

@@ -10,7 +10,7 @@ from pypdf import PdfReader
 
 from batches.models import FormulaVersion
 from costing.models import AskedPrice, ChannelTerms, PriceRounding, Scenario
-from costing.prices.paper import ListedProduct, PriceList, PriceSection, price_list_pdf
+from costing.prices.price_list_pdf import ListedProduct, PriceList, PriceSection, price_list_pdf
 from inventory.models import Channel, Item
 from tests.costing.thoughts import think
 from tests.house import money

@@ -13,21 +13,21 @@ from batches.complaints import complaining
 from batches.formulas import approving
 from batches.formulas import writing as formulas
 from batches.models import Defect
+from batches.production import runs
 from batches.recalls import recalling
-from batches.runs import runs
 from costing.models import ScenarioExpense, ScenarioQuote
 from costing.prices import channels
 from costing.rates import rates
-from inventory.buying import ordering
-from inventory.counts import counting
+from inventory.counting import counting
+from inventory.customers.customers import Contact
 from inventory.deliveries import receiving as deliveries
+from inventory.documents import services
 from inventory.lots import holding
 from inventory.models import Item, Lot, Supplier
-from inventory.papers import documents
-from inventory.selling.customers import Who
-from inventory.sending import dispatching
-from studio import uploads
+from inventory.purchasing import ordering
+from inventory.shipments import dispatching
 from studio.models import Role, User
+from studio.web import uploads
 from tests.costing.thoughts import think
 from tests.files import picture
 from tests.house import ARRIVED, NOW, day, grams, money
@@ -222,10 +222,10 @@ def _more_papers(house: SimpleNamespace) -> None:
     for number in range(3):
         for kind in ("safety", "ifra", "analysis", "other"):
             books.paper("wax", kind, lot=house.shelf["wax"] if kind == "analysis" else None)
-            documents.withdraw(books.paper("fragrance", kind).pk, signature=books.sign())
+            services.withdraw(books.paper("fragrance", kind).pk, signature=books.sign())
         books.paper("wax", "photo", picture(colour=(90 * number, 80, 90)))
         books.item(f"Sheetless {number}", kind="dye")
-        for act in (documents.withdraw, documents.put_back):
+        for act in (services.withdraw, services.put_back):
             act(house.sheet.pk, signature=books.sign())
 
 
@@ -268,7 +268,7 @@ def _more_runs(house: SimpleNamespace) -> None:
         made = books.finish(batch, 1, 1, at=day(9 + number, 12))
         dispatching.send(
             books.take((made[0], 1)),
-            to=Who(f"Fair {number}"),
+            to=Contact(f"Fair {number}"),
             reference=f"wax {number}",
             signature=books.sign(),
         )

@@ -9,11 +9,11 @@ from django.utils import timezone
 
 from batches.formulas import approving
 from batches.models import BatchNote, FillCheck, FillWeight, FormulaVersion, Release
-from batches.runs import releasing
-from batches.runs.releasing import CannotRelease, NeedsOwner
+from batches.production import releasing
+from batches.production.releasing import CannotRelease, NeedsOwner
 from inventory.lots import holding
 from inventory.models import Item, Lot
-from studio.numerals import NBSP
+from studio.core.numerals import NBSP
 from tests.house import TODAY, day
 from tests.house import refused as verb_refused
 from tests.web.conftest import enter

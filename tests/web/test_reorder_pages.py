@@ -7,8 +7,8 @@ import pytest
 from django.urls import reverse
 
 from inventory.models import DeliveryLine, Item, OneOff, Order, ReorderRules, Supplier
-from inventory.reorder import words
-from inventory.reorder.rules import in_force
+from inventory.replenishment import forecast_text
+from inventory.replenishment.rules import in_force
 from studio import guards
 from tests.house import NOW, grams, money
 from tests.web import forms
@@ -191,7 +191,9 @@ def test_the_drawing_names_the_days(filled, due):
     page = enter(filled.people.maker).get(reverse("inventory:item-reorder", args=[due.pk]))
     outlook = page.context["outlook"]
     for day in (outlook.order_by, outlook.day_out, outlook.day_crossed):
-        assert words.day_words(day) in {said.rpartition(": ")[2] for _, said in page.context["plot"].key}
+        assert forecast_text.day_words(day) in {
+            said.rpartition(": ")[2] for _, said in page.context["plot"].key
+        }
 
 
 def test_what_runs_out_without_a_lead_time_is_on_the_first_page_and_under_the_purchase_list(filled, due):

@@ -3,7 +3,7 @@
 import pytest
 from django.urls import reverse
 
-from studio.numerals import NBSP
+from studio.core.numerals import NBSP
 from tests.house import day
 from tests.web.conftest import enter
 from tests.web.forms import key

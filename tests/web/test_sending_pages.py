@@ -11,10 +11,10 @@ from django.core.management import call_command
 from django.urls import reverse
 from pypdf import PdfReader
 
+from inventory.customers import customers, retention
+from inventory.customers.customers import Contact
 from inventory.models import Customer, CustomerOrder, Dispatch, Lot, Return, ShopProduct
-from inventory.selling import customers, retention
-from inventory.selling.customers import Who
-from inventory.sending import dispatching
+from inventory.shipments import dispatching
 from tests.house import NOW, day
 from tests.web.conftest import enter
 from tests.web.forms import key, nothing_moves
@@ -22,7 +22,7 @@ from tests.web.forms import key, nothing_moves
 pytestmark = pytest.mark.django_db
 
 CEDAR = "Cedar & Black Tea"
-SEND = "/stock/dispatches/send/"
+SEND = "/stock/shipments/send/"
 
 
 @pytest.fixture
@@ -201,7 +201,7 @@ def test_a_bookkeeper_learns_a_number_and_nothing_else_of_a_person(filled):
     books = filled.books
     sent = dispatching.send(
         books.take((filled.cured, 1)),
-        to=Who(PRIVATE[0], PRIVATE[2], PRIVATE[1]),
+        to=Contact(PRIVATE[0], PRIVATE[2], PRIVATE[1]),
         reference="W-7",
         signature=books.sign(),
     )
@@ -246,7 +246,9 @@ def test_a_bookkeeper_learns_a_number_and_nothing_else_of_a_person(filled):
 def test_one_customer_is_erased_at_their_request_by_the_owner_alone(filled, maker, caplog):
     books = filled.books
     sent = dispatching.send(
-        books.take((filled.cured, 1)), to=Who("Ida Fennimore", "", "ida@post.example"), signature=books.sign()
+        books.take((filled.cured, 1)),
+        to=Contact("Ida Fennimore", "", "ida@post.example"),
+        signature=books.sign(),
     )
     erase = reverse("inventory:customer-erase", args=[sent.customer_id])
     assert maker.post(erase, token()).status_code == 403
@@ -286,10 +288,10 @@ def test_months_before_a_day(on, months, before):
 def test_whose_time_is_over_is_shown_and_erased_by_the_press(filled, capsys):
     """In two months and a day; the one with an open order stays, and of a shop its name."""
     books = filled.books
-    ida = customers.customer_named(Who("Ida Fennimore", reach="555 0100"), at=NOW)
+    ida = customers.customer_named(Contact("Ida Fennimore", reach="555 0100"), at=NOW)
     waits = filled.wanted.customer
     customers.write_customer(
-        filled.dispatch.customer_id, Who("Harbour Street Market", "Ada"), is_person=False
+        filled.dispatch.customer_id, Contact("Harbour Street Market", "Ada"), is_person=False
     )
     owner, page = enter(filled.people.owner), reverse("inventory:customer-retention")
     assert owner.post(page, {"months": "two", **token()}).status_code == 422
@@ -323,7 +325,7 @@ def test_a_shop_file_goes_from_columns_to_products_to_orders(filled, maker):
     kept = maker.post(done.url, {"file": file, **token()}).url
     page = maker.get(kept)
     assert "Say what the columns hold" in text_of(page)
-    columns = {"column-reference": "Nr", "column-customer": "Who", "column-product": "What"}
+    columns = {"column-reference": "Nr", "column-customer": "Contact", "column-product": "What"}
     assert maker.post(kept, {**columns, "columns": "1"}).status_code == 422
     assert maker.post(kept, {**columns, "column-quantity": "Many", "columns": "1"}).status_code == 302
     assert "Products nobody knows yet" in text_of(maker.get(kept))
@@ -363,7 +365,7 @@ def test_lists_cost_as_many_queries_however_long_they_are(filled, maker, django_
     def more(times):
         for number in range(times):
             lot = Lot.objects.get(pk=filled.cured.pk)
-            to = Who(f"Somebody {len(Customer.objects.all())}{number}")
+            to = Contact(f"Somebody {len(Customer.objects.all())}{number}")
             sent = dispatching.send(
                 filled.books.take((lot, 1)), to=to, channel="Fair", signature=filled.books.sign(day(18))
             )

@@ -175,7 +175,7 @@ def test_a_version_retired_meanwhile_is_refused(filled, maker):
 def test_a_lot_that_is_gone_when_the_form_arrives_is_a_sentence(filled, maker, monkeypatch):
     # Lots are never deleted; should one be, the books say so.
     ghost = Lot(pk=10**6, code="L00001", item=filled.shelf["wax"].item)
-    monkeypatch.setattr("batches.runs.forms.find_lot", lambda text: ghost)
+    monkeypatch.setattr("batches.production.forms.find_lot", lambda text: ghost)
     with nothing_moves():
         page = maker.post(draw_url(filled.planned), drawn(filled, filled.planned, "wax", ("L00001", "5")))
 
@@ -220,7 +220,7 @@ def test_a_batch_that_is_over_takes_nothing_more(filled, maker, batch):
 def test_a_batch_finished_while_the_form_was_open_is_a_sentence(filled, maker, monkeypatch):
     stale = Batch.objects.select_related("version__formula__item").get(pk=filled.finished.pk)
     stale.state = "started"
-    monkeypatch.setattr("batches.runs.views_draws.batch_of", lambda code: stale)
+    monkeypatch.setattr("batches.production.views_draws.batch_of", lambda code: stale)
     with nothing_moves():
         page = maker.post(
             draw_url(filled.finished), drawn(filled, filled.finished, "wax", (filled.shelf["wax"].code, "5"))

@@ -86,7 +86,7 @@ def test_a_second_visitor_finds_the_door_shut():
 def test_of_two_first_visitors_at_once_one_becomes_the_owner(monkeypatch):
     # The second asks whether there is a studio before the first has answered.
     Client().post("/welcome/", FIRST)
-    monkeypatch.setattr("studio.views.Studio.objects.exists", lambda: False)
+    monkeypatch.setattr("studio.home.views.Studio.objects.exists", lambda: False)
     late = Client()
 
     assert late.post("/welcome/", {**FIRST, "username": "stranger"}).headers["Location"] == "/"

@@ -7,8 +7,8 @@ import pytest
 from django.urls import reverse
 from pypdf import PdfReader
 
+from inventory.customers import customers
 from inventory.models import Customer, Lot
-from inventory.selling import customers
 from studio.models import Studio
 from tests.web.conftest import enter
 from tests.web.inspection import csv_of, text_of

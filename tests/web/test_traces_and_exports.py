@@ -105,7 +105,7 @@ def test_the_same_table_as_a_sheet(filled, owner):
 
 
 def test_the_books_leave_whole_and_add_up_to_the_shelf(filled, owner):
-    rows = csv_of(owner, "/stock/books/?format=csv")
+    rows = csv_of(owner, "/stock/ledger/?format=csv")
 
     assert len(rows) == Movement.objects.count()
     wax = [row for row in rows if row["Lot"] == filled.shelf["wax"].code]
@@ -129,7 +129,7 @@ def test_items_deliveries_and_rates_leave_with_exact_figures(filled, owner):
 
 def test_a_list_keeps_its_filter_in_its_export(filled, owner):
     assert {row["Lot"] for row in csv_of(owner, "/stock/lots/?state=held&format=csv")} == {filled.held.code}
-    assert {row["What"] for row in csv_of(owner, "/stock/books/?kind=dispatch&format=csv")} == {"Dispatch"}
+    assert {row["What"] for row in csv_of(owner, "/stock/ledger/?kind=dispatch&format=csv")} == {"Dispatch"}
     assert {row["Kind"] for row in csv_of(owner, "/stock/?kind=wick&format=csv")} == {"Wick"}
     states = {row["State"] for row in csv_of(owner, "/batches/?state=finished&format=csv")}
     assert states == {"Finished"}

@@ -13,7 +13,7 @@ from batches.burn_tests import burning
 from batches.formulas import writing as formulas
 from batches.models import BurnLimits, BurnReading, BurnTest, Formula, FormulaVersion, StateChange
 from inventory.models import Item
-from studio.numerals import NBSP
+from studio.core.numerals import NBSP
 from tests.files import phone_photo
 from tests.house import day, grams
 from tests.web.conftest import enter

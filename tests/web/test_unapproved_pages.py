@@ -11,12 +11,12 @@ from openpyxl import load_workbook
 from pypdf import PdfReader
 
 from costing.prices import channels
-from inventory.sending import dispatching
-from inventory.sending.dispatching import Back
-from inventory.shop_orders import bringing_in
-from inventory.shop_orders.planning import plan_of
-from inventory.shop_orders.reading import Product
-from studio.numerals import NBSP
+from inventory.shipments import dispatching
+from inventory.shipments.dispatching import Back
+from inventory.shop_files import import_service
+from inventory.shop_files.planning import plan_of
+from inventory.shop_files.reading import Product
+from studio.core.numerals import NBSP
 from tests.house import NOW, money
 from tests.web.conftest import enter
 from tests.web.forms import key
@@ -107,7 +107,7 @@ def test_the_pages_that_sell_mark_products_and_lots(filled, names):
     order = filled.books.order_of("Ida Fennimore", (trial, 2), (approved, 1))
     pages = {
         "taking an order": reverse("inventory:customer-order-add"),
-        "sending": "/stock/dispatches/send/",
+        "sending": "/stock/shipments/send/",
     }
     for what, url in pages.items():
         page = plain(maker.get(url)).replace("&amp;", "&")
@@ -122,7 +122,7 @@ def test_the_pages_that_sell_mark_products_and_lots(filled, names):
         assert plain(maker.get(url)).count("Design not approved") == 1, what
     lot = reverse("inventory:lot-send", args=[filled.cured.code])
     assert "The design of this lot was never approved" in plain(maker.get(lot))
-    picking = maker.post("/stock/dispatches/send/", scanned(filled.cured))
+    picking = maker.post("/stock/shipments/send/", scanned(filled.cured))
     assert plain(picking).count("Design not approved") == 1
 
     filled.books.approve(filled.candle)
@@ -172,7 +172,7 @@ def test_a_shops_file_and_its_products_mark_designs_never_approved(filled, names
         assert f"{trial} (not approved)" in page, url
         assert f"{approved} (not approved)" not in page, url
     unknown = {words: Product(filled.rain.formula.item_id, 1) for words in unknown_words(filled)}
-    bringing_in.keep_products(filled.shop.pk, unknown)
+    import_service.keep_products(filled.shop.pk, unknown)
 
     page = plain(maker.get(filled.shop_file.get_absolute_url()))
 

@@ -8,10 +8,10 @@ from typing import Any
 from django.core.management.base import BaseCommand, CommandError
 from django.utils import timezone
 
-from inventory.selling import retention
-from inventory.shop_orders import bringing_in
+from inventory.customers import retention
+from inventory.shop_files import import_service
 from studio.models import Role, Studio, User
-from studio.signature import Signature
+from studio.people.signature import Signature
 
 
 class Command(BaseCommand):
@@ -30,7 +30,7 @@ class Command(BaseCommand):
             raise CommandError("There is no studio yet.")
         rule = retention.rule()
         if not options["dry_run"]:
-            bringing_in.drop_old(timezone.now())
+            import_service.drop_old(timezone.now())
         if not rule.months:
             self.stdout.write("The owner set no months, so nobody is erased.")
             return

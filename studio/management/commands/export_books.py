@@ -7,7 +7,7 @@ from typing import Any
 from django.core.management.base import BaseCommand, CommandError, CommandParser
 from django.utils import timezone
 
-from studio import leaving
+from studio.home import data_export
 from studio.models import Studio
 
 
@@ -25,7 +25,7 @@ class Command(BaseCommand):
         if not Studio.objects.exists():
             raise CommandError("There is no studio yet; nothing was written.")
         try:
-            with leaving.write_everything(timezone.now()) as books, path.open("xb") as file:
+            with data_export.write_everything(timezone.now()) as books, path.open("xb") as file:
                 shutil.copyfileobj(books, file)
         except FileExistsError as error:
             raise CommandError(f"{path} is there already. Give another name.") from error

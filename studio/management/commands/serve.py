@@ -7,7 +7,7 @@ from django.contrib.auth import get_user_model
 from django.core.management.base import BaseCommand, CommandError, CommandParser
 from django.utils import timezone
 
-from inventory.shop_orders import bringing_in
+from inventory.shop_files import import_service
 from studio import server
 
 THIS_MACHINE = ("127.", "localhost", "::1")
@@ -35,7 +35,7 @@ class Command(BaseCommand):
         server.claim(host, port)
         server.prepare()
         # They name people, and nobody may have brought in another since.
-        bringing_in.drop_old(timezone.now())
+        import_service.drop_old(timezone.now())
         self.stdout.write("\n".join([where_to_look(host, port), *welcome_lines()]))
         self.stdout.flush()
         server.serve(host, port)

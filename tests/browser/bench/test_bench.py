@@ -11,11 +11,11 @@ from django.utils import timezone
 from playwright.sync_api import expect
 
 from batches.bench.entries import TAKEN_BACK
-from batches.bench.overshoot import overshoot
+from batches.formulas.overshoot import overshoot
 from batches.models import BenchEntry
 from inventory.lots import holding
 from inventory.models import Posting
-from studio.codes import is_valid, make_code
+from studio.core.codes import is_valid, make_code
 from tests.browser.at_the_bench import TABLET, AtTheBench, offline
 from tests.browser.conftest import _session
 from tests.browser.person import spaced

@@ -7,7 +7,7 @@ import pytest
 from django.utils import timezone
 from playwright.sync_api import expect
 
-from batches.runs.finishing import Recovered
+from batches.production.finishing import Recovered
 from inventory.models import Item, Lot
 from tests.browser.at_the_bench import TABLET, AtTheBench
 from tests.house import grams

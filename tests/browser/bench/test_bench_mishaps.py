@@ -7,7 +7,7 @@ from django.utils import timezone
 from playwright.sync_api import expect
 
 from batches.models import BenchEntry
-from batches.runs import finishing, runs
+from batches.production import finishing, runs
 from studio.models import Role, User
 from tests.browser.at_the_bench import TABLET, AtTheBench, offline
 from tests.browser.person import spaced

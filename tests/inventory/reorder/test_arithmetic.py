@@ -12,9 +12,16 @@ from hypothesis import given
 from hypothesis import strategies as st
 from scipy.stats import gamma, norm
 
-from inventory.counts.rules import Cut, classify
-from inventory.reorder import arithmetic
-from inventory.reorder.arithmetic import economic_quantity, order_up_to, reorder_point, up, yearly_cost, z_of
+from inventory.counting.rules import Cut, classify
+from inventory.replenishment import arithmetic
+from inventory.replenishment.arithmetic import (
+    economic_quantity,
+    order_up_to,
+    reorder_point,
+    up,
+    yearly_cost,
+    z_of,
+)
 
 # Normal quantiles, from the tables in every such book, to four decimals.
 QUANTILES = {

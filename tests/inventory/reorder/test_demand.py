@@ -10,8 +10,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from inventory.reorder.demand import Trend, season, summary, trend
-from inventory.reorder.lead import lead_time
+from inventory.purchasing.lead_time import lead_time
+from inventory.replenishment.demand import Trend, season, summary, trend
 
 TODAY = 1_000
 

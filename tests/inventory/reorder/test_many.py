@@ -8,9 +8,9 @@ from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 
 from inventory.models import Item
-from inventory.reorder import at_a_glance, facts, rules, words
-from inventory.reorder.outlooks import outlooks
-from inventory.reorder.purchase import baskets
+from inventory.replenishment import at_a_glance, facts, forecast_text, rules
+from inventory.replenishment.outlooks import outlooks
+from inventory.replenishment.purchase_list import baskets
 from tests.house import NOW, TODAY
 from tests.inventory.reorder.crowd import crowd
 
@@ -31,8 +31,8 @@ PAGES = (
 def worked_out():
     now = rules.in_force()
     found = outlooks(facts.read(TODAY, window=now.window_days), now)
-    for each in words.by_urgency(found.values())[:50]:
-        words.why(each)
+    for each in forecast_text.by_urgency(found.values())[:50]:
+        forecast_text.why(each)
         assert each.best or not each.is_used
     baskets(found.values(), now)
     return found

@@ -10,14 +10,23 @@ import pytest
 from django.db import Error, transaction
 from django.utils import timezone
 
-from inventory.buying import ordering
-from inventory.buying.ordering import OrderError
-from inventory.counts.figures import classes
+from inventory.counting.figures import classes
 from inventory.models import Item, Movement, OneOff, OrderLine, Posting, Supplier
-from inventory.reorder import at_a_glance, checks, facts, one_offs, purchase, rules, slow, words
-from inventory.reorder.outlooks import outlooks
-from inventory.reorder.purchase import Basket, Line, baskets, draft_orders
-from inventory.reorder.quantity import FREIGHT_IS_FREE, Limits, Option, Quoted
+from inventory.purchasing import ordering
+from inventory.purchasing.ordering import OrderError
+from inventory.replenishment import (
+    at_a_glance,
+    checks,
+    facts,
+    forecast_text,
+    one_offs,
+    purchase_list,
+    rules,
+    slow_stock,
+)
+from inventory.replenishment.outlooks import outlooks
+from inventory.replenishment.purchase_list import Basket, Line, baskets, draft_orders
+from inventory.replenishment.quantity import FREIGHT_IS_FREE, Limits, Option, PackOffer
 from tests.house import NOW, TODAY, day, grams, money
 
 pytestmark = pytest.mark.django_db
@@ -154,9 +163,9 @@ def test_use_in_lumps_is_kept_more_of_and_it_is_said_why(books):
 
     assert wax.point / grams(1) == pytest.approx(3_072, abs=1)
     assert wax.keep == wax.point - grams(900)
-    assert words.state_of(wax) == ("problem", "Order now, late")
-    assert "Use comes in lumps, on 9 of 90 days" in words.lumps_words(wax)
-    assert "by 450\xa0g on average" in words.lumps_words(wax)
+    assert forecast_text.state_of(wax) == ("problem", "Order now, late")
+    assert "Use comes in lumps, on 9 of 90 days" in forecast_text.lumps_words(wax)
+    assert "by 450\xa0g on average" in forecast_text.lumps_words(wax)
     # On fixed days every ten: 1,800 ± 271.5 × √20; a ninth of its square is 0.0506, and 1.3194³ × 1,800 = 4,134.
     assert wax.up_to(10) / grams(1) == pytest.approx(4_134, abs=2)
 
@@ -175,7 +184,7 @@ def test_an_items_own_service_level_comes_before_the_studios(books, shelf):
     shelf.item.save(update_fields=["service_ppm"])
     wax = looking()["wax"]
     assert wax.z == pytest.approx(2.3263, abs=1e-4)
-    assert "own" in words.service_words(wax)
+    assert "own" in forecast_text.service_words(wax)
 
 
 def test_a_planned_run_is_reckoned_with_and_never_twice(books, shelf):
@@ -198,7 +207,7 @@ def test_a_new_item_falls_back_on_what_is_planned_and_says_so(books):
     # 40 g of oil in nine days, 10 g there: an order of day 3 comes in time.
     assert (oil.past.days, oil.runs_out, oil.order_in) == (0, 9, 3)
     assert oil.limits.least == grams(30)
-    assert words.demand_words(oil) == ["It has no past yet: only what is planned and ordered counts."]
+    assert forecast_text.demand_words(oil) == ["It has no past yet: only what is planned and ordered counts."]
     # The only pack known is the 10 g that came; three of them cover the run, and are not too much.
     assert (oil.best.option.packs, oil.best.option.too_much) == (3, 0)
 
@@ -259,9 +268,9 @@ def test_an_order_that_is_late_and_waited_for_is_said(books):
     books.plan(books.candle(), 20, on=TODAY + timedelta(days=2))
     wax = looking()["wax"]
 
-    assert words.state_of(wax) == ("problem", "Delivery late")
-    assert "should have brought 50,000\xa0g on 17 Mar 2026. Ask the supplier." in words.why(wax)
-    assert words.by_urgency(looking().values())[0].item.name == "wax"
+    assert forecast_text.state_of(wax) == ("problem", "Delivery late")
+    assert "should have brought 50,000\xa0g on 17 Mar 2026. Ask the supplier." in forecast_text.why(wax)
+    assert forecast_text.by_urgency(looking().values())[0].item.name == "wax"
 
 
 def test_what_is_on_order_is_reckoned_with_on_its_day_and_what_is_late_tomorrow(books, shelf):
@@ -342,16 +351,16 @@ def test_a_delivery_that_takes_longer_than_is_looked_ahead_is_ordered_in_time(bo
     wax = looking()["wax"]
     # It is wanted on day 60.
     assert wax.order_in == 60 - 150
-    assert words.group_of(wax) == "due"
+    assert forecast_text.group_of(wax) == "due"
 
 
 def test_without_an_offer_it_is_the_pack_that_came_last_and_it_says_so(books, shelf):
     wax = looking()["wax"]
     assert (wax.source.typed_pack, wax.source.offer_id) == ("10 kg", None)
-    sentences = " ".join(each.sentence for each in words.missing_of(wax))
+    sentences = " ".join(each.sentence for each in forecast_text.missing_of(wax))
     assert "states no lead time" in sentences
     assert "No offer is on record" in sentences
-    assert words.state_of(wax) == ("attention", "No lead time")
+    assert forecast_text.state_of(wax) == ("attention", "No lead time")
     assert wax.order_in is None
 
 
@@ -360,7 +369,7 @@ def test_what_is_missing_is_named_with_what_it_blocks(books):
     books.item("wax")
     books.plan(books.candle(), 5, on=TODAY + timedelta(days=9))
     wax = looking(order_cost=None)["wax"]
-    assert [each.press for each in words.missing_of(wax)] == ["Enter an offer", "Set the rules"]
+    assert [each.press for each in forecast_text.missing_of(wax)] == ["Enter an offer", "Set the rules"]
 
 
 def test_what_is_no_longer_bought_hands_its_use_to_what_takes_its_place(books, shelf):
@@ -371,8 +380,8 @@ def test_what_is_no_longer_bought_hands_its_use_to_what_takes_its_place(books, s
     found = looking()
     old, new_one = found["wax"], found["New wax"]
 
-    assert (old.order_in, old.choices, words.state_of(old)[1]) == (None, [], "No longer bought")
-    assert "New wax takes its place" in words.why(old)
+    assert (old.order_in, old.choices, forecast_text.state_of(old)[1]) == (None, [], "No longer bought")
+    assert "New wax takes its place" in forecast_text.why(old)
     # The old one runs out on day 59; from then on 100 g a day are used of the new one.
     assert new_one.forecast.through(58) == 0
     assert new_one.forecast.through(68) == grams(1_000)
@@ -410,28 +419,35 @@ def test_what_can_take_its_place_is_said_with_how_much_of_it_is_to_spare(books, 
     wax = looking()["wax"]
 
     assert wax.other.to_spare == grams(1_500)
-    assert words.stand_in(wax) == (
+    assert forecast_text.stand_in(wax) == (
         "Spare wax can take its place: 1,500\xa0g of it is to spare, enough for 15 days at this use."
     )
     # One item looked at by itself knows it too, and what is still bought hands nothing on.
     rules_now = rules.Rules(950_000, 40, 200_000, money(5), 120)
     alone = outlooks(facts.read(TODAY, window=40, item_ids=[shelf.item_id]), rules_now)[shelf.item_id]
-    assert words.stand_in(alone) == words.stand_in(wax)
+    assert forecast_text.stand_in(alone) == forecast_text.stand_in(wax)
     assert looking()["Spare wax"].then is None
     books.receive("wax", "50 kg", at=NOW)
-    assert words.stand_in(looking()["wax"]) == ""
+    assert forecast_text.stand_in(looking()["wax"]) == ""
 
 
 def test_what_is_made_here_is_not_bought(books):
     books.item("Lane blend", kind="wax", made_here=True)
     blend = looking()["Lane blend"]
-    assert (blend.is_bought, words.group_of(blend), words.missing_of(blend)) == (False, "made", [])
+    assert (blend.is_bought, forecast_text.group_of(blend), forecast_text.missing_of(blend)) == (
+        False,
+        "made",
+        [],
+    )
 
 
 def test_a_few_items_give_the_same_as_all(books, shelf):
     books.offer("wax", "1 kg", (1, 10))
     glance = at_a_glance.of([shelf.item_id], TODAY)[shelf.item_id]
-    assert (glance.lasts, glance.word) == (words.cover_words(looking(window=90)["wax"]), "No lead time")
+    assert (glance.lasts, glance.word) == (
+        forecast_text.cover_words(looking(window=90)["wax"]),
+        "No lead time",
+    )
 
 
 @pytest.mark.parametrize("zone", ["UTC", "America/Los_Angeles", "Asia/Kolkata", "Pacific/Auckland"])
@@ -465,7 +481,7 @@ def test_freight_is_shared_over_as_many_items_as_orders_of_the_supplier_had(book
 def test_what_sleeps_is_told_with_what_it_is_worth(books, shelf):
     books.receive("dye", "50 g", cost=20, at=LONG_AGO)
     books.receive("wax", "50 kg", cost=500, at=LONG_AGO)
-    rows = slow.asleep(looking().values(), classes(TODAY))
+    rows = slow_stock.asleep(looking().values(), classes(TODAY))
     told = {row.outlook.item.name: row for row in rows}
 
     assert (told["dye"].words[1], told["dye"].surplus_value) == ("Not used", money(20))
@@ -514,9 +530,9 @@ def test_what_is_due_and_too_much_even_in_its_smallest_order_is_listed_and_left_
 
 def test_what_runs_out_with_no_lead_time_is_said(books, shelf):
     """6 kg last sixty days; 2 kg twenty."""
-    assert not words.cannot_be_said(looking()["wax"])
+    assert not forecast_text.cannot_be_said(looking()["wax"])
     books.draw(shelf, "4 kg", at=NOW - timedelta(days=50))
-    assert words.cannot_be_said(looking()["wax"])
+    assert forecast_text.cannot_be_said(looking()["wax"])
     due, unclear = at_a_glance.to_order(TODAY)
     assert (due, [each.item.name for each in unclear]) == ([], ["wax"])
 
@@ -579,7 +595,7 @@ def test_free_freight_is_reached_where_keeping_the_goods_costs_less_than_the_fre
 
 def in_basket(packs, pack, price, why, *, taken=True, least=0):
     """A line of a purchase list: packs of so many pieces at a price, of which `least` pieces must come."""
-    quoted = Quoted(1, pack, 1, ((1, money(price)),))
+    quoted = PackOffer(1, pack, 1, ((1, money(price)),))
     option = Option(1, packs, pack, money(price), 0, None, None, None, why)
     source = SimpleNamespace(quoted=quoted)
     return Line(SimpleNamespace(limits=Limits(least)), SimpleNamespace(option=option, source=source), taken)
@@ -662,7 +678,7 @@ def test_keeping_goods_early_costs_its_share_of_a_year(books, due):
     # Without spread 200 g last two days and a delivery takes two: order tomorrow, a day early today.
     (line,) = listed()[0].lines
     assert line.outlook.order_in == 1
-    assert purchase.keeping_cost(line, 200_000) == Fraction(line.choice.option.goods, 5 * 365)
+    assert purchase_list.keeping_cost(line, 200_000) == Fraction(line.choice.option.goods, 5 * 365)
 
 
 def test_the_check_of_the_books_notices_a_one_off_that_is_none_and_one_said_twice(books, shelf):

@@ -7,9 +7,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from inventory.reorder.demand import NOTHING
-from inventory.reorder.forecast import Wanted, forecast
-from inventory.reorder.projection import Standing, first_below, last_day_to_order, project, runs_out
+from inventory.replenishment.daily_forecast import Requirement, forecast
+from inventory.replenishment.demand import NOTHING
+from inventory.replenishment.projection import UsableStock, first_below, last_day_to_order, project, runs_out
 
 
 def rate(used, days=10, factors=()):
@@ -22,7 +22,7 @@ OVER = 10**9
 
 def use(used, *wanted, last=40, factors=(), days=10, then=None, used_today=OVER):
     """What is to come when today's use is over, unless a test says otherwise."""
-    plans = [Wanted(*each) for each in wanted]
+    plans = [Requirement(*each) for each in wanted]
     return forecast(rate(used, days, factors), plans, last=last, then=then, used_today=used_today)
 
 
@@ -133,7 +133,7 @@ def test_never_less_than_either_alone_and_never_more_than_both(used, days, wante
 
 
 def level(there, use, coming=None, **more):
-    return project([Standing(there)], use, coming or {}, **more)
+    return project([UsableStock(there)], use, coming or {}, **more)
 
 
 def test_the_level_falls_by_what_is_used_and_rises_by_what_comes():
@@ -148,7 +148,7 @@ def test_what_pours_wait_for_is_served_first_when_goods_come():
 
 def test_what_expires_first_is_used_first_and_the_rest_goes_off():
     # Two a day: four of the seven that keep until day 2 are used by then, three go off on day 3.
-    found = project([Standing(10), Standing(7, until=2)], use(20, last=5), {})
+    found = project([UsableStock(10), UsableStock(7, until=2)], use(20, last=5), {})
     assert list(found.levels) == [17, 15, 13, 8, 6, 4]
     assert list(found.expired) == [0, 0, 0, 3, 0, 0]
     assert found.wasted == 3
@@ -166,10 +166,10 @@ def test_what_comes_keeps_as_long_as_its_shelf_life():
     st.dictionaries(st.integers(0, 40), st.integers(1, 50), max_size=3),
 )
 def test_lot_by_lot_and_in_one_sum_give_the_same_where_nothing_goes_off(lots, used, coming):
-    shelf = [Standing(quantity, until) for quantity, until in lots]
+    shelf = [UsableStock(quantity, until) for quantity, until in lots]
     found = use(used, (9, 11), last=40)
     # One unit that expires before anything happens sends it the long way.
-    slow = project([*shelf, Standing(1, until=-1)], found, coming)
+    slow = project([*shelf, UsableStock(1, until=-1)], found, coming)
     assert project(shelf, found, coming).levels == list(slow.levels)
 
 

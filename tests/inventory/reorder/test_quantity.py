@@ -6,14 +6,16 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from inventory.reorder.quantity import Limits, Quoted, options
+from inventory.replenishment.quantity import Limits, PackOffer, options
 from tests.house import money
 
 
 def quoted(*breaks, pack=1, least=1, freight=0, free_from=None, key=1):
     """An offer: breaks of (from packs, price in the currency)."""
     prices = tuple((packs, money(price)) for packs, price in breaks)
-    return Quoted(key, pack, least, prices, money(freight), None if free_from is None else money(free_from))
+    return PackOffer(
+        key, pack, least, prices, money(freight), None if free_from is None else money(free_from)
+    )
 
 
 def best(offers, **given):
@@ -165,7 +167,9 @@ def offers(draw):
         price = max(price - draw(st.integers(0, price // 4)), 1)
     freight = draw(st.sampled_from([0, 1_450_000, 39_000_000]))
     free_from = draw(st.none() | st.integers(1_000_000, 900_000_000))
-    return Quoted(draw(st.integers(1, 9)), draw(st.integers(1, 40)), least, tuple(breaks), freight, free_from)
+    return PackOffer(
+        draw(st.integers(1, 9)), draw(st.integers(1, 40)), least, tuple(breaks), freight, free_from
+    )
 
 
 @settings(max_examples=150, deadline=None)

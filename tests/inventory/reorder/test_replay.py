@@ -25,13 +25,13 @@ from random import Random
 import pytest
 
 from inventory.models import Item, Supplier
-from inventory.reorder.facts import Coming, Facts, Of, Source
-from inventory.reorder.forecast import Wanted
-from inventory.reorder.outlook import Outlook
-from inventory.reorder.outlooks import outlooks
-from inventory.reorder.projection import Standing
-from inventory.reorder.quantity import Quoted
-from inventory.reorder.rules import Rules
+from inventory.replenishment.daily_forecast import Requirement
+from inventory.replenishment.facts import Coming, Facts, ItemFacts, Source
+from inventory.replenishment.outlook import ReorderForecast
+from inventory.replenishment.outlooks import outlooks
+from inventory.replenishment.projection import UsableStock
+from inventory.replenishment.quantity import PackOffer
+from inventory.replenishment.rules import Rules
 from tests.house import grams, money
 
 ITEMS, YEAR, DRAWS, POST_COMES = 30, 365, 6, 3
@@ -58,7 +58,7 @@ class Shelf:
     def __post_init__(self) -> None:
         self.mean = grams(self.rng.randint(20, 300))
         self.spread = self.mean * self.rng.uniform(0.2, 0.5)
-        self.source = Source(Quoted(1, grams(100), 1, ((1, money("0.40")),)), SUPPLIER, "100 g", 1)
+        self.source = Source(PackOffer(1, grams(100), 1, ((1, money("0.40")),)), SUPPLIER, "100 g", 1)
         self.item = Item(pk=1, name="Replayed", kind="fragrance", unit="g")
         for day in range(-self.rules.window_days, 0):
             self.live(day)
@@ -80,14 +80,14 @@ class Shelf:
         self.used[on] = self.used.get(on, 0) + amount
         self.level -= amount
 
-    def look(self, day: int) -> Outlook:
+    def look(self, day: int) -> ReorderForecast:
         """The item as its page shows it on a day."""
-        known = Of(
+        known = ItemFacts(
             self.item,
             used=self.used,
             known_since=FIRST.toordinal() - self.rules.window_days,
-            shelf=[Standing(max(self.level, 0))],
-            wanted=[Wanted(0, -self.level)] if self.level < 0 else [],
+            shelf=[UsableStock(max(self.level, 0))],
+            wanted=[Requirement(0, -self.level)] if self.level < 0 else [],
             coming=[
                 Coming("P", 1, quantity, FIRST + timedelta(days=sent), None)
                 for sent, _, quantity in self.coming

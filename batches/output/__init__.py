@@ -1,0 +1,1 @@
+"""What a batch gave, beside what was planned and what was drawn."""

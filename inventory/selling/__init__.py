@@ -1,1 +1,0 @@
-"""Customers, what they ordered, and how long what is personal of them is kept."""

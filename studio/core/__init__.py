@@ -1,0 +1,1 @@
+"""Quantities, money, numbers, codes and days: plain Python without a database or a clock."""

@@ -1,0 +1,1 @@
+"""What every page shares: forms, tables, plots, printed sheets, uploads, requests, panels."""
