@@ -1,12 +1,14 @@
 """The questions asked of batches, each a queryset that composes with the others."""
 
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, TypedDict
 
 from django.db import models
-from django.db.models import F, Q, Sum
+from django.db.models import F, Q, QuerySet, Sum
 from django.db.models.functions import Coalesce, Greatest
 
 if TYPE_CHECKING:
+    from django_stubs_ext import WithAnnotations
+
     from batches.models import (  # noqa: F401
         Batch,
         BatchNote,
@@ -20,6 +22,12 @@ if TYPE_CHECKING:
     )
 
 
+class StillToCome(TypedDict):
+    """What `with_still_to_come` adds to a batch: base units."""
+
+    still_to_come: int
+
+
 class BatchQuerySet(models.QuerySet["Batch"]):
     """Questions about batches."""
 
@@ -31,7 +39,7 @@ class BatchQuerySet(models.QuerySet["Batch"]):
         """With the formula and what it makes, in the same query."""
         return self.select_related("version__formula__item")
 
-    def with_still_to_come(self) -> "BatchQuerySet":
+    def with_still_to_come(self) -> "QuerySet[WithAnnotations[Batch, StillToCome]]":
         """With `still_to_come`: what each has still to bring of what was planned, in base units of its product.
 
         Whatever came out is no longer to come, as seconds or scrap as well; recovered melt is no product. Ask it of

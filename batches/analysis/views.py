@@ -20,6 +20,7 @@ from studio.people.access import EVERYONE, allow
 from studio.web import tables
 from studio.web.plots import Plot
 from studio.web.requests import StudioRequest, answer, today
+from studio.web.tables import Column, Format, Table
 
 
 @dataclass(frozen=True)
@@ -55,7 +56,7 @@ def batch_analysis(request: StudioRequest) -> HttpResponse:
     formula = form.cleaned_data.get("formula")
     runs = reading.read(reading.ended(*form.days, formula.pk if formula else None))
     if tables.wanted(request):
-        return _export(request, runs)
+        return _runs_table(runs, request.studio.temperature_unit).file(request, runs)
     unit = request.studio.scale
 
     def write(factor: Factor, figure: float) -> str:
@@ -104,57 +105,57 @@ def _outlines(runs: Sequence[Run], form: LessonForm) -> Iterator[Outline]:
         yield Outline(look, percent(pooled(look, usable)), percent(low), percent(high), with_it, len(usable))
 
 
-def _export(request: StudioRequest, runs: Sequence[Run]) -> HttpResponse:
-    """Every run with its conditions, its lots and what came out."""
-    unit = request.studio.temperature_unit
-    kinds = list(Reading.Kind)
+def _runs_table(runs: Sequence[Run], unit: str) -> Table:
+    """Every run with its conditions, its lots and what came out; a column for each defect that any of them knows."""
     defects = sorted({words for run in runs for words in run.scrap})
     flaws = sorted({words for run in runs for words in run.flawed})
-    head = [
-        "Batch",
-        "Product",
-        "Formula",
-        "Day",
-        "State",
-        *(f"{kind.label}, °{unit}" for kind in kinds),
-        "Days the wax had been here",
-        "Wax lots",
-        "Fragrance",
-        "Fragrance lots",
-        "Vessel",
-        "Person who poured",
-        "Good",
-        "Seconds",
-        "To be melted again",
-        "Scrap",
-        *(f"Scrap: {words or 'no defect given'}" for words in defects),
-        *(f"Seconds: {words}" for words in flaws),
-        "Yield, % of theoretical",
-    ]
 
-    def row(run: Run) -> list[object]:
-        named = {key: level.words for key, level in run.levels.items()}
-        heats = [run.temperatures.get(kind) for kind in kinds]
-        return [
-            run.code,
-            run.product,
-            run.formula,
-            run.day,
-            (Batch.State.ABANDONED if run.given_up else Batch.State.FINISHED).label,
-            *("" if heat is None else Decimal(entry_temperature(round(heat), unit)) for heat in heats),
-            "" if run.wax_days is None else round(run.wax_days, 1),
-            ", ".join(run.lots.get(Kind.WAX, ())),
-            named.get("scent", ""),
-            ", ".join(run.lots.get(Kind.FRAGRANCE, ())),
-            named.get("vessel", ""),
-            named.get("person", ""),
-            run.good,
-            run.seconds,
-            run.rework,
-            run.scrapped,
-            *(run.scrap.get(words, 0) for words in defects),
-            *(run.flawed.get(words, 0) for words in flaws),
-            "" if run.reached is None else round(run.reached * 100, 2),
-        ]
+    def heat(kind: Reading.Kind) -> Column:
+        def value(run: Run) -> Decimal | None:
+            milli_c = run.temperatures.get(kind)
+            return None if milli_c is None else Decimal(entry_temperature(round(milli_c), unit))
 
-    return tables.export(request, "runs", head, map(row, runs))
+        return Column(f"{kind.label}, °{unit}", value, Format.RATIO)
+
+    def level(heading: str, key: str) -> Column:
+        return Column(heading, lambda run: run.levels[key].words if key in run.levels else "")
+
+    def lots(heading: str, kind: Kind) -> Column:
+        return Column(heading, lambda run: ", ".join(run.lots.get(kind, ())))
+
+    def counted(heading: str, of: str, words: str) -> Column:
+        return Column(heading, lambda run: getattr(run, of).get(words, 0), Format.NUMBER)
+
+    return Table(
+        "runs",
+        "Runs",
+        [
+            Column("Batch", "code"),
+            Column("Product", "product"),
+            Column("Formula", "formula"),
+            Column("Day", "day", Format.DAY),
+            Column("State", _state_of),
+            *map(heat, Reading.Kind),
+            Column("Days the wax had been here", lambda run: _rounded(run.wax_days, 1), Format.RATIO),
+            lots("Wax lots", Kind.WAX),
+            level("Fragrance", "scent"),
+            lots("Fragrance lots", Kind.FRAGRANCE),
+            level("Vessel", "vessel"),
+            level("Person who poured", "person"),
+            Column("Good", "good", Format.NUMBER),
+            Column("Seconds", "seconds", Format.NUMBER),
+            Column("To be melted again", "rework", Format.NUMBER),
+            Column("Scrap", "scrapped", Format.NUMBER),
+            *(counted(f"Scrap: {words or 'no defect given'}", "scrap", words) for words in defects),
+            *(counted(f"Seconds: {words}", "flawed", words) for words in flaws),
+            Column("Yield, % of theoretical", lambda run: _rounded(run.reached, 2, 100), Format.RATIO),
+        ],
+    )
+
+
+def _state_of(run: Run) -> str:
+    return str((Batch.State.ABANDONED if run.given_up else Batch.State.FINISHED).label)
+
+
+def _rounded(number: Any, places: int, times: int = 1) -> Any:
+    return None if number is None else round(number * times, places)

@@ -20,9 +20,9 @@ from batches.burn_tests.forms import (
     StartForm,
 )
 from batches.burn_tests.record import Record, record_of, with_readings
+from batches.burn_tests.tables import READINGS, TESTS, reading_rows
 from batches.fetch import version_of
 from batches.models import BurnJar, BurnLimits, BurnPhoto, BurnReading, BurnTest, FormulaVersion
-from studio.core.quantities import to_unit
 from studio.models import Role
 from studio.people.access import EVERYONE, MAKERS, OWNER, allow
 from studio.web import tables
@@ -57,92 +57,15 @@ def burn_list(request: StudioRequest) -> HttpResponse:
     if state in BurnTest.State.values:
         tests = tests.filter(state=state)
     if tables.wanted(request):
-        return _export(request, tests)
+        return READINGS.file(request, (row for test in tests for row in reading_rows(test)))
     page = page_of(request, tests, 25)
     context = {
         "page": page,
-        "records": [record_of(test) for test in page],
+        "table": TESTS.shown(request, [record_of(test) for test in page]),
         "states": BurnTest.State.choices,
         "state": state,
     }
     return answer(request, "batches/burn_list.html", context)
-
-
-def _export(request: StudioRequest, tests: Any) -> HttpResponse:
-    """One line for each reading that stands, or for each test that has none yet."""
-    head = [
-        "Burn test",
-        "Formula version",
-        "State",
-        "Begun",
-        "Decided",
-        "Verdict",
-        "Jar",
-        "Cycle",
-        "Kind",
-        "Minutes",
-        "Weight after, g",
-        "Burned, g",
-        "Burn rate, g/h",
-        "Flame, mm",
-        "Pool across, mm",
-        "Pool depth, mm",
-        "Full pool after, min",
-        "Mushrooming",
-        "Soot",
-        "Vessel, °C",
-        "Wax left, mm",
-        "How it went out",
-        "Beyond the limits",
-        "Not observed",
-        "Note",
-    ]
-    return tables.export(request, "burn-tests", head, (row for test in tests for row in _rows(test)))
-
-
-def _rows(test: BurnTest) -> list[list[object]]:
-    def cell(amount: Any, unit: str) -> object:
-        return None if amount is None else tables.exact_cell(to_unit(amount, unit))
-
-    begun = [
-        test.pk,
-        str(test.version),
-        test.get_state_display(),
-        test.started_at,
-        test.decided_at,
-        test.verdict,
-    ]
-    rows: list[list[object]] = []
-    for _, readings in record_of(test).rows:
-        for row in readings:
-            reading, span = row.reading, row.burned
-            if reading.struck_at:
-                continue
-            rows.append(
-                [
-                    *begun,
-                    row.jar.number,
-                    reading.cycle,
-                    reading.get_kind_display(),
-                    reading.minutes,
-                    cell(reading.weight_ug, "g"),
-                    cell(span and span.burned_ug, "g"),
-                    tables.exact_cell(span.rate / 10**6) if span else None,
-                    cell(reading.flame_um, "mm"),
-                    cell(reading.pool_um, "mm"),
-                    cell(reading.pool_depth_um, "mm"),
-                    reading.full_pool_after,
-                    reading.get_mushrooming_display(),
-                    reading.get_soot_display(),
-                    None if reading.vessel_mc is None else tables.micros_cell(reading.vessel_mc * 1000),
-                    cell(reading.wax_left_um, "mm"),
-                    reading.get_went_out_display(),
-                    " ".join(row.beyond),
-                    ", ".join(row.missing),
-                    reading.note,
-                ]
-            )
-    return rows or [[*begun, *[None] * 19]]
 
 
 @allow(see=EVERYONE)

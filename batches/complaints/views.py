@@ -1,6 +1,5 @@
 """Complaints: listed, taken down, looked into, answered and closed; what they share; what comes back."""
 
-from collections.abc import Iterable
 from typing import Any
 
 from django.contrib import messages
@@ -21,34 +20,17 @@ from inventory.customers.customers import Contact, customer_named
 from inventory.models import Item, Lot
 from studio.core.codes import normalise
 from studio.core.days import begin, first_instant_after
+from studio.models import User
 from studio.people.access import MAKERS, OWNER, allow
 from studio.web import tables
+from studio.web.filters import Choice, Filters
 from studio.web.forms import ReasonForm
 from studio.web.requests import StudioRequest, answer, page_of, shown_picture, sign, today
 from studio.web.submissions import once
+from studio.web.tables import Column, Format, Table
 
 STATES = {"": "Open ones", "closed": "Closed", "all": "All"}
 COMPARED_AT_MOST = 500
-HEAD = (
-    "Complaint",
-    "State",
-    "About",
-    "Fire",
-    "May have to be reported",
-    "Product",
-    "Lot",
-    "Batch",
-    "Candles",
-    "Happened on",
-    "Told on",
-    "Customer",
-    "Order reference",
-    "What happened",
-    "Cause",
-    "Outcome",
-    "Closed",
-    "Days to close",
-)
 
 
 def complaint_of(code: str) -> Complaint:
@@ -62,50 +44,53 @@ def complaint_of(code: str) -> Complaint:
 @allow(see=MAKERS)
 def complaint_list(request: StudioRequest) -> HttpResponse:
     """Complaints, the latest first."""
-    state = request.GET.get("state", "")
-    state = state if state in STATES else ""
+    kinds = {"": "Anything", **dict(Complaint.Kind.choices)}
+    filters = Filters(request, Choice("state", "Show", STATES), Choice("kind", "About", kinds))
     complaints = Complaint.objects.with_candle().select_related("customer")
-    if state == "":
+    if filters["state"] == "":
         complaints = complaints.waiting()
-    elif state == "closed":
+    elif filters["state"] == "closed":
         complaints = complaints.filter(state=Complaint.State.CLOSED)
-    kind = request.GET.get("kind", "")
-    if kind in Complaint.Kind.values:
+    if kind := filters["kind"]:
         complaints = complaints.filter(kind=kind)
+    table = _table(request.user)
+    complaints = table.sorted(request, complaints)
     if tables.wanted(request):
-        rows = (_row(each, request) for each in complaints)
-        return tables.export(request, "complaints", HEAD, rows)
-    context = {
-        "page": page_of(request, complaints),
-        "states": STATES,
-        "state": state,
-        "kinds": Complaint.Kind.choices,
-        "kind": kind,
-    }
+        return table.file(request, complaints)
+    page = page_of(request, complaints)
+    context = {"page": page, "table": table.shown(request, list(page)), "filters": filters}
     return answer(request, "batches/complaint_list.html", context)
 
 
-def _row(each: Complaint, request: StudioRequest) -> list[object]:
-    return [
-        each.code,
-        each.get_state_display(),
-        each.get_kind_display(),
-        "yes" if each.fire else "no",
-        "; ".join(each.signs_of_danger),
-        str(each.item),
-        each.lot.code if each.lot else "",
-        each.batch.code if each.batch else "",
-        each.units,
-        each.happened_on,
-        each.told_at,
-        each.customer.display_name(request.user) if each.customer else "",
-        each.reference,
-        each.what,
-        each.cause,
-        each.get_outcome_display(),
-        each.closed_at,
-        each.took.days if each.took else None,
-    ]
+def _table(user: User) -> Table:
+    return Table(
+        "complaints",
+        "Complaints",
+        [
+            Column("Complaint", "code", Format.CODE, link="get_absolute_url", sort=("code",)),
+            Column("State", "get_state_display"),
+            Column("About", "get_kind_display", sort=("kind",)),
+            Column("Fire", "fire", Format.YES),
+            Column("May have to be reported", lambda complaint: "; ".join(complaint.signs_of_danger)),
+            Column("Product", "item", title="Candle"),
+            Column("Lot", "lot.code"),
+            Column("Batch", "batch.code"),
+            Column("Candles", "units", Format.NUMBER),
+            Column("Happened on", "happened_on", Format.DAY),
+            Column("Told on", "told_at", Format.DAY, sort=("told_at",)),
+            Column(
+                "Customer", lambda complaint: complaint.customer and complaint.customer.display_name(user)
+            ),
+            Column("Order reference", "reference"),
+            Column("What happened", "what"),
+            Column("Cause", "cause"),
+            Column("Outcome", "get_outcome_display"),
+            Column("Closed", "closed_at", Format.TIME),
+            Column("Days to close", "took.days", Format.NUMBER),
+            Column("Time to close"),
+        ],
+        page=("complaint", "about", "product", "state", "told_on", "time_to_close"),
+    )
 
 
 @allow(see=MAKERS, do=MAKERS)
@@ -316,7 +301,7 @@ def complaint_shared(request: StudioRequest) -> HttpResponse:
     compared = [each for each in chosen if each.code in ticked] if ticked else chosen
     found = common(compared, same_products=form.cleaned_data.get("scope") == "same")
     if tables.wanted(request):
-        return _export_shared(request, found.rows)
+        return SHARED.file(request, found.rows)
     context = {
         "form": form,
         "chosen": chosen,
@@ -344,42 +329,25 @@ def _asked_for(form: SharedForm) -> list[Complaint]:
     return list(asked[:COMPARED_AT_MOST])
 
 
-def _export_shared(request: StudioRequest, rows: Iterable[Any]) -> HttpResponse:
-    head = (
-        "Lots",
-        "Item",
-        "Supplier",
-        "Supplier's lot",
-        "Complaints with it",
-        "Complaints without",
-        "Other units with it",
-        "Other units without",
-        "Ratio",
-        "Expected",
-        "Chance",
-        "Chance, corrected",
-        "Complaints",
-    )
-
-    def row(each: Any) -> list[object]:
-        shared, lot = each.shared, each.lots[0]
-        return [
-            " ".join(one.code for one in each.lots),
-            ", ".join(dict.fromkeys(str(one.item) for one in each.lots)),
-            str(lot.supplier or ""),
-            lot.supplier_lot,
-            shared.with_it,
-            shared.without,
-            shared.others_with,
-            shared.others_without,
-            tables.exact_cell(shared.ratio) if shared.ratio is not None else None,
-            tables.exact_cell(shared.expected),
-            tables.exact_cell(shared.chance),
-            shared.corrected,
-            " ".join(one.code for one in each.complaints),
-        ]
-
-    return tables.export(request, "common-lot", head, map(row, rows))
+SHARED = Table(
+    "common-lot",
+    "Lots in these candles",
+    [
+        Column("Lots", lambda row: " ".join(lot.code for lot in row.lots)),
+        Column("Item", lambda row: ", ".join(dict.fromkeys(str(lot.item) for lot in row.lots))),
+        Column("Supplier", lambda row: row.lots[0].supplier),
+        Column("Supplier's lot", lambda row: row.lots[0].supplier_lot),
+        Column("Complaints with it", "shared.with_it", Format.NUMBER),
+        Column("Complaints without", "shared.without", Format.NUMBER),
+        Column("Other units with it", "shared.others_with", Format.NUMBER),
+        Column("Other units without", "shared.others_without", Format.NUMBER),
+        Column("Ratio", "shared.ratio", Format.RATIO),
+        Column("Expected", "shared.expected", Format.RATIO),
+        Column("Chance", "shared.chance", Format.RATIO),
+        Column("Chance, corrected", "shared.corrected", Format.RATIO),
+        Column("Complaints", lambda row: " ".join(complaint.code for complaint in row.complaints)),
+    ],
+)
 
 
 @allow(see=MAKERS)
@@ -387,8 +355,7 @@ def complaint_patterns(request: StudioRequest) -> HttpResponse:
     """Complaints by product and by lot, for every thousand sent."""
     products, lots = by_product(), by_lot()
     if tables.wanted(request):
-        head = ("What", "Code", "Complaints", "Units sent", "For every thousand", "Note")
-        return tables.export(request, "complaints-again", head, map(_pattern_row, [*products, *lots]))
+        return PATTERNS.file(request, [*products, *lots])
     closed = Complaint.objects.filter(state=Complaint.State.CLOSED)
     took = sorted(each.took for each in closed.only("told_at", "closed_at") if each.took is not None)
     context = {
@@ -401,15 +368,25 @@ def complaint_patterns(request: StudioRequest) -> HttpResponse:
     return answer(request, "batches/complaint_patterns.html", context)
 
 
-def _pattern_row(each: Pattern) -> list[object]:
-    subject = each.subject
-    what = subject.item if isinstance(subject, Lot | Batch) else subject
-    rate = each.per_thousand
-    return [
-        str(what),
-        subject.code if isinstance(subject, Lot | Batch) else "",
-        each.complaints,
-        each.sent,
-        None if rate is None else tables.exact_cell(rate),
-        each.says,
-    ]
+def _code_of(pattern: Pattern) -> str:
+    """The code of a lot or a batch; a product has none."""
+    return pattern.subject.code if isinstance(pattern.subject, Lot | Batch) else ""
+
+
+def _what_of(pattern: Pattern) -> str:
+    subject = pattern.subject
+    return str(subject.item if isinstance(subject, Lot | Batch) else subject)
+
+
+PATTERNS = Table(
+    "complaints-again",
+    "Complaints by product and by lot",
+    [
+        Column("What", _what_of),
+        Column("Code", _code_of),
+        Column("Complaints", "complaints", Format.NUMBER),
+        Column("Units sent", "sent", Format.NUMBER),
+        Column("For every thousand", "per_thousand", Format.RATIO),
+        Column("Note", "says"),
+    ],
+)

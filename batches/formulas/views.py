@@ -1,7 +1,7 @@
 """Formulas: written, read, and written again as a new version."""
 
 from collections.abc import Callable
-from typing import Any
+from typing import Any, NamedTuple
 
 from django.contrib import messages
 from django.core.exceptions import NON_FIELD_ERRORS
@@ -31,6 +31,7 @@ from studio.web import panels, tables
 from studio.web.line_forms import ADD_LINE, hush, with_another_line
 from studio.web.requests import StudioRequest, answer, page_of, sign
 from studio.web.submissions import once
+from studio.web.tables import Column, Format, Table
 
 LINES_PREFIX = "lines"
 # Pressed on the page that works out the fill weight: the form comes back as it was typed, with that weight in it.
@@ -51,33 +52,65 @@ def formula_list(request: StudioRequest) -> HttpResponse:
     if request.GET.get("retired") != "yes":
         rows = rows.filter(retired=False)
     if tables.wanted(request):
-        return _export(request)
+        versions = FormulaVersion.objects.select_related("formula__item").prefetch_related("lines__item")
+        versions = versions.order_by("formula__name", "number")
+        lines = (LineRow(version, line) for version in versions for line in version.lines.all())
+        return LINES.file(request, lines)
     page = page_of(request, rows)
     latest = [(formula, formula.newest[0] if formula.newest else None) for formula in page]
     words = words_of(version for _, version in latest if version)
-    shown = [(formula, version, words.get(version.pk, "") if version else "") for formula, version in latest]
-    return answer(request, "batches/formula_list.html", {"page": page, "rows": shown})
-
-
-def _export(request: StudioRequest) -> HttpResponse:
-    head = ["Formula", "Makes", "Version", "State", "Written", "What changed", "Item", "Amount", "Tolerance"]
-    versions = FormulaVersion.objects.select_related("formula__item").prefetch_related("lines__item")
-    rows = (
-        [
-            version.formula.name,
-            version.formula.item.name,
-            version.number,
-            version.get_state_display(),
-            version.written_at,
-            version.what_changed,
-            line.item.name,
-            line.amount_words,
-            line.tolerance_words,
-        ]
-        for version in versions.order_by("formula__name", "number")
-        for line in version.lines.all()
+    shown = [
+        FormulaRow(formula, version, words.get(version.pk, "") if version else "")
+        for formula, version in latest
+    ]
+    return answer(
+        request, "batches/formula_list.html", {"page": page, "table": FORMULAS.shown(request, shown)}
     )
-    return tables.export(request, "formulas", head, rows)
+
+
+class FormulaRow(NamedTuple):
+    """A formula, its latest version, and whose word that version stands on."""
+
+    formula: Any
+    latest: FormulaVersion | None
+    word: str
+
+
+FORMULAS = Table(
+    "formulas",
+    "Formulas",
+    [
+        Column("Formula", "formula", link="formula.get_absolute_url"),
+        Column("Makes", "formula.item"),
+        Column("Latest version"),
+        Column("Runs", "formula.batch_count", Format.NUMBER),
+        Column("Last run", "formula.last_run", Format.DAY),
+    ],
+)
+
+
+class LineRow(NamedTuple):
+    """A line of a version."""
+
+    version: FormulaVersion
+    line: Any
+
+
+LINES = Table(
+    "formulas",
+    "Lines of formulas",
+    [
+        Column("Formula", "version.formula.name"),
+        Column("Makes", "version.formula.item.name"),
+        Column("Version", "version.number"),
+        Column("State", "version.get_state_display"),
+        Column("Written", "version.written_at", Format.TIME),
+        Column("What changed", "version.what_changed"),
+        Column("Item", "line.item.name"),
+        Column("Amount", "line.amount_words"),
+        Column("Tolerance", "line.tolerance_words"),
+    ],
+)
 
 
 @allow(see=EVERYONE)

@@ -21,6 +21,7 @@ from studio.core.percent import WHOLE, format_percent
 from studio.core.quantities import to_unit
 from studio.core.temperatures import format_temperature
 from studio.people.access import MAKERS, allow
+from studio.web.filters import whole_number
 from studio.web.line_forms import ADD_LINE
 from studio.web.requests import StudioRequest, answer
 
@@ -68,10 +69,10 @@ def fill_weight(request: StudioRequest, pk: int) -> HttpResponse:
 
 
 def _number(request: StudioRequest, formula: Formula) -> int | None:
-    text = request.GET.get("change", "")
-    if not (text.isascii() and text.isdigit() and len(text) < 9):
+    number = whole_number(request.GET.get("change", ""), 8)
+    if number is None or not formula.versions.filter(number=number).exists():
         return None
-    return int(text) if formula.versions.filter(number=int(text)).exists() else None
+    return number
 
 
 def _back(formula: Formula, number: int | None) -> str:

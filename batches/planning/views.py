@@ -30,6 +30,7 @@ from inventory.replenishment.where_to_buy import Shortage, advice
 from studio.core.codes import normalise
 from studio.core.quantities import Dimension, entry_text
 from studio.people.access import MAKERS, allow
+from studio.web.filters import whole_number
 from studio.web.requests import StudioRequest, answer, sign, today
 from studio.web.submissions import once
 
@@ -107,7 +108,8 @@ def _start_form(request: StudioRequest, start: str) -> StartForm:
 
 def _version(pk: str) -> FormulaVersion | None:
     versions = FormulaVersion.objects.prefetch_related("lines__item").select_related("formula__item")
-    return versions.filter(pk=int(pk)).first() if pk.isascii() and pk.isdigit() and len(pk) < 18 else None
+    key = whole_number(pk)
+    return None if key is None else versions.filter(pk=key).first()
 
 
 def _most(version: FormulaVersion) -> dict[str, Any]:

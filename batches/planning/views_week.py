@@ -2,15 +2,17 @@
 
 from collections.abc import Iterator
 from datetime import date, timedelta
+from typing import NamedTuple
 
 from django.http import HttpResponse
 
 from batches.planning.week import DAYS, Material, Week, WeekRow, monday, week_of
 from batches.planning.week_projection import Step
-from studio.core.quantities import to_unit
+from inventory.models import Item
 from studio.people.access import EVERYONE, allow
 from studio.web import tables
 from studio.web.requests import StudioRequest, answer, printed_by, today
+from studio.web.tables import Column, Format, Table
 
 WORDS = {Step.COMES: "Delivery", Step.MADE: "Made here", Step.NEEDED: "Run"}
 
@@ -22,7 +24,7 @@ def week(request: StudioRequest) -> HttpResponse:
     first = monday(_asked(request.GET.get("from", ""), day))
     found = week_of(first, today=day)
     if tables.wanted(request):
-        return _export(request, found)
+        return CHANGES.file(request, _changes(found), name=f"week-{first.isoformat()}")
     context = {
         "week": found,
         "day": day,
@@ -44,37 +46,68 @@ def _asked(text: str, day: date) -> date:
     return asked if 2000 <= asked.year <= 2199 else day
 
 
-def _export(request: StudioRequest, found: Week) -> HttpResponse:
-    """A row for everything that changes the shelf, material by material."""
-    head = [
-        "Material",
-        "Unit",
-        "Day",
-        "What",
-        "Batch or order",
-        "Of",
-        "Change",
-        "Left after",
-        "Short by",
-        "What to do",
-    ]
-    return tables.export(request, f"week-{found.first.isoformat()}", head, _cells(found))
+class Change(NamedTuple):
+    """What changes the shelf of a material in the week; what is there when it begins where there is no `row`."""
+
+    week: Week
+    material: Material
+    row: WeekRow | None = None
+
+    @property
+    def item(self) -> Item:
+        """The material."""
+        return self.material.item
+
+    @property
+    def of(self) -> str:
+        """What a batch makes, or who delivers."""
+        if self.row is None:
+            return ""
+        return (
+            self.row.batch.item.name
+            if self.row.batch
+            else self.row.order.supplier.name
+            if self.row.order
+            else ""
+        )
 
 
-def _cells(found: Week) -> Iterator[list[object]]:
+def _changes(found: Week) -> Iterator[Change]:
     for material in found.materials:
-        unit = material.item.unit
-        opening = tables.exact_cell(to_unit(material.opening, unit))
-        yield [material.item.name, unit, found.first, "On the shelf", "", "", "", opening, "", ""]
+        yield Change(found, material)
         for row in material.rows:
-            yield _line(material, row)
+            yield Change(found, material, row)
 
 
-def _line(material: Material, row: WeekRow) -> list[object]:
-    after, unit = row.after, material.item.unit
-    of = row.batch.item.name if row.batch else row.order.supplier.name if row.order else ""
-    figures = [tables.exact_cell(to_unit(figure, unit)) for figure in (after.event.change, after.level)]
-    short = tables.exact_cell(to_unit(after.short, unit)) if after.short else ""
-    words = row.advice.words if row.advice else ""
-    about = [material.item.name, unit, after.event.on, WORDS[after.event.step], after.event.source, of]
-    return [*about, *figures, short, words]
+def _day(change: Change) -> date:
+    return change.row.after.event.on if change.row else change.week.first
+
+
+def _what(change: Change) -> str:
+    return WORDS[change.row.after.event.step] if change.row else "On the shelf"
+
+
+def _left(change: Change) -> int:
+    return change.row.after.level if change.row else change.material.opening
+
+
+def _short(change: Change) -> int | None:
+    return change.row.after.short or None if change.row else None
+
+
+CHANGES = Table(
+    "week",
+    "What changes the shelf",
+    [
+        Column("Material", "item.name"),
+        Column("Unit", "item.unit"),
+        Column("Day", _day, Format.DAY),
+        Column("What", _what),
+        Column("Batch or order", "row.after.event.source"),
+        Column("Of", "of"),
+        Column("Change", "row.after.event.change", Format.QUANTITY),
+        Column("Left after", _left, Format.QUANTITY),
+        Column("Short by", _short, Format.QUANTITY),
+        Column("What to do", "row.advice.words"),
+    ],
+)

@@ -1,6 +1,6 @@
 """Batches: planned, looked at, printed, read, finished."""
 
-from typing import Any
+from typing import Any, NamedTuple
 
 from django.contrib import messages
 from django.core.exceptions import NON_FIELD_ERRORS
@@ -28,6 +28,7 @@ from batches.production.outcome_context import outcome_context
 from batches.production.restoring import wax_words
 from inventory.ledger import books, closing
 from inventory.ledger.overrides import overrides_used, stopped_uses_of
+from inventory.models import Item
 from inventory.replenishment import one_offs
 from studio.core.days import begin
 from studio.core.quantities import to_unit
@@ -35,65 +36,76 @@ from studio.core.temperatures import format_temperature
 from studio.people.access import EVERYONE, MAKERS, allow
 from studio.people.signature import Signature
 from studio.web import panels, tables
+from studio.web.filters import Choice, Filters, Search
 from studio.web.forms import ReasonForm
 from studio.web.requests import StudioRequest, answer, page_of, sign, today
 from studio.web.submissions import once
+from studio.web.tables import Column, Format, Table
 
 
 @allow(see=EVERYONE)
 def batch_list(request: StudioRequest) -> HttpResponse:
     """Runs by state, the latest first."""
-    state = request.GET.get("state", "")
-    text = request.GET.get("q", "").replace("\x00", "").strip()[:100]
+    filters = Filters(
+        request,
+        Choice("state", "Show", {"": "All runs", **dict(Batch.State.choices)}),
+        Search("Formula has"),
+    )
     batches = Batch.objects.with_product().prefetch_related(
         Prefetch("outcomes", Outcome.objects.select_related("posting__reversal"))
     )
-    if state in Batch.State.values:
+    if state := filters["state"]:
         batches = batches.filter(state=state)
-    if text:
+    if text := filters["q"]:
         batches = batches.filter(version__formula__name__icontains=text)
+    batches = BATCHES.sorted(request, batches)
     if tables.wanted(request):
-        return _export(request, batches)
+        return BATCHES.file(request, map(_row, batches.iterator(chunk_size=1000)))
     page = page_of(request, batches)
-    rows = [(batch, came_out(batch.outcomes.all())) for batch in page]
-    context = {"page": page, "rows": rows, "states": Batch.State.choices, "state": state, "text": text}
+    context = {"page": page, "table": BATCHES.shown(request, list(map(_row, page))), "filters": filters}
     return answer(request, "batches/batch_list.html", context)
 
 
-def _export(request: StudioRequest, batches: Any) -> HttpResponse:
-    head = [
-        "Batch",
-        "Product",
-        "Formula version",
-        "State",
-        "Planned on",
-        "Finished",
-        "Planned",
-        "Good",
-        "Seconds",
-        "Scrap",
-        "To be melted again",
-        "Unit",
-        "Melt recovered, g",
-    ]
+class BatchRow(NamedTuple):
+    """A batch and what came of it, by the names of `came_out`, in base units."""
 
-    def row(batch: Batch) -> list[object]:
-        unit = batch.item.unit
-        came = came_out(batch.outcomes.all())
-        figures = [batch.quantity, came["good"], came["second"], came["scrap"], came["rework"]]
-        return [
-            batch.code,
-            batch.item.name,
-            str(batch.version),
-            batch.get_state_display(),
-            batch.planned_on,
-            batch.finished_at,
-            *(tables.exact_cell(to_unit(figure, unit)) for figure in figures),
-            unit,
-            tables.exact_cell(to_unit(came["melt"], "g")),
-        ]
+    batch: Batch
+    came: dict[str, int]
 
-    return tables.export(request, "batches", head, map(row, batches.iterator(chunk_size=1000)))
+    @property
+    def item(self) -> Item:
+        """What it makes."""
+        return self.batch.item
+
+
+def _row(batch: Batch) -> BatchRow:
+    return BatchRow(batch, came_out(batch.outcomes.all()))
+
+
+def _came(heading: str, key: str) -> Column:
+    return Column(heading, lambda row: row.came[key], Format.QUANTITY)
+
+
+BATCHES = Table(
+    "batches",
+    "Batches",
+    [
+        Column("Batch", "batch.code", Format.CODE, link="batch.get_absolute_url", sort=("code",)),
+        Column("Product", "item.name", title="Makes", sort=("version__formula__item__name",)),
+        Column("Formula version", "batch.version"),
+        Column("State", "batch.get_state_display"),
+        Column("Planned on", "batch.planned_on", Format.DAY, sort=("planned_on",)),
+        Column("Finished", "batch.finished_at", Format.TIME),
+        Column("Planned", "batch.quantity", Format.QUANTITY),
+        _came("Good", "good"),
+        _came("Seconds", "second"),
+        _came("Scrap", "scrap"),
+        _came("To be melted again", "rework"),
+        Column("Unit", "item.unit"),
+        Column("Melt recovered, g", lambda row: to_unit(row.came["melt"], "g"), Format.RATIO),
+    ],
+    page=("batch", "product", "state", "planned_on", "planned", "good", "seconds", "scrap"),
+)
 
 
 @allow(see=EVERYONE)

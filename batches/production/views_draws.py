@@ -23,6 +23,7 @@ from inventory.lots.moving import Taking
 from inventory.models import Item, Posting
 from studio.core.quantities import entry_text
 from studio.people.access import MAKERS, allow
+from studio.web.filters import whole_number
 from studio.web.requests import StudioRequest, answer, sign, today
 from studio.web.submissions import once
 
@@ -79,8 +80,7 @@ def _seen_name(line_id: int) -> str:
 
 
 def _seen(request: StudioRequest, line_id: int) -> int | None:
-    text = request.POST.get(_seen_name(line_id), "")
-    return int(text) if text.isascii() and text.isdigit() and len(text) < 19 else None
+    return whole_number(request.POST.get(_seen_name(line_id), ""))
 
 
 def _prefix(line_id: int, row: int) -> str:

@@ -26,6 +26,7 @@ from batches.production.outcome_context import drawn_into_the_pot
 from batches.production.views import with_reason
 from inventory.ledger import books, closing
 from studio.people.access import EVERYONE, MAKERS, allow
+from studio.web.filters import text_of, whole_number
 from studio.web.requests import StudioRequest, answer, sign, today
 from studio.web.submissions import accepted, once
 
@@ -260,17 +261,15 @@ def _last(parts: Sequence[OutputPart]) -> int:
 
 def _posted_seen(request: StudioRequest) -> int:
     """What the page showed as the last part; -1, which none is, where it did not say."""
-    text = request.POST.get("seen", "")
-    return int(text) if text.isascii() and text.isdigit() and len(text) < 19 else -1
+    seen = whole_number(request.POST.get("seen", ""))
+    return -1 if seen is None else seen
 
 
 def _recount(request: StudioRequest, gone: list[recounting.Gone]) -> str:
     """Where the lot of a count that was wrong is adjusted, with the difference filled in; "" where none was typed or it
     cannot be, with the sentence beside it."""
     for each in gone:
-        if (text := request.GET.get(f"came-{each.lot.code}", "").replace("\x00", "").strip()[:40]) and (
-            url := each.adjust(text)
-        ):
+        if (text := text_of(request, f"came-{each.lot.code}", 40)) and (url := each.adjust(text)):
             return url
     return ""
 

@@ -1,5 +1,6 @@
 """Recalls and drills: begun, looked at, answered customer by customer, closed and reported; and how wide one would be."""
 
+import itertools
 from datetime import timedelta
 from typing import Any
 
@@ -32,6 +33,7 @@ from batches.recalls.report_text import (
     report_of,
     sent_rows,
 )
+from batches.recalls.tables import RECALLS, WIDTHS, RecallRow, WidthRow
 from inventory.models import Item, Kind, Lot
 from inventory.models.dispatches import party_called
 from studio.core.codes import normalise
@@ -53,28 +55,20 @@ def recall_list(request: StudioRequest) -> HttpResponse:
     """Recalls and drills, the latest first."""
     recalls = Recall.objects.select_related("started_by").prefetch_related("lots__lot__item")
     if tables.wanted(request):
-        head = ("Recall", "Kind", "State", "Began", "Ended", "Minutes taken", "Why", "Found")
-        cells = (
-            [
-                each.code_words,
-                each.title_words,
-                each.get_state_display(),
-                each.started_at,
-                each.ended_at,
-                int(each.ran(each.ended_at).total_seconds()) // 60 if each.ended_at else None,
-                each.why,
-                each.finding,
-            ]
-            for each in recalls
-        )
-        return tables.export(request, "recalls", head, cells)
+        return RECALLS.file(request, (RecallRow(recall, (), None) for recall in recalls))
     page = page_of(request, recalls)
     rows = [
-        (each, [lot for lot in each.lots.all() if lot.suspect], each.ran(timezone.now())) for each in page
+        RecallRow(recall, [lot for lot in recall.lots.all() if lot.suspect], recall.ran(timezone.now()))
+        for recall in page
     ]
     last_drill = Recall.objects.filter(is_drill=True, state=Recall.State.CLOSED).first()
     drill_due = last_drill is None or last_drill.started_at < timezone.now() - timedelta(days=365)
-    context = {"page": page, "rows": rows, "last_drill": last_drill, "drill_due": drill_due}
+    context = {
+        "page": page,
+        "table": RECALLS.shown(request, rows),
+        "last_drill": last_drill,
+        "drill_due": drill_due,
+    }
     return answer(request, "batches/recall_list.html", context)
 
 
@@ -145,7 +139,7 @@ def recall_detail(request: StudioRequest, code: str) -> HttpResponse:
     recall = recall_of(code)
     progress = progress_of(recall)
     if tables.wanted(request):
-        return _export(request, progress)
+        return _file(request, progress)
     now = timezone.now()
     fresh = recalling.fresh_since(recall)
     context = {
@@ -181,7 +175,7 @@ def _more_again(
     ]
 
 
-def _export(request: StudioRequest, progress: Progress) -> HttpResponse:
+def _file(request: StudioRequest, progress: Progress) -> HttpResponse:
     """The table asked for by `?table=`; the goods sent where none is named."""
     by, studio = request.user, request.studio
     made: dict[str, tuple[tuple[str, ...], Any]] = {
@@ -363,27 +357,5 @@ def recall_width(request: StudioRequest) -> HttpResponse:
     found = widths([lot.pk for lot in lots])
     ranked = sorted(((lot, found[lot.pk]) for lot in lots), key=_by_width)
     if tables.wanted(request):
-        return _export_widths(request, ranked)
+        return WIDTHS.file(request, itertools.starmap(WidthRow, ranked))
     return answer(request, "batches/recall_width.html", {"page": page_of(request, ranked)})
-
-
-def _export_widths(request: StudioRequest, ranked: list[tuple[Lot, Width]]) -> HttpResponse:
-    head = ["Lot", "Item", "Supplier", "Supplier's lot", "Batches", "Units", "Sent", "Here", "Customers"]
-    costs = request.user.sees_costs
-    head += ["Value here", "Value sent"] if costs else []
-    rows = (
-        [
-            lot.code,
-            str(lot.item),
-            str(lot.supplier or ""),
-            lot.supplier_lot,
-            width.batches,
-            width.units,
-            width.units_sent,
-            width.units_here,
-            width.customers,
-            *(map(tables.micros_cell, (width.value_here, width.value_sent)) if costs else ()),
-        ]
-        for lot, width in ranked
-    )
-    return tables.export(request, "recall-width", head, rows)

@@ -22,6 +22,7 @@ from studio.core.codes import is_valid, normalise, spaced
 from studio.models import User
 from studio.people.access import EVERYONE, allow
 from studio.web import panels, tables
+from studio.web.filters import text_of
 from studio.web.requests import StudioRequest, answer, page_of, printed_by, shown_pdf, today
 
 HOLDERS_SHOWN = 50
@@ -33,7 +34,7 @@ ROWS_ON_A_PAGE = 200
 @allow(see=EVERYONE)
 def trace(request: StudioRequest) -> HttpResponse:
     """Ask for a code, a supplier's lot, an order reference or a paper's number; lead to what it stands for."""
-    text = request.GET.get("code", "").replace("\x00", "").strip()[:60]
+    text = text_of(request, "code", 60)
     context: dict[str, object] = {"text": text}
     if text:
         hits = finding.found(text)

@@ -13,6 +13,7 @@ from costing.rates.rates import Rates
 from studio.people.access import EVERYONE, allow
 from studio.web import tables
 from studio.web.requests import StudioRequest, answer, page_of
+from studio.web.tables import Column, Format, Table
 
 AT_ONCE = 500
 # What a run cost is told as it was spent; what of it went into lost units stands beside it.
@@ -29,7 +30,10 @@ def overview(request: StudioRequest) -> HttpResponse:
     """What the latest runs cost, by head and per good unit."""
     rates = Rates.read()
     if tables.wanted(request):
-        return _export(request, rates)
+        batches = _finished().iterator(chunk_size=AT_ONCE)
+        # Some at a time, so that blends are read together and the rest of a long table waits its turn.
+        some = iter(lambda: list(islice(batches, AT_ONCE)), [])
+        return COSTS.file(request, (cost for together in some for cost in costs_of(together, rates)))
     page = page_of(request, _finished(), 20)
     rows = [
         (cost, stacked([(HEAD_NAMES[head], value) for head, value in cost.job.heads.items()]))
@@ -44,39 +48,28 @@ def overview(request: StudioRequest) -> HttpResponse:
     return answer(request, "costing/overview.html", context)
 
 
-def _export(request: StudioRequest, rates: Rates) -> HttpResponse:
-    head = [
-        "Batch",
-        "Product",
-        "Finished",
-        "Good",
-        "Minutes",
-        *RUN_HEADS,
-        "In all",
-        "Per good unit",
-    ]
+def _per_good_unit(cost: BatchCost) -> int | None:
+    """In millionths; None of a blend, which is no unit, and where nothing good came."""
+    each = cost.job.per_good_unit
+    return round(each) if each is not None and cost.batch.version.fill_ug else None
 
-    def row(cost: BatchCost) -> list[object]:
-        heads = [tables.micros_cell(value) for value in cost.job.heads.values()]
-        per_unit = cost.job.per_good_unit
-        each = (
-            tables.micros_cell(round(per_unit))
-            if per_unit is not None and cost.batch.version.fill_ug
-            else None
-        )
-        return [
-            cost.batch.code,
-            cost.batch.item.name,
-            cost.batch.finished_at,
-            cost.good,
-            cost.minutes,
-            *heads,
-            tables.micros_cell(cost.job.total),
-            each,
-        ]
 
-    batches = _finished().iterator(chunk_size=AT_ONCE)
-    # Some at a time, so that blends are read together and the rest of a long table waits its turn.
-    some = iter(lambda: list(islice(batches, AT_ONCE)), [])
-    costs = (cost for together in some for cost in costs_of(together, rates))
-    return tables.export(request, "batch-costs", head, (row(cost) for cost in costs))
+def _head(number: int, heading: str) -> Column:
+    """A head of cost, in the order the job keeps them."""
+    return Column(heading, lambda cost: list(cost.job.heads.values())[number], Format.MONEY)
+
+
+COSTS = Table(
+    "batch-costs",
+    "What runs cost",
+    [
+        Column("Batch", "batch.code"),
+        Column("Product", "batch.item.name"),
+        Column("Finished", "batch.finished_at", Format.TIME),
+        Column("Good", "good", Format.NUMBER),
+        Column("Minutes", "minutes", Format.NUMBER),
+        *(_head(number, heading) for number, heading in enumerate(RUN_HEADS)),
+        Column("In all", "job.total", Format.MONEY),
+        Column("Per good unit", _per_good_unit, Format.MONEY),
+    ],
+)

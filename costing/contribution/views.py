@@ -1,6 +1,5 @@
 """What every product earns for an hour of hands, and which inputs move its margin."""
 
-from collections.abc import Sequence
 from fractions import Fraction
 
 from django.http import HttpResponse
@@ -10,17 +9,17 @@ from batches.formulas.loads import Load, loads
 from batches.formulas.sheet import batch_sheet
 from batches.recipe import RecipeError
 from costing.contribution.bar_plots import hours_plot, tornado_plot
-from costing.contribution.earnings import SOLD_DAYS, Earning, earnings, slow_finish, sold_lately
+from costing.contribution.earnings import SOLD_DAYS, earnings, slow_finish, sold_lately
 from costing.contribution.sensitivity import Case, Swing, load_of, price_against_load, scented, tornado
 from costing.prices.channels import Market
 from costing.prices.forms import ByForm, HourForm
 from costing.prices.pricing import floor_price
-from costing.prices.views import SIZE, money_cell, product_of, ratio_cell
+from costing.prices.views import SIZE, money_column, product_of, share_column
 from costing.standard.product_costs import ProductCost, product_costs
-from studio.core.percent import WHOLE
 from studio.people.access import EVERYONE, allow
 from studio.web import tables
 from studio.web.requests import StudioRequest, answer, page_of, today
+from studio.web.tables import Column, Format, Table
 
 USUAL_BY_PPM = 100_000
 PRICE_FACTORS = tuple(Fraction(percent, 100) for percent in (60, 80, 90, 100, 110, 120, 150))
@@ -36,7 +35,7 @@ def earning_list(request: StudioRequest) -> HttpResponse:
     costs = product_costs(day)
     rows, wanted = earnings(costs, Market.on(day), sold_lately(timezone.now()), per_hour)
     if tables.wanted(request):
-        return _export(request, rows, wanted)
+        return _earnings_table(wanted).file(request, rows)
     page = page_of(request, rows, SIZE)
     context = {
         "page": page,
@@ -53,44 +52,42 @@ def earning_list(request: StudioRequest) -> HttpResponse:
     return answer(request, "costing/earning_list.html", context)
 
 
-def _export(request: StudioRequest, rows: Sequence[Earning], wanted: Fraction | None) -> HttpResponse:
-    head = [
-        "Rank",
-        "Product",
-        "Channel",
-        "Price asked",
-        "Contribution",
-        "Contribution per kg of melt",
-        "Hands-on minutes",
-        "Contribution per hands-on hour",
-        "Margin %",
-        f"Sold in {SOLD_DAYS} days",
-        "Hour held against",
-        "Minutes that would bring it",
-        "Price that would bring it",
-        "Complete",
-    ]
+def _earnings_table(wanted: Fraction | None) -> Table:
+    """`wanted` is the contribution of an hour that products are held against, in millionths."""
+    return Table(
+        "earnings",
+        "Contribution of an hour",
+        [
+            Column("Rank", "rank", Format.NUMBER),
+            Column("Product", "product.item.name"),
+            Column("Channel", "channel.name"),
+            money_column("Price asked", "outcome.asked"),
+            money_column("Contribution", "outcome.contribution"),
+            money_column("Contribution per kg of melt", "outcome.per_kg"),
+            Column("Hands-on minutes", "product.cost.minutes", Format.RATIO),
+            money_column("Contribution per hands-on hour", "outcome.per_hour"),
+            share_column("Margin %", "outcome.margin"),
+            Column(f"Sold in {SOLD_DAYS} days", "sold", Format.NUMBER),
+            money_column("Hour held against", lambda row: wanted),
+            Column("Minutes that would bring it", "minutes", Format.RATIO),
+            money_column("Price that would bring it", "price"),
+            Column("Complete", "product.is_whole", Format.YES),
+        ],
+    )
 
-    def cells(each: Earning) -> list[object]:
-        sold = each.outcome
-        return [
-            each.rank,
-            each.product.item.name,
-            each.channel.name,
-            money_cell(sold.asked),
-            money_cell(sold.contribution),
-            money_cell(sold.per_kg),
-            tables.exact_cell(each.product.cost.minutes),
-            money_cell(sold.per_hour),
-            ratio_cell(sold.margin),
-            each.sold,
-            money_cell(wanted),
-            None if each.minutes is None else tables.exact_cell(each.minutes),
-            money_cell(each.price),
-            "yes" if each.product.is_whole else "no",
-        ]
 
-    return tables.export(request, "earnings", head, (cells(each) for each in rows))
+def _swings_table(by_ppm: int) -> Table:
+    return Table(
+        "sensitivity",
+        "What moves the margin",
+        [
+            Column("Input", "name"),
+            Column("Change %", lambda swing: by_ppm, Format.PERCENT),
+            share_column("Margin % when less", "lower"),
+            share_column("Margin % when more", "higher"),
+            share_column("As it is %", "base"),
+        ],
+    )
 
 
 @allow(see=EVERYONE, costs=True)
@@ -129,18 +126,7 @@ def product_sensitivity(request: StudioRequest, pk: int) -> HttpResponse:
             **_grid(each, case),
         }
     if tables.wanted(request):
-        head = ["Input", "Change %", "Margin % when less", "Margin % when more", "As it is %"]
-        cells = (
-            [
-                swing.name,
-                ratio_cell(Fraction(by_ppm, WHOLE)),
-                ratio_cell(swing.lower),
-                ratio_cell(swing.higher),
-                ratio_cell(swing.base),
-            ]
-            for swing in swings
-        )
-        return tables.export(request, "sensitivity", head, cells)
+        return _swings_table(by_ppm).file(request, swings)
     return answer(request, "costing/product_sensitivity.html", context)
 
 

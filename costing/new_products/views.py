@@ -1,8 +1,8 @@
 """New scents: thought of, worked out, compared, and turned into a formula at trial."""
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
-from typing import Any
+from typing import Any, NamedTuple
 
 from django.contrib import messages
 from django.forms import BaseFormSet
@@ -33,15 +33,17 @@ from costing.new_products.reading import Worked, work_out
 from costing.prices.channels import Market, price_points
 from costing.prices.forms import WishForm
 from costing.prices.price_rows import Wish
-from costing.prices.views import USUAL_MARGIN_PPM, money_cell, ratio_cell, wish_of
+from costing.prices.views import USUAL_MARGIN_PPM, money_column, share_column, wish_of
 from inventory.models import Item
 from studio.core.percent import entry_percent
 from studio.core.quantities import to_unit
 from studio.people.access import EVERYONE, MAKERS, allow
 from studio.web import tables
+from studio.web.filters import whole_number
 from studio.web.line_forms import ADD_LINE, hush, with_another_line
 from studio.web.requests import StudioRequest, answer, page_of, sign, today
 from studio.web.submissions import once
+from studio.web.tables import Column, Format, Table
 
 SIZE = 20
 COMPARED_AT_MOST = 5
@@ -62,7 +64,7 @@ def scenario_list(request: StudioRequest) -> HttpResponse:
     away = request.GET.get("show") == "away"
     scenarios = with_lines().filter(put_away=away)
     if tables.wanted(request):
-        return _export(request, _worked(request, list(scenarios))[0])
+        return SCENARIOS.file(request, _worked(request, list(scenarios))[0])
     page = page_of(request, scenarios, SIZE)
     rows, _ = _worked(request, list(page.object_list))
     context = {
@@ -74,96 +76,92 @@ def scenario_list(request: StudioRequest) -> HttpResponse:
     return answer(request, "costing/scenario_list.html", context)
 
 
-def _export(request: StudioRequest, rows: Sequence[Worked]) -> HttpResponse:
-    head = [
-        "Scenario",
-        "Starts from",
-        "Fragrance",
-        "Load % of wax",
-        "Load % of melt",
-        "Unit cost first run",
-        "Unit cost steady",
-        "Packs for the first run",
-        "Development",
-        "Cash before the first sale",
-        "Sold in",
-        "At",
-        "Margin %",
-        "Contribution",
-        "Units to repay development",
-        "Load above the maximum",
-        "Cannot be worked out",
-    ]
-
-    def cells(row: Worked) -> list[object]:
-        scenario, load, sold, back = row.scenario, row.load, row.sold, row.payback
-        return [
-            scenario.name,
-            str(scenario.version),
-            str(row.scent or ""),
-            ratio_cell(load.of_wax) if load else None,
-            ratio_cell(load.of_melt) if load else None,
-            money_cell(row.first.cost.total) if row.first else None,
-            money_cell(row.steady.cost.total) if row.steady else None,
-            money_cell(row.pack_cash),
-            money_cell(row.thought.expenses) if row.thought else None,
-            money_cell(row.cash),
-            str(scenario.channel or ""),
-            money_cell(scenario.price_micros),
-            ratio_cell(sold.margin) if sold else None,
-            money_cell(sold.contribution) if sold else None,
-            back.units if back else None,
-            "yes" if row.above else "no",
-            row.refusal,
-        ]
-
-    return tables.export(request, "new-scents", head, (cells(row) for row in rows))
+SCENARIOS = Table(
+    "new-scents",
+    "New scents",
+    [
+        Column("Scenario", "scenario.name"),
+        Column("Starts from", "scenario.version"),
+        Column("Fragrance", "scent"),
+        share_column("Load % of wax", "load.of_wax"),
+        share_column("Load % of melt", "load.of_melt"),
+        money_column("Unit cost first run", "first.cost.total"),
+        money_column("Unit cost steady", "steady.cost.total"),
+        money_column("Packs for the first run", "pack_cash"),
+        money_column("Development", "thought.expenses"),
+        money_column("Cash before the first sale", "cash"),
+        Column("Sold in", "scenario.channel"),
+        money_column("At", "scenario.price_micros"),
+        share_column("Margin %", "sold.margin"),
+        money_column("Contribution", "sold.contribution"),
+        Column("Units to repay development", "payback.units", Format.NUMBER),
+        Column("Load above the maximum", "above", Format.YES),
+        Column("Cannot be worked out", "refusal"),
+    ],
+)
 
 
-def _export_one(request: StudioRequest, row: Worked, wish: Wish) -> HttpResponse:
+class PartRow(NamedTuple):
+    """A line of one scenario's table: of a candle, of what to buy, of development, or of what to charge."""
+
+    part: str
+    what: str
+    number: Any = None
+    unit: str = ""
+    cost: Any = None  # of a unit, by head
+    total: Any = None
+    more: str = ""
+
+
+def _parts(row: Worked, wish: Wish) -> Iterator[PartRow]:
     """All tables of one scenario below each other: what a candle costs, what to buy, development, what to charge."""
-    head = ["Part", "What", "Number", "Unit", "Material", "Labour", "Overhead", "In all", "More"]
-    rows: list[list[object]] = [
-        [
-            "A candle",
-            step.name,
-            step.units,
-            "candles a run",
-            *map(money_cell, (step.cost.material, step.cost.labour, step.cost.overhead, step.cost.total)),
-            f"{step.bought.packs} × {step.bought.pack.words}" if step.bought else "",
-        ]
-        for step in row.steps
-    ]
+    for step in row.steps:
+        cost = step.cost
+        yield PartRow(
+            "A candle", step.name, step.units, "candles a run", cost, cost.total, _packs(step.bought)
+        )
     for need in row.needs:
-        number = tables.exact_cell(to_unit(need.needed, need.part.unit))
-        bought = f"{need.bought.packs} × {need.bought.pack.words}" if need.bought else ""
-        cash = money_cell(need.bought.cash) if need.bought else None
-        rows.append(
-            ["To buy at first", need.part.name, number, need.part.unit, None, None, None, cash, bought]
-        )
+        number, unit = to_unit(need.needed, need.part.unit), need.part.unit
+        cash = need.bought.cash if need.bought else None
+        yield PartRow("To buy at first", need.part.name, number, unit, None, cash, _packs(need.bought))
     for each in row.scenario.expenses.all():
-        what = each.get_kind_display()
-        rows.append(
-            ["Development", what, each.number, "", None, None, None, money_cell(each.total), each.words]
-        )
+        yield PartRow("Development", each.get_kind_display(), each.number, total=each.total, more=each.words)
     goal = f"{wish.goal} of {entry_percent(wish.ppm)} %"
     for price in row.prices:
-        asked, more = price.suggestion.price, price.suggestion.refusal or f"for a {goal}"
-        rows.append(["To charge", price.channel.name, None, "", None, None, None, money_cell(asked), more])
-    return tables.export(request, f"new-scent-{row.scenario.pk}", head, rows)
+        more = price.suggestion.refusal or f"for a {goal}"
+        yield PartRow("To charge", price.channel.name, total=price.suggestion.price, more=more)
+
+
+def _packs(bought: Any) -> str:
+    return f"{bought.packs} × {bought.pack.words}" if bought else ""
+
+
+PARTS = Table(
+    "new-scent",
+    "A new scent",
+    [
+        Column("Part", "part"),
+        Column("What", "what"),
+        Column("Number", "number", Format.RATIO),
+        Column("Unit", "unit"),
+        money_column("Material", "cost.material"),
+        money_column("Labour", "cost.labour"),
+        money_column("Overhead", "cost.overhead"),
+        money_column("In all", "total"),
+        Column("More", "more"),
+    ],
+)
 
 
 @allow(see=EVERYONE, costs=True)
 def scenario_compare(request: StudioRequest) -> HttpResponse:
     """Two to five scenarios side by side."""
-    wanted = [
-        text for text in request.GET.getlist("s") if text.isascii() and text.isdigit() and len(text) < 18
-    ]
+    wanted = [text for text in request.GET.getlist("s") if whole_number(text, 17) is not None]
     chosen = {scenario.pk: scenario for scenario in with_lines().filter(pk__in=wanted[:COMPARED_AT_MOST])}
     scenarios = [chosen[int(text)] for text in dict.fromkeys(wanted) if int(text) in chosen]
     rows, form = _worked(request, scenarios)
     if tables.wanted(request):
-        return _export(request, rows)
+        return SCENARIOS.file(request, rows)
     context = {"rows": rows, "form": form, "wish": wish_of(form), "chosen": scenarios}
     return answer(request, "costing/scenario_compare.html", context)
 
@@ -179,7 +177,8 @@ def scenario_detail(request: StudioRequest, pk: int) -> HttpResponse:
     scenario = _scenario(pk)
     rows, form = _worked(request, [scenario])
     if tables.wanted(request):
-        return _export_one(request, rows[0], wish_of(form))
+        parts = _parts(rows[0], wish_of(form))
+        return PARTS.file(request, parts, name=f"new-scent-{scenario.pk}")
     context = {"scenario": scenario, "row": rows[0], "form": form, "wish": wish_of(form)}
     return answer(request, "costing/scenario_detail.html", context)
 
@@ -217,7 +216,7 @@ def _start(request: StudioRequest) -> tuple[FormulaVersion | None, Scenario | No
 
     def number(name: str) -> int | None:
         text = request.POST.get(name) or request.GET.get(name, "")
-        return int(text) if text.isascii() and text.isdigit() and len(text) < 18 else None
+        return whole_number(text, 17)
 
     versions = FormulaVersion.objects.filter(fill_ug__isnull=False).select_related("formula__item")
     like = with_lines().filter(pk=number("like") or 0).first()

@@ -1,8 +1,7 @@
 """Prices: every product in every channel, one product with what should be asked, and the price list on paper."""
 
 from collections.abc import Collection, Sequence
-from fractions import Fraction
-from typing import Any
+from typing import Any, NamedTuple
 
 from django.contrib import messages
 from django.http import Http404, HttpResponse
@@ -27,6 +26,7 @@ from studio.people.access import BOOKS, EVERYONE, allow
 from studio.web import tables
 from studio.web.requests import StudioRequest, answer, page_of, printed_by, shown_pdf, today
 from studio.web.submissions import once
+from studio.web.tables import Column, Format, Path, Table, follow
 
 USUAL_MARGIN_PPM = 500_000
 USUAL_MONTH = 50
@@ -59,7 +59,8 @@ def price_list(request: StudioRequest) -> HttpResponse:
     if tables.wanted(request):
         # A file may go to a customer as it is: designs that were never approved stand in it only where asked for.
         listed = [each for each in costs if _with_unapproved(request) or each.item.pk not in never]
-        return _export(request, [(each, _rows(each, market, points, wish)) for each in listed], wish, never)
+        rows = (PriceRow(each, row) for each in listed for row in _rows(each, market, points, wish))
+        return _prices_table(wish, never).file(request, rows)
     page = page_of(request, costs, SIZE)
     context = {
         "page": page,
@@ -88,60 +89,60 @@ def _rows(each: ProductCost, market: Market, points: Any, wish: Wish) -> list[Ch
     ]
 
 
-def ratio_cell(ratio: Fraction | None) -> object:
-    """A plain ratio as a percentage for a table that leaves."""
-    return None if ratio is None else tables.exact_cell(Fraction(round(ratio * 10**6), 10**4))
+def share_column(heading: str, path: Path) -> Column:
+    """A plain ratio as a percentage, to the millionth."""
+
+    def ppm(row: Any) -> int | None:
+        ratio = follow(path, row)
+        return None if ratio is None else round(ratio * 10**6)
+
+    return Column(heading, ppm, Format.PERCENT)
 
 
-def money_cell(micros: Fraction | int | None) -> object:
-    """Money for a table that leaves, to the millionth."""
-    return None if micros is None else tables.micros_cell(round(micros))
+def money_column(heading: str, path: Path) -> Column:
+    """Money that was worked out, to the millionth."""
+
+    def micros(row: Any) -> int | None:
+        value = follow(path, row)
+        return None if value is None else round(value)
+
+    return Column(heading, micros, Format.MONEY)
 
 
-def _export(
-    request: StudioRequest,
-    rows: Sequence[tuple[ProductCost, list[ChannelPrice]]],
-    wish: Wish,
-    never: Collection[int],
-) -> HttpResponse:
-    head = [
-        "Product",
-        "Channel",
-        "Price asked",
-        "Since",
-        "Kept before fees",
-        "Fees",
-        "Unit cost",
-        "Contribution",
-        "Margin %",
-        "Markup %",
-        "Floor price",
-        f"Suggested for a {wish.goal} of {entry_percent(wish.ppm)} %",
-        "Complete",
-        "Design",
-    ]
+class PriceRow(NamedTuple):
+    """A product, and what it is sold for through one channel."""
 
-    def cells(each: ProductCost, row: ChannelPrice) -> list[object]:
-        sold = row.sold
-        return [
-            each.item.name,
-            row.channel.name,
-            money_cell(row.asked.price) if row.asked else None,
-            row.asked.since if row.asked else None,
-            money_cell(sold.net) if sold else None,
-            money_cell(sold.fees) if sold else None,
-            money_cell(each.cost.total),
-            money_cell(sold.contribution) if sold else None,
-            ratio_cell(sold.margin) if sold else None,
-            ratio_cell(sold.markup) if sold else None,
-            money_cell(row.floor),
-            money_cell(row.suggestion.price),
-            "yes" if each.is_whole else "no",
-            "not approved" if each.item.pk in never else "approved",
-        ]
+    product: ProductCost
+    price: ChannelPrice
 
-    return tables.export(
-        request, "prices", head, (cells(each, row) for each, channels in rows for row in channels)
+
+def _prices_table(wish: Wish, never: Collection[int]) -> Table:
+    """`never` are the keys of products whose design was never approved."""
+
+    def design(row: PriceRow) -> str:
+        return "not approved" if row.product.item.pk in never else "approved"
+
+    return Table(
+        "prices",
+        "Prices",
+        [
+            Column("Product", "product.item.name"),
+            Column("Channel", "price.channel.name"),
+            money_column("Price asked", "price.asked.price"),
+            Column("Since", "price.asked.since", Format.DAY),
+            money_column("Kept before fees", "price.sold.net"),
+            money_column("Fees", "price.sold.fees"),
+            money_column("Unit cost", "product.cost.total"),
+            money_column("Contribution", "price.sold.contribution"),
+            share_column("Margin %", "price.sold.margin"),
+            share_column("Markup %", "price.sold.markup"),
+            money_column("Floor price", "price.floor"),
+            money_column(
+                f"Suggested for a {wish.goal} of {entry_percent(wish.ppm)} %", "price.suggestion.price"
+            ),
+            Column("Complete", "product.is_whole", Format.YES),
+            Column("Design", design),
+        ],
     )
 
 
@@ -207,26 +208,24 @@ def _product_page(
     }
     if tables.wanted(request):
         if request.GET.get("table") == "asked":
-            return _export_asked(request, each)
-        return _export(request, [(each, rows)], wish, never)
+            asked = AskedPrice.objects.filter(item=each.item).select_related("channel", "set_by")
+            return ASKED.file(request, asked, name=f"asked-{each.item.pk}")
+        return _prices_table(wish, never).file(request, (PriceRow(each, row) for row in rows))
     return answer(request, "costing/product_prices.html", context, refused=asked_form is not None)
 
 
-def _export_asked(request: StudioRequest, each: ProductCost) -> HttpResponse:
-    head = ["From", "Channel", "Price", "No longer sold", "Why", "By"]
-    asked = AskedPrice.objects.filter(item=each.item).select_related("channel", "set_by")
-    rows = (
-        [
-            price.from_on,
-            price.channel.name,
-            money_cell(price.price_micros),
-            "yes" if price.price_micros is None else "no",
-            price.note,
-            str(price.set_by),
-        ]
-        for price in asked
-    )
-    return tables.export(request, f"asked-{each.item.pk}", head, rows)
+ASKED = Table(
+    "asked",
+    "Prices asked",
+    [
+        Column("From", "from_on", Format.DAY),
+        Column("Channel", "channel.name"),
+        money_column("Price", "price_micros"),
+        Column("No longer sold", lambda price: price.price_micros is None, Format.YES),
+        Column("Why", "note"),
+        Column("By", "set_by"),
+    ],
+)
 
 
 def _trial(form: TryForm, rows: Sequence[ChannelPrice], each: ProductCost) -> dict[str, Any] | None:

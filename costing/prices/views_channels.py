@@ -1,5 +1,6 @@
 """Where goods are sold, what selling there takes, and the price points of the studio."""
 
+from decimal import Decimal
 from typing import Any
 
 from django.contrib import messages
@@ -18,6 +19,7 @@ from studio.people.access import BOOKS, EVERYONE, allow
 from studio.web import tables
 from studio.web.requests import StudioRequest, answer, today
 from studio.web.submissions import once
+from studio.web.tables import Column, Format, Table
 
 
 @allow(see=EVERYONE, costs=True)
@@ -26,7 +28,7 @@ def channel_list(request: StudioRequest) -> HttpResponse:
     day = today()
     market = verbs.Market.on(day, items=())
     if tables.wanted(request):
-        return _export(request, ChannelTerms.objects.all())
+        return TERMS.file(request, _terms(ChannelTerms.objects.all()))
     context = {
         "rows": [(channel, market.rows.get(channel.pk)) for channel in Channel.objects.filter(retired=False)],
         "retired": Channel.objects.filter(retired=True),
@@ -36,49 +38,42 @@ def channel_list(request: StudioRequest) -> HttpResponse:
     return answer(request, "costing/channel_list.html", context)
 
 
-def _export(request: StudioRequest, terms: QuerySet[ChannelTerms]) -> HttpResponse:
-    head = [
-        "Channel",
-        "From",
-        "Percentage fees",
-        "Of the tax too",
-        "Fixed fees of an order",
-        "Shipping of an order",
-        "Pieces in an order",
-        "Tax",
-        "Rate of tax",
-        "Discount",
-        "Sold at the discount",
-        "Share of the price in",
-        "Share",
-        "Set by",
-    ]
+def _terms(terms: QuerySet[ChannelTerms]) -> QuerySet[ChannelTerms]:
+    """By channel, the latest first."""
+    rows = terms.select_related("channel", "share_of", "set_by")
+    return rows.order_by("channel__name", "-from_on", "-pk")
 
-    def percent(ppm: int | None) -> object:
-        return None if ppm is None else tables.micros_cell(ppm * 100)
 
-    rows = (
-        [
-            row.channel.name,
-            row.from_on,
-            percent(row.percent_ppm),
-            "yes" if row.fee_on_tax else "no",
-            tables.micros_cell(row.fixed_micros),
-            tables.micros_cell(row.shipping_micros),
-            tables.micros_cell(row.units_milli * 1000),
-            row.get_tax_display(),
-            percent(row.tax_ppm),
-            percent(row.discount_ppm),
-            percent(row.discounted_ppm),
-            row.share_of.name if row.share_of else "",
-            percent(row.share_ppm),
-            str(row.set_by),
-        ]
-        for row in terms.select_related("channel", "share_of", "set_by").order_by(
-            "channel__name", "-from_on", "-pk"
-        )
-    )
-    return tables.export(request, "channels", head, rows)
+def _millionths(heading: str, name: str, times: int) -> Column:
+    """A share in percent, or pieces: kept in other fractions, shown with all decimals."""
+
+    def value(terms: ChannelTerms) -> Decimal | None:
+        kept = getattr(terms, name)
+        return None if kept is None else Decimal(kept * times).scaleb(-6)
+
+    return Column(heading, value, Format.RATIO)
+
+
+TERMS = Table(
+    "channels",
+    "Channels",
+    [
+        Column("Channel", "channel.name"),
+        Column("From", "from_on", Format.DAY),
+        _millionths("Percentage fees", "percent_ppm", 100),
+        Column("Of the tax too", "fee_on_tax", Format.YES),
+        Column("Fixed fees of an order", "fixed_micros", Format.MONEY),
+        Column("Shipping of an order", "shipping_micros", Format.MONEY),
+        _millionths("Pieces in an order", "units_milli", 1000),
+        Column("Tax", "get_tax_display"),
+        _millionths("Rate of tax", "tax_ppm", 100),
+        _millionths("Discount", "discount_ppm", 100),
+        _millionths("Sold at the discount", "discounted_ppm", 100),
+        Column("Share of the price in", "share_of.name"),
+        _millionths("Share", "share_ppm", 100),
+        Column("Set by", "set_by"),
+    ],
+)
 
 
 @allow(see=BOOKS, do=BOOKS)
@@ -120,7 +115,7 @@ def channel_detail(request: StudioRequest, pk: int) -> HttpResponse:
     """One channel: what selling there takes, and what it took before."""
     channel = get_object_or_404(Channel, pk=pk)
     if tables.wanted(request):
-        return _export(request, channel.terms.all())
+        return TERMS.file(request, _terms(channel.terms.all()))
     return _page(request, channel)
 
 

@@ -1,7 +1,9 @@
 """What labour and overhead cost, from which day, and what overhead really came to."""
 
-from collections.abc import Callable
-from typing import Any
+from collections.abc import Callable, Iterator
+from datetime import date
+from decimal import Decimal
+from typing import Any, NamedTuple
 
 from django.contrib import messages
 from django.forms import Form
@@ -18,6 +20,7 @@ from studio.people.access import BOOKS, EVERYONE, allow
 from studio.web import tables
 from studio.web.requests import StudioRequest, answer, today
 from studio.web.submissions import once
+from studio.web.tables import Column, Format, Table
 
 MONTHS_SHOWN = 12
 
@@ -26,69 +29,66 @@ MONTHS_SHOWN = 12
 def rates(request: StudioRequest) -> HttpResponse:
     """What labour and overhead cost, from which day."""
     if tables.wanted(request):
-        return _export_rates(request)
+        return RATES.file(request, _rates())
     return _rates_page(request)
 
 
-def _export_rates(request: StudioRequest) -> HttpResponse:
-    rows: list[list[Any]] = [
-        [
-            "Labour",
-            rate.from_on,
-            str(rate.person or "Everybody"),
-            rate.get_task_display() if rate.task else "",
-            tables.micros_cell(rate.per_hour),
-            "for an hour",
-            None,
-            None,
-            str(rate.set_by),
-            rate.set_at,
-        ]
-        for rate in LabourRate.objects.select_related("person", "set_by")
-    ]
-    rows += [
-        [
+class RateRow(NamedTuple):
+    """A rate, or what was paid for a month; money in millionths, capacity in thousandths."""
+
+    what: str
+    from_on: date
+    amount: int
+    charged: str
+    entry: Any
+    who: str = ""
+    about: str = ""
+    per_month: int | None = None
+    capacity: int | None = None
+
+
+def _rates() -> Iterator[RateRow]:
+    """Labour, overhead and what was paid, each the latest first."""
+    for rate in LabourRate.objects.select_related("person", "set_by"):
+        about = rate.get_task_display() if rate.task else ""
+        who = str(rate.person or "Everybody")
+        yield RateRow("Labour", rate.from_on, rate.per_hour, "for an hour", rate, who, about)
+    for over in OverheadRate.objects.select_related("set_by"):
+        charged = over.get_basis_display()
+        yield RateRow(
             "Overhead",
-            rate.from_on,
-            "",
-            rate.label,
-            tables.micros_cell(rate.amount),
-            rate.get_basis_display(),
-            tables.micros_cell(rate.per_month),
-            None if rate.capacity is None else tables.micros_cell(rate.capacity * 1000),
-            str(rate.set_by),
-            rate.set_at,
-        ]
-        for rate in OverheadRate.objects.select_related("set_by")
-    ]
-    rows += [
-        [
-            "Paid",
-            paid.month,
-            "",
-            paid.note,
-            tables.micros_cell(paid.amount),
-            "in the month",
-            None,
-            None,
-            str(paid.set_by),
-            paid.set_at,
-        ]
-        for paid in OverheadPaid.objects.select_related("set_by")
-    ]
-    head = [
-        "What",
-        "From",
-        "Who",
-        "For",
-        "Amount",
-        "Charged",
-        "Costs a month",
-        "Normal capacity",
-        "Set by",
-        "Set",
-    ]
-    return tables.export(request, "rates", head, rows)
+            over.from_on,
+            over.amount,
+            charged,
+            over,
+            about=over.label,
+            per_month=over.per_month,
+            capacity=over.capacity,
+        )
+    for paid in OverheadPaid.objects.select_related("set_by"):
+        yield RateRow("Paid", paid.month, paid.amount, "in the month", paid, about=paid.note)
+
+
+def _capacity(row: RateRow) -> Decimal | None:
+    return None if row.capacity is None else Decimal(row.capacity * 1000).scaleb(-6)
+
+
+RATES = Table(
+    "rates",
+    "Rates",
+    [
+        Column("What", "what"),
+        Column("From", "from_on", Format.DAY),
+        Column("Who", "who"),
+        Column("For", "about"),
+        Column("Amount", "amount", Format.MONEY),
+        Column("Charged", "charged"),
+        Column("Costs a month", "per_month", Format.MONEY),
+        Column("Normal capacity", _capacity, Format.RATIO),
+        Column("Set by", "entry.set_by"),
+        Column("Set", "entry.set_at", Format.TIME),
+    ],
+)
 
 
 def _rates_page(

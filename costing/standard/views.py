@@ -4,6 +4,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
 from fractions import Fraction
+from typing import NamedTuple
 
 from django.contrib import messages
 from django.http import HttpResponse
@@ -14,7 +15,7 @@ from django.utils import timezone
 from batches.formulas.approved import made_of
 from batches.models import Formula, FormulaVersion
 from costing.model.heads import HEAD_NAMES
-from costing.models import WorkStandard
+from costing.models import WorkStandard, WorkStep
 from costing.rates import work_standards
 from costing.rates.rates import RateError, Rates
 from costing.standard.actuals import Actual, PricedUnit, each_of, gap, last_actuals
@@ -27,6 +28,7 @@ from studio.people.access import BOOKS, EVERYONE, allow
 from studio.web import tables
 from studio.web.requests import StudioRequest, answer, page_of, today
 from studio.web.submissions import once
+from studio.web.tables import Column, Format, Table
 
 PRODUCTS_SHOWN = 30
 
@@ -103,7 +105,7 @@ def _formulas() -> "Sequence[Formula]":
 def product_list(request: StudioRequest) -> HttpResponse:
     """Every product: what one should cost, what one did, and the difference."""
     if tables.wanted(request):
-        return _export_products(request, products_of(list(_formulas()), today()))
+        return PRODUCTS.file(request, products_of(list(_formulas()), today()))
     page = page_of(request, _formulas(), PRODUCTS_SHOWN)
     products = products_of(list(page), today())
     rows = [(each, two_bars(each.sheet, None, each.each)[0][2]) for each in products]
@@ -111,25 +113,29 @@ def product_list(request: StudioRequest) -> HttpResponse:
     return answer(request, "costing/product_list.html", context)
 
 
-def _export_products(request: StudioRequest, products: Sequence[Product]) -> HttpResponse:
-    def cell(micros: Fraction | None) -> object:
-        return None if micros is None else tables.exact_cell(micros / 1_000_000)
+def _head(head: str, heading: str) -> Column:
+    """What a unit should cost under one head, in millionths."""
+    return Column(heading, lambda product: _of_each(product, head), Format.PRICE)
 
-    rows = (
-        [
-            each.version.formula.item.name,
-            str(each.version.number),
-            each.each.words,
-            cell(each.standard),
-            cell(each.real),
-            cell(each.difference),
-            *(cell(each.each.of(value, each.sheet.good)) for value in each.sheet.heads.values()),
-            " ".join(missing.sentence for missing in each.sheet.missing),
-        ]
-        for each in products
-    )
-    head = ["Product", "Version", "Told", "Standard", "Actual", "Difference", *HEAD_NAMES.values(), "Missing"]
-    return tables.export(request, "cost-of-products", head, rows)
+
+def _of_each(product: Product, head: str) -> Fraction | None:
+    return product.each.of(product.sheet.heads[head], product.sheet.good)
+
+
+PRODUCTS = Table(
+    "cost-of-products",
+    "What products cost",
+    [
+        Column("Product", "version.formula.item.name"),
+        Column("Version", lambda product: str(product.version.number)),
+        Column("Told", "each.words"),
+        Column("Standard", "standard", Format.PRICE),
+        Column("Actual", "real", Format.PRICE),
+        Column("Difference", "difference", Format.PRICE),
+        *(_head(head, heading) for head, heading in HEAD_NAMES.items()),
+        Column("Missing", lambda product: " ".join(missing.sentence for missing in product.sheet.missing)),
+    ],
+)
 
 
 @allow(see=EVERYONE, costs=True)
@@ -184,7 +190,8 @@ def work_standard(request: StudioRequest, pk: int) -> HttpResponse:
         WorkStandard.objects.filter(formula=formula).select_related("set_by").prefetch_related("steps")
     )
     if tables.wanted(request):
-        return _export_work(request, earlier, pk)
+        rows = (WorkRow(work, step) for work in earlier for step in (work.steps.all() or (None,)))
+        return WORK.file(request, rows, name=f"time-and-loss-{pk}")
     if request.method != "POST":
         form = WorkForm(initial={"from_on": today(), **typed(earlier[0] if earlier else None)}, each=each)
     else:
@@ -195,27 +202,25 @@ def work_standard(request: StudioRequest, pk: int) -> HttpResponse:
     return answer(request, "costing/work_standard.html", context, refused=request.method == "POST")
 
 
-def _export_work(request: StudioRequest, standards: Sequence[WorkStandard], pk: int) -> HttpResponse:
-    """A row for each step of each standard; one without steps has a row of its own."""
-    head = ["From", "Task", "Minutes a batch", "Seconds for each", "Lost %", "Set by"]
+class WorkRow(NamedTuple):
+    """A step of a standard; a standard without steps has a row of its own."""
 
-    def lost(standard: WorkStandard) -> object:
-        ppm = standard.spoilage_ppm
-        return None if ppm is None else tables.exact_cell(Fraction(ppm, 10**4))
+    standard: WorkStandard
+    step: WorkStep | None
 
-    rows = (
-        [
-            standard.from_on,
-            step.get_task_display() if step else "",
-            step.batch_minutes if step else None,
-            step.unit_seconds if step else None,
-            lost(standard),
-            str(standard.set_by),
-        ]
-        for standard in standards
-        for step in (standard.steps.all() or (None,))
-    )
-    return tables.export(request, f"time-and-loss-{pk}", head, rows)
+
+WORK = Table(
+    "time-and-loss",
+    "Time and loss",
+    [
+        Column("From", "standard.from_on", Format.DAY),
+        Column("Task", "step.get_task_display"),
+        Column("Minutes a batch", "step.batch_minutes", Format.NUMBER),
+        Column("Seconds for each", "step.unit_seconds", Format.NUMBER),
+        Column("Lost %", "standard.spoilage_ppm", Format.PERCENT),
+        Column("Set by", "standard.set_by"),
+    ],
+)
 
 
 def _set(request: StudioRequest, formula: Formula, form: WorkForm) -> str:

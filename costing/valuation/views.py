@@ -1,8 +1,6 @@
 """What goods are worth and what they cost, for the owner and the accountant; and closing the books."""
 
 from datetime import date, timedelta
-from fractions import Fraction
-from typing import Any
 
 from django.contrib import messages
 from django.db.models import QuerySet
@@ -19,14 +17,14 @@ from costing.valuation.cost_of_goods import CostOfGoods, cost_of_goods
 from costing.valuation.cost_of_goods_pdf import goods_pdf
 from costing.valuation.cost_of_goods_text import paper_of
 from costing.valuation.forms import CloseForm, GoodsRuleForm, OnForm
-from costing.valuation.goods import Goods, class_of, goods_at, rule_on
+from costing.valuation.goods import class_of, goods_at, rule_on
 from costing.valuation.ledger_as_of import Instant, lots_on_shelf
+from costing.valuation.tables import CLOSED_STOCK, CLOSINGS, ITEM_LOTS, METHODS, RULES, LotRow, stock_table
 from inventory.deliveries.forms_late_costs import SpanForm
 from inventory.ledger import closing
 from inventory.models import Closing, Item, Lot
 from studio.core.days import first_instant_after
 from studio.core.percent import entry_percent
-from studio.core.quantities import to_unit
 from studio.people.access import BOOKS, EVERYONE, OWNER, allow
 from studio.web import tables
 from studio.web.requests import StudioRequest, answer, page_of, printed_by, shown_pdf, sign, today
@@ -53,7 +51,7 @@ def stock_value(request: StudioRequest) -> HttpResponse:
     rule = rule_on(day)
     goods = goods_at(at, rule)
     if tables.wanted(request):
-        return _export_stock(request, goods, day)
+        return stock_table(goods.rule, day).file(request, goods.rows)
     rows = [(row, row.worth(rule) - row.books, row.worth(rule)) for row in goods.rows]
     total = goods.total()
     context = {
@@ -76,27 +74,6 @@ def stock_value(request: StudioRequest) -> HttpResponse:
     return answer(request, "costing/stock_value.html", context)
 
 
-def _export_stock(request: StudioRequest, goods: Goods, day: date) -> HttpResponse:
-    head = ["Class", "Item or run", "Quantity", "Unit", "By the books", "Abnormal loss taken out"]
-    head += [*statement.columns(goods.rule)[1:], "At the end of"]
-
-    def row(each: Any) -> list[object]:
-        figures = (each.books, -each.added.material, each.added.labour, each.added.owner, each.added.overhead)
-        what = each.item.name if each.item else each.batch.code
-        amount = tables.exact_cell(to_unit(each.quantity, each.item.unit)) if each.item else None
-        return [
-            str(each.of),
-            what,
-            amount,
-            each.item.unit if each.item else "",
-            *[tables.micros_cell(figure) for figure in figures],
-            tables.micros_cell(each.worth(goods.rule)),
-            day,
-        ]
-
-    return tables.export(request, f"stock-value-{day}", head, map(row, goods.rows))
-
-
 @allow(see=EVERYONE, costs=True)
 def stock_value_item(request: StudioRequest, pk: int) -> HttpResponse:
     """The lots of an item at the end of a day, by the books."""
@@ -104,26 +81,17 @@ def stock_value_item(request: StudioRequest, pk: int) -> HttpResponse:
     form, at, day = _asked(request)
     figures = lots_on_shelf(at, item.pk)
     lots = Lot.objects.select_related("item").in_bulk([lot_id for lot_id, _, _ in figures])
-    rows = [(lots[lot_id], quantity, value) for lot_id, quantity, value in figures]
+    rows = [LotRow(lots[lot_id], quantity, value) for lot_id, quantity, value in figures]
     if tables.wanted(request):
-        cells = (
-            [
-                lot.code,
-                lot.arrived_at,
-                tables.exact_cell(to_unit(quantity, item.unit)),
-                item.unit,
-                tables.micros_cell(value),
-            ]
-            for lot, quantity, value in rows
-        )
-        head = ["Lot", "Arrived", "Quantity", "Unit", "Value by the books"]
-        return tables.export(request, f"lots-{item.pk}-{day}", head, cells)
+        return ITEM_LOTS.file(request, rows, name=f"lots-{item.pk}-{day}")
+    page = page_of(request, rows)
     context = {
         "item": item,
         "form": form,
         "day": day,
         "of": class_of(item),
-        "page": page_of(request, rows),
+        "page": page,
+        "table": ITEM_LOTS.shown(request, list(page)),
         "quantity": sum(quantity for _, quantity, _ in rows),
         "value": sum(value for _, _, value in rows),
     }
@@ -172,7 +140,7 @@ def cost_of_goods_page(request: StudioRequest) -> HttpResponse:
     form, told = _told(request)
     lines = statement.statement(told)
     if tables.wanted(request):
-        return _export_cost(request, told, lines)
+        return _cost_file(request, told, lines)
     turns, lasts = statement.pace(told)
     went = statement.where_it_went(told)
     context = {
@@ -195,7 +163,7 @@ def cost_of_goods_page(request: StudioRequest) -> HttpResponse:
     return answer(request, "costing/cost_of_goods.html", context)
 
 
-def _export_cost(request: StudioRequest, told: CostOfGoods, lines: list[statement.Figures]) -> HttpResponse:
+def _cost_file(request: StudioRequest, told: CostOfGoods, lines: list[statement.Figures]) -> HttpResponse:
     rows: list[list[object]] = [
         [words, *map(tables.micros_cell, cells)] for words, cells in statement.as_cells(lines)
     ]
@@ -223,18 +191,7 @@ def method_comparison(request: StudioRequest) -> HttpResponse:
     form, first, last = _span(request)
     rows = compared.compare(first, last)
     if tables.wanted(request):
-        head = ["Item"]
-        head += [f"{name}, {what}" for name in compared.METHODS for what in ("left", "on hand")]
-        cells = (
-            [row.item.name]
-            + [
-                tables.micros_cell(round(each))
-                for told in row.told.values()
-                for each in (told.cost, told.left)
-            ]
-            for row in rows
-        )
-        return tables.export(request, f"methods-{first}-{last}", head, cells)
+        return METHODS.file(request, rows, name=f"methods-{first}-{last}")
     context = {
         "form": form,
         "page": page_of(request, rows),
@@ -251,7 +208,7 @@ def method_comparison(request: StudioRequest) -> HttpResponse:
 def goods_rules(request: StudioRequest, form: GoodsRuleForm | None = None) -> HttpResponse:
     """What is counted into goods, from which day."""
     if tables.wanted(request):
-        return _export_rules(request)
+        return RULES.file(request, GoodsRule.objects.select_related("set_by"))
     day = today()
     now = rule_on(day)
     initial = {
@@ -269,21 +226,6 @@ def goods_rules(request: StudioRequest, form: GoodsRuleForm | None = None) -> Ht
         "refused_form": form,
     }
     return answer(request, "costing/goods_rules.html", context, refused=form is not None)
-
-
-def _export_rules(request: StudioRequest) -> HttpResponse:
-    head = ["From", "Labour", "Owner's labour", "Overhead", "Normal loss %", "Blends", "Set by"]
-    rows = (
-        [
-            rule.from_on,
-            *("yes" if held else "no" for held in (rule.with_labour, rule.with_owner, rule.with_overhead)),
-            tables.exact_cell(Fraction(rule.normal_loss_ppm, 10**4)),
-            rule.get_blends_display(),
-            str(rule.set_by),
-        ]
-        for rule in GoodsRule.objects.select_related("set_by")
-    )
-    return tables.export(request, "goods-rules", head, rows)
 
 
 @allow(do=BOOKS)
@@ -318,8 +260,7 @@ def _closings() -> QuerySet[Closing]:
 def closing_list(request: StudioRequest) -> HttpResponse:
     """Up to when the books are closed; the owner closes them further."""
     if tables.wanted(request):
-        rows = ([each.through, str(each.by), each.at, each.reason] for each in _closings())
-        return tables.export(request, "closings", ["Through", "By", "When", "Why"], rows)
+        return CLOSINGS.file(request, _closings())
     day = today()
     months = verbs.months_closable(day)
     form = CloseForm(request.POST or None, initial={"through": months[0]} if months else None)
@@ -339,7 +280,7 @@ def closing_list(request: StudioRequest) -> HttpResponse:
             return redirect(url)
     context = {
         "form": form,
-        "closings": _closings(),
+        "table": CLOSINGS.shown(request, list(_closings())),
         "months": months,
         "open": verbs.what_is_open(months[0]) if months else [],
         "may_close": request.user.role in OWNER,
@@ -353,24 +294,15 @@ def closing_detail(request: StudioRequest, pk: int) -> HttpResponse:
     closed = get_object_or_404(Closing.objects.select_related("by"), pk=pk)
     stock = closed.stock.select_related("item").order_by("item__name")
     if tables.wanted(request):
-        cells = (
-            [
-                row.item.name,
-                tables.exact_cell(to_unit(row.quantity, row.item.unit)),
-                row.item.unit,
-                tables.micros_cell(row.value),
-            ]
-            for row in stock
-        )
-        return tables.export(
-            request, f"closing-{closed.through}", ["Item", "Quantity", "Unit", "Value by the books"], cells
-        )
+        return CLOSED_STOCK.file(request, stock, name=f"closing-{closed.through}")
     kept = verbs.compared(closed)
+    page = page_of(request, stock)
     context = {
         "closing": closed,
         "kept": kept,
         "rule": rule_on(closed.through),
         "same": all(each.same for each in kept),
-        "page": page_of(request, stock),
+        "page": page,
+        "table": CLOSED_STOCK.shown(request, list(page)),
     }
     return answer(request, "costing/closing_detail.html", context)

@@ -3,18 +3,18 @@
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
-from typing import Any
+from typing import Any, NamedTuple
 
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404
 
 from batches.models import Batch
 from costing.actual.batch_cost import COST_READS
-from costing.goods.charged import overhead_charged
 from costing.model.job_cost import under_applied
 from costing.models import OverheadPaid
 from costing.rates.rates import Rates
 from costing.standard.actuals import each_of
+from costing.valuation.charged import overhead_charged
 from costing.variances.batch_variances import FORMULA_READS, RunVariance, variances_of
 from costing.variances.forms import BasisForm, VarianceForm
 from costing.variances.variance_text import NAMES, headline, minutes_text, sentences
@@ -25,6 +25,7 @@ from studio.core.quantities import format_quantity
 from studio.people.access import EVERYONE, allow
 from studio.web import tables
 from studio.web.requests import StudioRequest, answer, page_of, today
+from studio.web.tables import Column, Format, Table
 
 DAYS = 92
 # Each month is a few queries, and more are no help in telling whether a rate is right.
@@ -72,7 +73,7 @@ def variance_list(request: StudioRequest) -> HttpResponse:
     rates = Rates.read()
     runs = variances_of(list(batches.order_by("-finished_at", "-pk")), rates, form.bought)
     if tables.wanted(request):
-        return _export_runs(request, runs)
+        return RUNS.file(request, runs)
     sold = [run for run in runs if not run.is_blend]
     told = together(run.told for run in sold)
     context = {
@@ -123,28 +124,31 @@ def _months_begun(first: date, last: date) -> list[date]:
     return months
 
 
-def _export_runs(request: StudioRequest, runs: Sequence[RunVariance]) -> HttpResponse:
-    head = ["Batch", "Product", "Finished", "Made", "Good", "Unit", "Should have cost", *NAMES.values()]
-    head += ["Did cost", "Difference", "Missing"]
+def _part(part: str) -> Column:
+    return Column(NAMES[part], lambda run: run.told.parts[part], Format.MONEY)
 
-    def row(run: RunVariance) -> list[object]:
-        item, told = run.batch.item, run.told
-        missing = [*(each.sentence for each in run.missing), *run.cost.missing]
-        return [
-            run.batch.code,
-            item.name,
-            run.batch.finished_at,
-            format_quantity(run.cost.made, item.unit),
-            format_quantity(run.cost.good, item.unit),
-            item.unit,
-            tables.micros_cell(told.standard),
-            *(tables.micros_cell(told.parts[part]) for part in PARTS),
-            tables.micros_cell(told.actual),
-            tables.micros_cell(told.difference),
-            " ".join(missing),
-        ]
 
-    return tables.export(request, "variances", head, (row(run) for run in runs))
+def _missing(run: RunVariance) -> str:
+    return " ".join([*(each.sentence for each in run.missing), *run.cost.missing])
+
+
+RUNS = Table(
+    "variances",
+    "Runs beside their standards",
+    [
+        Column("Batch", "batch.code"),
+        Column("Product", "batch.item.name"),
+        Column("Finished", "batch.finished_at", Format.TIME),
+        Column("Made", lambda run: format_quantity(run.cost.made, run.batch.item.unit)),
+        Column("Good", lambda run: format_quantity(run.cost.good, run.batch.item.unit)),
+        Column("Unit", "batch.item.unit"),
+        Column("Should have cost", "told.standard", Format.MONEY),
+        *map(_part, PARTS),
+        Column("Did cost", "told.actual", Format.MONEY),
+        Column("Difference", "told.difference", Format.MONEY),
+        Column("Missing", _missing),
+    ],
+)
 
 
 @allow(see=EVERYONE, costs=True)
@@ -156,7 +160,7 @@ def batch_variance(request: StudioRequest, code: str) -> HttpResponse:
     (run,) = variances_of([batch], Rates.read(), form.bought)
     currency = request.studio.currency
     if tables.wanted(request):
-        return _export_run(request, run, currency)
+        return PARTS_OF_RUN.file(request, _parts(run, currency), name=f"variance-{batch.code}")
     said = sentences(run, currency)
     context = {
         "batch": batch,
@@ -179,9 +183,22 @@ def batch_variance(request: StudioRequest, code: str) -> HttpResponse:
     return answer(request, "costing/batch_variance.html", context)
 
 
-def _export_run(request: StudioRequest, run: RunVariance, currency: str) -> HttpResponse:
-    said = sentences(run, currency)
-    rows = [["Should have cost", tables.micros_cell(run.told.standard), ""]]
-    rows += [[NAMES[part], tables.micros_cell(run.told.parts[part]), said[part]] for part in PARTS]
-    rows.append(["Did cost", tables.micros_cell(run.told.actual), ""])
-    return tables.export(request, f"variance-{run.batch.code}", ["What", "Amount", "Why"], rows)
+class PartRow(NamedTuple):
+    """A step from what a run should have cost to what it did, in millionths, and why."""
+
+    what: str
+    amount: int
+    why: str = ""
+
+
+def _parts(run: RunVariance, currency: str) -> list[PartRow]:
+    told, said = run.told, sentences(run, currency)
+    parts = [PartRow(NAMES[part], told.parts[part], said[part]) for part in PARTS]
+    return [PartRow("Should have cost", told.standard), *parts, PartRow("Did cost", told.actual)]
+
+
+PARTS_OF_RUN = Table(
+    "variance",
+    "Why a run cost other than it should have",
+    [Column("What", "what"), Column("Amount", "amount", Format.MONEY), Column("Why", "why")],
+)

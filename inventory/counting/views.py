@@ -2,7 +2,7 @@
 
 from collections.abc import Iterable
 from itertools import groupby
-from typing import Any
+from typing import Any, NamedTuple
 
 from django.contrib import messages
 from django.http import HttpResponse
@@ -24,12 +24,11 @@ from inventory.counting.figures import (
 )
 from inventory.counting.forms import ClassForm, CodeForm, StartForm, parts_of_shelf
 from inventory.models import Count, CountClass, Item
-from studio.core.percent import WHOLE
-from studio.core.quantities import to_unit
 from studio.people.access import EVERYONE, MAKERS, OWNER, allow
 from studio.web import tables
 from studio.web.requests import StudioRequest, answer, page_of, printed_by, shown_pdf, sign, today
 from studio.web.submissions import once
+from studio.web.tables import Column, Format, Table
 
 LINES_ON_A_PAGE = 100
 
@@ -58,17 +57,89 @@ def ended(request: StudioRequest, count: Count) -> HttpResponse:
     return redirect(count)
 
 
+class CountRow(NamedTuple):
+    """A count, what it found and where it stands."""
+
+    record: Count
+    tally: Tally
+    state: tuple[str, str]
+
+    @property
+    def value(self) -> int | None:
+        """What the differences are worth; nothing to say where the count was called off."""
+        return None if self.record.state == Count.State.CALLED_OFF else self.tally.value
+
+
+COUNTS = Table(
+    "counts",
+    "Counts",
+    [
+        Column("Count", "record.pk"),
+        Column("What", "record.what", title="Count"),
+        Column("State", "state", Format.STATE),
+        Column("Blind", "record.blind", Format.YES),
+        Column("Started", "record.started_at", Format.TIME),
+        Column("By", "record.started_by"),
+        Column("Ended", "record.ended_at", Format.TIME),
+        Column("Lots", "tally.lots", Format.NUMBER),
+        Column("Counted", "tally.counted", Format.NUMBER, title="Lots counted"),
+        Column("Within tolerance", "tally.within", Format.NUMBER),
+        Column("Value", "value", Format.MONEY, title="Difference", may="sees_costs"),
+    ],
+    page=("what", "state", "started", "counted", "within_tolerance", "value"),
+)
+FINDINGS = Table(
+    "count",
+    "Lots",
+    [
+        Column("Lot", "line.lot.code"),
+        Column("Item", "line.lot.item.name"),
+        Column("Place", "line.lot.place"),
+        Column("Container", "line.lot.container"),
+        Column("Unit", "line.lot.item.unit"),
+        Column("By the books", "book", Format.QUANTITY, item="line.lot.item"),
+        Column("Counted", "line.counted", Format.QUANTITY, item="line.lot.item"),
+        Column("First look", "line.first_counted", Format.QUANTITY, item="line.lot.item"),
+        Column("Difference", "difference", Format.QUANTITY, item="line.lot.item"),
+        Column("Percent", "off_ppm", Format.PERCENT),
+        Column("State", lambda found: found.state[1] if found.is_counted else "Not counted"),
+        Column("Reason", "line.reason"),
+        Column("Note", "line.note"),
+        Column("Counted by", "line.by"),
+        Column("When", "line.counted_at", Format.TIME),
+        Column("Value", "value", Format.MONEY, may="sees_costs"),
+    ],
+)
+CLASSES = Table(
+    "count-classes",
+    "Items",
+    [
+        Column("Item", "item.name", link="item.get_absolute_url"),
+        Column("Class", "rule.letter"),
+        Column("Lots", "lots", Format.NUMBER),
+        Column("Last counted", "last", Format.DAY),
+        Column("Due", lambda standing: standing.due_on or "now", css="nowrap"),
+        Column("Value used in a year", "year_value", Format.MONEY, "Used in a year", may="sees_costs"),
+    ],
+    page=("item", "class", "value_used_in_a_year", "lots", "last_counted", "due"),
+)
+
+
+def _rows(counts: list[Count]) -> list[CountRow]:
+    return [CountRow(count, found, state_of(count, found)) for count, found in tallies(counts)]
+
+
 @allow(see=EVERYONE)
 def count_list(request: StudioRequest) -> HttpResponse:
     """What is due for counting, and every count, the latest first."""
     counts = Count.objects.select_related("started_by", "posting__reversal")
     if tables.wanted(request):
-        return _export_list(request, list(counts))
+        return COUNTS.file(request, _rows(list(counts)))
     page = page_of(request, counts, 30)
     groups = [(rule, list(rows)) for rule, rows in groupby(due(today()), key=lambda each: each.rule)]
     context = {
         "page": page,
-        "rows": [(count, found, state_of(count, found)) for count, found in tallies(list(page))],
+        "table": COUNTS.shown(request, _rows(list(page))),
         "due": [(rule, rows, _oldest(rows)) for rule, rows in groups],
     }
     return answer(request, "inventory/count_list.html", context)
@@ -78,45 +149,6 @@ def _oldest(rows: Iterable[CountStatus]) -> Any:
     """The day the first of them was last counted; None when one never was."""
     days = [each.last for each in rows]
     return None if None in days else min(day for day in days if day)
-
-
-def _export_list(request: StudioRequest, counts: list[Count]) -> HttpResponse:
-    costs = request.user.sees_costs
-    head = [
-        "Count",
-        "What",
-        "State",
-        "Blind",
-        "Started",
-        "By",
-        "Ended",
-        "Lots",
-        "Counted",
-        "Within tolerance",
-    ]
-
-    def row(count: Count, found: Tally) -> list[object]:
-        cells: list[object] = [
-            count.pk,
-            count.what,
-            state_of(count, found)[1],
-            "yes" if count.blind else "no",
-            count.started_at,
-            str(count.started_by),
-            count.ended_at,
-            found.lots,
-            found.counted,
-            found.within,
-        ]
-        return [*cells, tables.micros_cell(_shown_value(count, found))] if costs else cells
-
-    rows = (row(count, found) for count, found in tallies(counts))
-    return tables.export(request, "counts", [*head, "Value"] if costs else head, rows)
-
-
-def _shown_value(count: Count, found: Tally) -> int | None:
-    """What the differences are worth; nothing to say where the count was called off."""
-    return None if count.state == Count.State.CALLED_OFF else found.value
 
 
 @allow(see=MAKERS, do=MAKERS)
@@ -167,7 +199,7 @@ def count_detail(request: StudioRequest, pk: int) -> HttpResponse:
     count = count_of(pk)
     found = findings(count)
     if tables.wanted(request):
-        return _export(request, count, found)
+        return FINDINGS.file(request, found, name=f"count-{count.pk}")
     return _detail(request, count, found, CodeForm())
 
 
@@ -183,52 +215,6 @@ def _detail(request: StudioRequest, count: Count, found: list[Finding], code: Co
         "code_form": code,
     }
     return answer(request, "inventory/count_detail.html", context, refused=code.is_bound)
-
-
-def _export(request: StudioRequest, count: Count, found: Iterable[Finding]) -> HttpResponse:
-    costs = request.user.sees_costs
-    head = [
-        "Lot",
-        "Item",
-        "Place",
-        "Container",
-        "Unit",
-        "By the books",
-        "Counted",
-        "First look",
-        "Difference",
-        "Percent",
-        "State",
-        "Reason",
-        "Note",
-        "Counted by",
-        "When",
-    ]
-
-    def exact(amount: int | None, unit: str) -> object:
-        return None if amount is None else tables.exact_cell(to_unit(amount, unit))
-
-    def row(each: Finding) -> list[object]:
-        line, item = each.line, each.line.lot.item
-        off = each.off_ppm
-        cells: list[object] = [
-            line.lot.code,
-            item.name,
-            line.lot.place,
-            line.lot.container,
-            item.unit,
-            *(exact(amount, item.unit) for amount in (each.book, line.counted, line.first_counted)),
-            exact(each.difference, item.unit),
-            None if off is None else tables.exact_cell(off * 100 / WHOLE),
-            each.state[1] if each.is_counted else "Not counted",
-            str(line.reason or ""),
-            line.note,
-            str(line.by or ""),
-            line.counted_at,
-        ]
-        return [*cells, tables.micros_cell(each.value)] if costs else cells
-
-    return tables.export(request, f"count-{count.pk}", [*head, "Value"] if costs else head, map(row, found))
 
 
 @allow(do=MAKERS)
@@ -286,29 +272,18 @@ def count_class_list(request: StudioRequest) -> HttpResponse:
     known = classes(today())
     rows = standings(known)
     if tables.wanted(request):
-        return _export_classes(request, rows)
+        return CLASSES.file(request, rows)
     held = {letter: [each for each in rows if each.rule.letter == letter] for letter in known.rules}
     total = sum(value for value in known.values.values() if value > 0)
+    page = page_of(request, sorted(rows, key=lambda each: (each.rule.letter, -each.year_value)), 100)
     context = {
         "rules": [(rule, len(held[letter])) for letter, rule in known.rules.items()],
-        "page": page_of(request, sorted(rows, key=lambda each: (each.rule.letter, -each.year_value)), 100),
+        "page": page,
+        "table": CLASSES.shown(request, list(page)),
         "total": total,
         "day": today(),
     }
     return answer(request, "inventory/count_class_list.html", context)
-
-
-def _export_classes(request: StudioRequest, rows: Iterable[CountStatus]) -> HttpResponse:
-    costs = request.user.sees_costs
-    head = ["Item", "Class", "Lots", "Last counted", "Due"]
-
-    def row(each: CountStatus) -> list[object]:
-        cells: list[object] = [each.item.name, each.rule.letter, each.lots, each.last, each.due_on or "now"]
-        return [*cells, tables.micros_cell(each.year_value)] if costs else cells
-
-    return tables.export(
-        request, "count-classes", [*head, "Value used in a year"] if costs else head, map(row, rows)
-    )
 
 
 @allow(see=OWNER, do=OWNER)

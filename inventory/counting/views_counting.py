@@ -17,6 +17,7 @@ from inventory.ledger.books import WrongTime
 from inventory.models import Count, CountLine, Reason
 from studio.core.codes import normalise
 from studio.people.access import MAKERS, allow
+from studio.web.filters import whole_number
 from studio.web.requests import StudioRequest, answer, page_of, sign
 from studio.web.submissions import once
 
@@ -142,7 +143,8 @@ def count_lot(request: StudioRequest, pk: int, code: str) -> HttpResponse:
 def _seen(request: StudioRequest) -> int | None:
     """The figure the page showed before; -1, which is never one, when it was tampered with."""
     text = request.POST.get("seen", "")
-    return (int(text) if text.isascii() and text.isdigit() and len(text) < 20 else -1) if text else None
+    number = whole_number(text, 19)
+    return (-1 if number is None else number) if text else None
 
 
 def _after_look(request: StudioRequest, count: Count, line: CountLine) -> str:

@@ -1,5 +1,6 @@
 """Customers: the list, one of them with all that went there, put right, erased; and how long they are kept."""
 
+from dataclasses import replace
 from typing import Any
 
 from django.contrib import messages
@@ -14,11 +15,14 @@ from django.urls import reverse
 from inventory.customers import customers, retention
 from inventory.customers.customers import CustomerGone, StillOpen
 from inventory.customers.forms import CustomerForm, RetentionForm
+from inventory.customers.tables import DISPATCHES, WITHOUT_CUSTOMER
 from inventory.models import Customer, CustomerOrder, Dispatch, Movement
 from studio.people.access import MAKERS, OWNER, allow
 from studio.web import panels, tables
+from studio.web.filters import Choice, Filters, Search
 from studio.web.requests import StudioRequest, answer, page_of, sign, today
 from studio.web.submissions import once
+from studio.web.tables import Column, Format, Table
 
 SHOWN = {
     "": "Everybody on record",
@@ -39,36 +43,45 @@ def _of_customer(model: Any) -> Coalesce:
 @allow(see=MAKERS)
 def customer_list(request: StudioRequest) -> HttpResponse:
     """Who is on record, by name, with the last of their business."""
-    text = request.GET.get("q", "").replace("\x00", "").strip()[:100]
-    show = request.GET.get("show", "")
+    filters = Filters(request, Choice("show", "Show", SHOWN), Search("Name or contact has"))
+    show = filters["show"]
     rows = retention.with_last(Customer.objects.all()).annotate(
         sent=_of_customer(Dispatch), ordered=_of_customer(CustomerOrder)
     )
     rows = rows.filter(erased_at__isnull=show != "erased")
     if show in {"people", "shops"}:
         rows = rows.filter(is_person=show == "people")
-    if text:
+    if text := filters["q"]:
         rows = rows.filter(Q(name__icontains=text) | Q(contact__icontains=text) | Q(reach__icontains=text))
+    rows = CUSTOMERS.sorted(request, rows)
     if tables.wanted(request):
-        return _export(request, rows)
+        return CUSTOMERS.file(request, rows)
+    page = page_of(request, rows)
     context = {
-        "page": page_of(request, rows),
-        "shown": SHOWN,
-        "show": show,
-        "text": text,
+        "page": page,
+        "table": CUSTOMERS.shown(request, list(page)),
+        "filters": filters,
         "rule": retention.rule(),
     }
     return answer(request, "inventory/customer_list.html", context)
 
 
-def _export(request: StudioRequest, rows: Any) -> HttpResponse:
-    head = ["No.", "Name", "Private person", "Whom to ask for", "How to reach them", "Dispatches", "Orders"]
-
-    def cells(each: Any) -> list[object]:
-        said = ["yes" if each.is_person else "no", each.contact, each.reach]
-        return [each.pk, each.known_name, *said, each.sent, each.ordered, each.last_at, each.erased_at]
-
-    return tables.export(request, "customers", [*head, "Last business", "Erased"], map(cells, rows))
+CUSTOMERS = Table(
+    "customers",
+    "Customers",
+    [
+        Column("No.", "pk"),
+        Column("Name", "known_name", title="Customer", css="words"),
+        Column("Private person", "is_person", Format.YES),
+        Column("Whom to ask for", "contact"),
+        Column("How to reach them", "reach", css="words"),
+        Column("Dispatches", "sent", Format.NUMBER, sort=("sent",)),
+        Column("Orders", "ordered", Format.NUMBER, sort=("ordered",)),
+        Column("Last business", "last_at", Format.DAY, sort=("last_at",)),
+        Column("Erased", "erased_at", Format.TIME),
+    ],
+    page=("name", "how_to_reach_them", "dispatches", "orders", "last_business"),
+)
 
 
 @allow(see=MAKERS)
@@ -78,9 +91,11 @@ def customer_detail(request: StudioRequest, pk: int) -> HttpResponse:
     lines = Movement.objects.filter(kind=Movement.Kind.DISPATCHED).select_related("lot__item").order_by("pk")
     sent = Dispatch.objects.filter(customer=customer).with_heads()
     sent = sent.prefetch_related(Prefetch("posting__movements", lines, to_attr="sent_lines"))
+    page = page_of(request, sent.order_by("-posting__happened_at", "-pk"), DISPATCHES_SHOWN)
     context = {
         "customer": customer,
-        "page": page_of(request, sent.order_by("-posting__happened_at", "-pk"), DISPATCHES_SHOWN),
+        "page": page,
+        "table": replace(DISPATCHES, page=WITHOUT_CUSTOMER).shown(request, list(page)),
         "orders": customer.orders.order_by("-wanted_on", "-pk")[:DISPATCHES_SHOWN],
         "panels": panels.shown("customer", request, customer),
     }

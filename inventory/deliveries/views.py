@@ -22,12 +22,36 @@ from studio.core.money import MoneyError, entry_money
 from studio.core.quantities import entry_text
 from studio.people.access import EVERYONE, MAKERS, allow
 from studio.web import panels, tables
+from studio.web.filters import whole_number
 from studio.web.line_forms import ADD_LINE, hush, with_another_line
 from studio.web.requests import StudioRequest, answer, page_of, sign
 from studio.web.submissions import once
+from studio.web.tables import Column, Format, Table
 
 LINES_PREFIX = "lines"
 LINES_AT_FIRST = 3
+
+DELIVERIES = Table(
+    "deliveries",
+    "Deliveries",
+    [
+        Column("Delivery", "pk"),
+        Column(
+            "Arrived",
+            "posting.happened_at",
+            Format.DAY,
+            link="get_absolute_url",
+            sort=("posting__happened_at",),
+        ),
+        Column("Supplier", "supplier", sort=("supplier__name",)),
+        Column("Reference", "reference", sort=("reference",)),
+        Column("Lines", "line_count", Format.NUMBER),
+        Column("Goods", "goods", Format.MONEY, may="sees_costs", sort=("goods",)),
+        Column("Freight", "freight", Format.MONEY, may="sees_costs", sort=("freight",)),
+        Column("State"),
+    ],
+    page=("arrived", "supplier", "reference", "lines", "goods", "freight", "state"),
+)
 
 
 @allow(see=EVERYONE)
@@ -38,20 +62,12 @@ def delivery_list(request: StudioRequest) -> HttpResponse:
         .annotate(line_count=Count("lines"), goods=Sum("lines__goods_value"))
         .order_by("-posting__happened_at", "-pk")
     )
+    deliveries = DELIVERIES.sorted(request, deliveries)
     if tables.wanted(request):
-        return _export(request, deliveries)
-    return answer(request, "inventory/delivery_list.html", {"page": page_of(request, deliveries)})
-
-
-def _export(request: StudioRequest, deliveries: Any) -> HttpResponse:
-    costs = request.user.sees_costs
-    head = ["Delivery", "Arrived", "Supplier", "Reference", "Lines"] + (["Goods", "Freight"] if costs else [])
-    rows = (
-        [d.pk, d.posting.happened_at, str(d.supplier), d.reference, d.line_count]
-        + ([tables.micros_cell(d.goods), tables.micros_cell(d.freight)] if costs else [])
-        for d in deliveries.iterator(chunk_size=2000)
-    )
-    return tables.export(request, "deliveries", head, rows)
+        return DELIVERIES.file(request, deliveries.iterator(chunk_size=2000))
+    page = page_of(request, deliveries)
+    context = {"page": page, "table": DELIVERIES.shown(request, list(page))}
+    return answer(request, "inventory/delivery_list.html", context)
 
 
 @allow(see=EVERYONE)
@@ -138,7 +154,7 @@ def _initial(request: StudioRequest, order: Order | None) -> dict[str, Any]:
     if order:
         return {"supplier": order.supplier_id}
     supplier = request.GET.get("supplier", "")
-    return {"supplier": supplier} if supplier.isdigit() else {}
+    return {} if whole_number(supplier) is None else {"supplier": supplier}
 
 
 def _page(

@@ -11,12 +11,12 @@ from inventory.deliveries.late_costs import add_cost
 from inventory.deliveries.receiving import CannotSpread
 from inventory.ledger.books import BookError, WrongTime
 from inventory.models import Delivery, PeriodCost
-from inventory.querysets import PeriodCostQuerySet
 from studio.core.days import begin, first_instant_after
 from studio.people.access import EVERYONE, allow
 from studio.web import tables
 from studio.web.requests import StudioRequest, answer, page_of, sign, today
 from studio.web.submissions import once
+from studio.web.tables import Column, Format, Table
 
 
 @allow(see=EVERYONE, do=EVERYONE, costs=True)
@@ -75,12 +75,13 @@ def period_cost_list(request: StudioRequest) -> HttpResponse:
         first, last = form.cleaned_data["first"], form.cleaned_data["last"]
     costs = PeriodCost.objects.between(begin(first), first_instant_after(last))
     if tables.wanted(request):
-        return _export(request, costs)
+        rows = costs.with_causes().order_by("posting__happened_at", "pk")
+        return COSTS.file(request, rows.iterator(chunk_size=2000))
     page = page_of(request, costs.with_causes().order_by("-posting__happened_at", "-pk"))
     context = {
         "form": form,
         "page": page,
-        "rows": [(cost, why(cost)) for cost in page],
+        "table": COSTS.shown(request, list(page)),
         "total": costs.aggregate(total=Sum("value"))["total"] or 0,
         "first": first,
         "last": last,
@@ -104,16 +105,16 @@ def why(cost: PeriodCost) -> str:
     return f"Taken back: {words}" if posting.reverses_id else words
 
 
-def _export(request: StudioRequest, costs: PeriodCostQuerySet) -> HttpResponse:
-    rows = (
-        [
-            cost.posting.happened_at,
-            cost.lot.item.name,
-            cost.lot.code,
-            why(cost),
-            tables.micros_cell(cost.value),
-            cost.posting_id,
-        ]
-        for cost in costs.with_causes().order_by("posting__happened_at", "pk").iterator(chunk_size=2000)
-    )
-    return tables.export(request, "period-costs", ["When", "Item", "Lot", "Why", "Cost", "Posting"], rows)
+COSTS = Table(
+    "period-costs",
+    "Costs of the period",
+    [
+        Column("When", "posting.happened_at", Format.TIME, link="posting.get_absolute_url"),
+        Column("Item", "lot.item.name"),
+        Column("Lot", "lot.code", Format.CODE, link="lot.get_absolute_url"),
+        Column("Why", why),
+        Column("Cost", "value", Format.MONEY),
+        Column("Posting", "posting_id"),
+    ],
+    page=("when", "item", "lot", "why", "cost"),
+)

@@ -7,7 +7,6 @@ from typing import Any
 from urllib.parse import quote
 
 from django.contrib import messages
-from django.db.models import QuerySet
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect
 
@@ -19,9 +18,11 @@ from inventory.models import Document, Item, Lot
 from inventory.querysets import DocumentQuerySet
 from studio.people.access import EVERYONE, MAKERS, OWNER, allow
 from studio.web import tables
+from studio.web.filters import text_of
 from studio.web.forms import ReasonForm
 from studio.web.requests import StudioRequest, answer, page_of, sign, today
 from studio.web.submissions import once
+from studio.web.tables import Column, Format, Table
 from studio.web.uploads import in_megabytes
 
 SHOWN = {
@@ -46,7 +47,7 @@ def document_list(request: StudioRequest) -> HttpResponse:
     show = request.GET.get("show", "valid")
     show = show if show in SHOWN else "valid"
     kind = request.GET.get("kind", "")
-    text = request.GET.get("q", "").replace("\x00", "").strip()[:100]
+    text = text_of(request, "q")
     if show == "missing":
         return _missing(request, day, text)
     papers = {
@@ -59,7 +60,7 @@ def document_list(request: StudioRequest) -> HttpResponse:
     if text:
         papers = papers.filter(item__name__icontains=text)
     if tables.wanted(request):
-        return _export(request, papers, day)
+        return _table(day).file(request, papers.iterator(chunk_size=2000))
     page = page_of(request, papers)
     context = {
         "page": page,
@@ -80,8 +81,7 @@ def _missing(request: StudioRequest, day: date, text: str) -> HttpResponse:
     if text:
         items = items.filter(name__icontains=text)
     if tables.wanted(request):
-        rows = ([item.name, item.kind_words, why_missing(item)] for item in items)
-        return tables.export(request, "missing-safety-data-sheets", ["Item", "Kind", "Why"], rows)
+        return MISSING.file(request, items)
     page = page_of(request, items)
     context = {
         "page": page,
@@ -94,36 +94,30 @@ def _missing(request: StudioRequest, day: date, text: str) -> HttpResponse:
     return answer(request, "inventory/document_list.html", context)
 
 
-def _export(request: StudioRequest, papers: QuerySet[Document], day: date) -> HttpResponse:
-    head = [
-        "Item",
-        "Lot",
-        "What it is",
-        "File",
-        "Date on it",
-        "Valid until",
-        "State",
-        "Note",
-        "Size in bytes",
-    ]
+MISSING = Table(
+    "missing-safety-data-sheets",
+    "Missing sheets",
+    [Column("Item", "name"), Column("Kind", "kind_words"), Column("Why", why_missing)],
+)
 
-    def row(paper: Document) -> list[object]:
-        return [
-            paper.item.name,
-            paper.lot.code if paper.lot else "",
-            paper.get_kind_display(),
-            paper.name,
-            paper.dated_on,
-            paper.valid_until,
-            paper.state(day)[1],
-            paper.note,
-            paper.size,
-            str(paper.added_by),
-            paper.added_at,
-        ]
 
-    return tables.export(
-        request, "papers", [*head, "Added by", "Added"], map(row, papers.iterator(chunk_size=2000))
+def _table(day: date) -> Table:
+    return Table(
+        "papers",
+        "Papers",
+        [
+            Column("Item", "item.name"),
+            Column("Lot", "lot.code"),
+            Column("What it is", "get_kind_display"),
+            Column("File", "name"),
+            Column("Date on it", "dated_on", Format.DAY),
+            Column("Valid until", "valid_until", Format.DAY),
+            Column("State", lambda paper: paper.state(day), Format.STATE),
+            Column("Note", "note"),
+            Column("Size in bytes", "size", Format.NUMBER),
+            Column("Added by", "added_by"),
+            Column("Added", "added_at", Format.TIME),
+        ],
     )
 
 
@@ -134,7 +128,7 @@ def item_documents(request: StudioRequest, pk: int) -> HttpResponse:
     day = today()
     papers = _papers().filter(item=item).order_by(*PAST_LAST)
     if tables.wanted(request):
-        return _export(request, papers, day)
+        return _table(day).file(request, papers.iterator(chunk_size=2000))
     page = page_of(request, papers)
     context = {"item": item, "page": page, "rows": [(paper, paper.state(day)) for paper in page]}
     return answer(request, "inventory/item_documents.html", context)

@@ -8,15 +8,14 @@ from django.shortcuts import get_object_or_404, redirect
 from django.utils import timezone
 
 from inventory.importing import import_service
-from inventory.importing.cells import Problem
 from inventory.importing.columns import EXAMPLE, Shape, template
 from inventory.importing.forms import ReadingForm, TableFileForm, harmless_name
 from inventory.importing.import_service import NotAsShown, choices_of
 from inventory.importing.planning import Plan
 from inventory.importing.shapes import SHAPES
+from inventory.importing.tables import LOTS, PROBLEMS, RUNS, WAITING
 from inventory.ledger.books import BookError
-from inventory.models import Import, ImportedRow, WaitingTable
-from studio.core.quantities import to_unit
+from inventory.models import Import, WaitingTable
 from studio.people.access import BOOKS, OWNER, allow
 from studio.web import tables
 from studio.web.reading_tables import UnreadableTable
@@ -39,7 +38,13 @@ def import_list(request: StudioRequest) -> HttpResponse:
     """Which tables can be brought in, which wait, and which were."""
     runs = Import.objects.select_related("by")
     waiting = WaitingTable.objects.select_related("by").defer("content")
-    context = {"shapes": SHAPES.values(), "waiting": waiting, "page": page_of(request, runs)}
+    page = page_of(request, runs)
+    context = {
+        "shapes": SHAPES.values(),
+        "waiting": WAITING.shown(request, list(waiting)),
+        "page": page,
+        "table": RUNS.shown(request, list(page)),
+    }
     return answer(request, "inventory/import_list.html", context)
 
 
@@ -97,7 +102,7 @@ def import_preview(request: StudioRequest, pk: int) -> HttpResponse:
             return redirect(waiting)
         return _preview(request, waiting, plan, form)
     if tables.wanted(request):
-        return _export(request, plan)
+        return PROBLEMS.file(request, [*plan.problems, *plan.differs, *plan.notices])
     return _preview(request, waiting, plan)
 
 
@@ -145,18 +150,6 @@ def _preview(
     return answer(request, "inventory/import_preview.html", context, refused=refused or bool(form))
 
 
-def _export(request: StudioRequest, plan: Plan) -> HttpResponse:
-    """Everything that is wrong, and what differs, as a table."""
-    head = ["Row", "Column", "Typed", "What is wrong", "Suggestion"]
-
-    def cells(problem: Problem) -> list[object]:
-        return [problem.row, problem.column, problem.typed, problem.sentence, problem.suggestion]
-
-    return tables.export(
-        request, "problems", head, map(cells, [*plan.problems, *plan.differs, *plan.notices])
-    )
-
-
 @allow(see=BOOKS)
 def import_detail(request: StudioRequest, pk: int) -> HttpResponse:
     """What came of a table: its lots, or what happened to them, with the postings."""
@@ -165,27 +158,12 @@ def import_detail(request: StudioRequest, pk: int) -> HttpResponse:
         "lot_id", "posting_id", "key"
     )
     if tables.wanted(request):
-        return _export_lots(request, rows)
-    context = {"run": run, "page": page_of(request, rows), "lots": run.table == Import.Table.LOTS}
+        return LOTS.file(request, rows.iterator(chunk_size=2000))
+    page = page_of(request, rows)
+    context = {
+        "run": run,
+        "page": page,
+        "table": LOTS.shown(request, list(page)),
+        "lots": run.table == Import.Table.LOTS,
+    }
     return answer(request, "inventory/import_detail.html", context)
-
-
-def _export_lots(request: StudioRequest, rows: Any) -> HttpResponse:
-    """The lots of a table, to write their codes on containers."""
-    head = ["Lot", "Item", "Supplier's lot", "Arrived", "Place", "Container", "On hand", "Unit", "Posting"]
-
-    def cells(row: ImportedRow) -> list[object]:
-        lot = row.lot
-        return [
-            lot.code,
-            lot.item.name,
-            lot.supplier_lot,
-            timezone.localtime(lot.arrived_at).date(),
-            lot.place,
-            lot.container,
-            tables.exact_cell(to_unit(lot.on_hand, lot.item.unit)),
-            lot.item.unit,
-            row.posting_id,
-        ]
-
-    return tables.export(request, "brought-in", head, map(cells, rows.iterator(chunk_size=2000)))

@@ -18,17 +18,36 @@ from inventory.models import CountLine, Item, Kind, Lot, Movement
 from inventory.purchasing import ordering
 from inventory.purchasing.offer_rows import standing_offers
 from inventory.replenishment import at_a_glance
-from studio.core.quantities import to_unit
 from studio.people.access import EVERYONE, MAKERS, allow
 from studio.web import panels, tables
+from studio.web.filters import Choice, Filters, Search
 from studio.web.requests import StudioRequest, answer, page_of, today
 from studio.web.submissions import once
+from studio.web.tables import Column, Format, Table
 
 LEDGER_LINES, LOTS_AT_MOST = 10, 20
-FIGURES = ("on_hand", "usable", "committed", "on_order")
 PRICES_SHOWN = 12
 # The name of the button that saves an item and offers an empty form for the next.
 ADD_ANOTHER = "another"
+
+ITEMS = Table(
+    "items",
+    "Items",
+    [
+        Column("Item", "name", sort=("name",)),
+        Column("Kind", "kind_words"),
+        Column("Unit", "unit"),
+        Column("On hand", "on_hand", Format.QUANTITY, item=tables.itself),
+        Column("Free to use", "usable", Format.QUANTITY, item=tables.itself),
+        Column("Promised", "committed", Format.QUANTITY, item=tables.itself),
+        Column("On order", "on_order", Format.QUANTITY, item=tables.itself),
+        Column("Lasts", format=Format.NUMBER),
+        Column("Usual place", "place", sort=("place", "name")),
+        Column("Value", "value", Format.MONEY, may="sees_costs", sort=("value",)),
+        Column("State"),
+    ],
+    page=("item", "on_hand", "free_to_use", "promised", "on_order", "lasts", "value", "state"),
+)
 
 
 @allow(see=EVERYONE)
@@ -36,17 +55,18 @@ def item_list(request: StudioRequest) -> HttpResponse:
     """Every item with what is on hand, what may be used and what is promised."""
     day = today()
     items = queries.with_sheet(items_with_stock(day), day)
-    kind = request.GET.get("kind", "")
-    text = request.GET.get("q", "").replace("\x00", "").strip()[:100]
-    show_retired = request.GET.get("retired") == "yes"
-    if kind in Kind.values:
+    filters = Filters(
+        request, Choice("kind", "Kind", {"": "All kinds", **dict(Kind.choices)}), Search("Name has")
+    )
+    if kind := filters["kind"]:
         items = items.filter(kind=kind)
-    if text:
+    if text := filters["q"]:
         items = items.filter(name__icontains=text)
-    if not show_retired:
+    if request.GET.get("retired") != "yes":
         items = items.filter(retired=False)
+    items = ITEMS.sorted(request, items)
     if tables.wanted(request):
-        return _export_items(request, items)
+        return ITEMS.file(request, items.iterator())
     page = page_of(request, items)
     coming = ordering.expected_lines([item.pk for item in page])
     glances = at_a_glance.of([item.pk for item in page], day)
@@ -57,32 +77,12 @@ def item_list(request: StudioRequest) -> HttpResponse:
         item.glance = glances.get(item.pk)
     context = {
         "page": page,
-        "kinds": Kind.choices,
-        "kind": kind,
-        "text": text,
-        "show_retired": show_retired,
+        "table": ITEMS.shown(request, list(page)),
+        "filters": filters,
         "any": Item.objects.exists(),
         "panels": panels.shown("items", request, None),
     }
     return answer(request, "inventory/item_list.html", context)
-
-
-def _export_items(request: StudioRequest, items: Any) -> HttpResponse:
-    costs = request.user.sees_costs
-    head = ["Item", "Kind", "Unit", "On hand", "Free to use", "Promised", "On order", "Usual place"]
-    head += ["Value"] if costs else []
-
-    def row(item: Any) -> list[object]:
-        figures = [_exact(getattr(item, name), item.unit) for name in FIGURES]
-        line: list[object] = [item.name, item.kind_words, item.unit, *figures, item.place]
-        return [*line, tables.micros_cell(item.value)] if costs else line
-
-    return tables.export(request, "items", head, map(row, items.iterator()))
-
-
-def _exact(amount: int, unit: str) -> object:
-    """A quantity as an exact decimal for a spreadsheet."""
-    return tables.exact_cell(to_unit(amount, unit))
 
 
 @allow(see=EVERYONE)
@@ -103,7 +103,7 @@ def item_detail(request: StudioRequest, pk: int) -> HttpResponse:
         "coming": ordering.expected_lines([item.pk])[item.pk],
         "glance": at_a_glance.of([item.pk], day).get(item.pk),
         "offers": standing_offers(day, item=item) if request.user.sees_costs else [],
-        "ledger": ledger_lines.back_from(item.on_hand, latest),
+        "books": ledger_lines.BOOKS.shown(request, ledger_lines.back_from(item.on_hand, latest)),
         "papers": queries.beside(item.documents.all(), day),
         "sources": queries.sources(item, day),
         "sheet_why": queries.why_missing(item) if item.sheet_missing else "",

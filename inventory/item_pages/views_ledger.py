@@ -1,9 +1,7 @@
 """An item's ledger: every line of the books about it, filtered, each with what was there after it."""
 
-from typing import Any
-
 from django import forms
-from django.db.models import Q, QuerySet
+from django.db.models import Q
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404
 
@@ -11,7 +9,6 @@ from inventory.items import ledger_lines
 from inventory.models import Item, Movement
 from studio.core.codes import normalise
 from studio.core.days import begin, first_instant_after
-from studio.core.quantities import to_unit
 from studio.models import User
 from studio.people.access import EVERYONE, allow
 from studio.web import tables
@@ -56,42 +53,17 @@ def item_ledger(request: StudioRequest, pk: int) -> HttpResponse:
     condition = form.condition()
     lines = Movement.objects.filter(lot__item=item)
     if tables.wanted(request):
-        return _export(request, item, lines, condition)
+        return ledger_lines.BOOKS.file(request, ledger_lines.shown_with_levels(lines, condition))
     page = page_of(request, ledger_lines.latest_first(lines.filter(condition)))
     levels = ledger_lines.levels(lines, [line.pk for line in page])
     context = {
         "item": item,
         "form": form,
         "page": page,
-        "ledger": [(line, levels[line.pk]) for line in page],
+        "table": ledger_lines.BOOKS.shown(
+            request, [ledger_lines.Entry(line, levels[line.pk]) for line in page]
+        ),
         "filtered": bool(condition),
         "any": lines.exists(),
     }
     return answer(request, "inventory/item_ledger.html", context, refused=bool(form.errors))
-
-
-def _export(request: StudioRequest, item: Item, lines: QuerySet[Movement], condition: Q) -> HttpResponse:
-    costs = request.user.sees_costs
-    head = ["Happened", "Recorded", "What", "Lot", "By", "Why", "Unit", "Quantity", "Then there"]
-
-    def exact(amount: int) -> Any:
-        return tables.exact_cell(to_unit(amount, item.unit))
-
-    def row(told: tuple[Movement, int]) -> list[object]:
-        line, level = told
-        posting = line.posting
-        cells: list[object] = [
-            posting.happened_at,
-            posting.recorded_at,
-            line.get_kind_display(),
-            line.lot.code,
-            str(posting.by),
-            posting.reason,
-            item.unit,
-            exact(line.quantity),
-            exact(level),
-        ]
-        return [*cells, tables.micros_cell(line.value)] if costs else cells
-
-    rows = map(row, ledger_lines.shown_with_levels(lines, condition))
-    return tables.export(request, "ledger", [*head, "Value"] if costs else head, rows)

@@ -10,13 +10,14 @@ from django.shortcuts import get_object_or_404, redirect
 from inventory.ledger import books, closing
 from inventory.ledger.overrides import stopped_uses_of
 from inventory.models import USES, Movement, OneOff, Posting, Review
-from studio.core.quantities import to_unit
 from studio.models import User
 from studio.people.access import EVERYONE, MAKERS, allow
 from studio.web import panels, tables
+from studio.web.filters import Choice, Filters
 from studio.web.forms import ReasonForm
 from studio.web.requests import StudioRequest, answer, page_of, sign
 from studio.web.submissions import once
+from studio.web.tables import Column, Format, Table
 
 # Draws and yields belong to a batch and are put right on its page, so that the batch follows.
 REVERSED_HERE = {
@@ -38,13 +39,48 @@ ABOUT_FOUND = {Posting.Kind.FOUND, Posting.Kind.EARLIER}
 BROUGHT_IN = {Posting.Kind.OPENING, Posting.Kind.EARLIER}
 LINES_SHOWN = 4
 
+POSTINGS = Table(
+    "postings",
+    "Postings",
+    [
+        Column("When", "happened_at", Format.TIME, link="get_absolute_url"),
+        Column("What", "get_kind_display"),
+        Column("Lots"),
+        Column("By", "by"),
+        Column("State"),
+    ],
+)
+LINES = Table(
+    "books",
+    "Lines of the books",
+    [
+        Column("Posting", "posting.pk"),
+        Column("What", "posting.get_kind_display"),
+        Column("Happened", "posting.happened_at", Format.TIME),
+        Column("Recorded", "posting.recorded_at", Format.TIME),
+        Column("By", "posting.by"),
+        Column("Why", "posting.reason"),
+        Column("Reverses", "posting.reverses_id"),
+        Column("Lot", "lot.code"),
+        Column("Item", "lot.item.name"),
+        Column("Movement", "get_kind_display"),
+        Column("Quantity", "quantity", Format.QUANTITY, item="lot.item"),
+        Column("Unit", "lot.item.unit"),
+        Column("Value", "value", Format.MONEY, may="sees_costs"),
+    ],
+)
+
 
 @allow(see=EVERYONE)
 def posting_list(request: StudioRequest) -> HttpResponse:
     """What was posted, the latest first."""
-    kind = request.GET.get("kind", "")
+    filters = Filters(request, Choice("kind", "What", {"": "Everything", **dict(Posting.Kind.choices)}))
+    kind = filters["kind"]
     if tables.wanted(request):
-        return _export(request, kind)
+        lines = Movement.objects.select_related("posting__by", "lot__item")
+        lines = lines.filter(posting__kind=kind) if kind else lines
+        lines = lines.order_by("posting__happened_at", "pk")
+        return LINES.file(request, lines.iterator(chunk_size=2000))
     # A posting from a table brought in may have hundreds of lines; the list needs the first few of each.
     first = Movement.objects.select_related("lot__item").order_by("pk")[:LINES_SHOWN]
     of_posting = Movement.objects.filter(posting=OuterRef("pk")).order_by().values("posting")
@@ -53,53 +89,11 @@ def posting_list(request: StudioRequest) -> HttpResponse:
         .annotate(line_count=Coalesce(Subquery(of_posting.annotate(lines=Count("pk")).values("lines")), 0))
         .prefetch_related(Prefetch("movements", first, to_attr="first_lines"))
     )
-    if kind in Posting.Kind.values:
+    if kind:
         postings = postings.filter(kind=kind)
-    context = {"page": page_of(request, postings, 40), "kinds": Posting.Kind.choices, "kind": kind}
+    page = page_of(request, postings, 40)
+    context = {"page": page, "table": POSTINGS.shown(request, list(page)), "filters": filters}
     return answer(request, "inventory/posting_list.html", context)
-
-
-def _export(request: StudioRequest, kind: str) -> HttpResponse:
-    costs = request.user.sees_costs
-    lines = Movement.objects.select_related("posting__by", "lot__item").order_by("posting__happened_at", "pk")
-    if kind in Posting.Kind.values:
-        lines = lines.filter(posting__kind=kind)
-    head = [
-        "Posting",
-        "What",
-        "Happened",
-        "Recorded",
-        "By",
-        "Why",
-        "Reverses",
-        "Lot",
-        "Item",
-        "Movement",
-        "Quantity",
-        "Unit",
-    ]
-
-    def row(line: Movement) -> list[object]:
-        posting, lot = line.posting, line.lot
-        cells: list[object] = [
-            posting.pk,
-            posting.get_kind_display(),
-            posting.happened_at,
-            posting.recorded_at,
-            str(posting.by),
-            posting.reason,
-            posting.reverses_id,
-            lot.code,
-            lot.item.name,
-            line.get_kind_display(),
-            tables.exact_cell(to_unit(line.quantity, lot.item.unit)),
-            lot.item.unit,
-        ]
-        return [*cells, tables.micros_cell(line.value)] if costs else cells
-
-    return tables.export(
-        request, "books", [*head, "Value"] if costs else head, map(row, lines.iterator(chunk_size=2000))
-    )
 
 
 @allow(see=EVERYONE)

@@ -1,6 +1,7 @@
 """Lots: what one holds, where it came from, where it went, and whether it may be used."""
 
 from collections.abc import Callable
+from dataclasses import replace
 from datetime import date
 
 from django.contrib import messages
@@ -18,13 +19,14 @@ from inventory.lots.forms import AllowForm, LotForm
 from inventory.lots.succession import Ending, endings
 from inventory.models import Item, Kind, Lot, Movement
 from studio.core.codes import normalise
-from studio.core.quantities import to_unit
 from studio.people.access import EVERYONE, MAKERS, OWNER, allow
 from studio.people.signature import Signature
 from studio.web import panels, tables
+from studio.web.filters import Choice, Filters, Search, whole_number
 from studio.web.forms import ReasonForm
 from studio.web.requests import StudioRequest, answer, page_of, sign, today
 from studio.web.submissions import once
+from studio.web.tables import Column, Format, Table
 
 STATES = {
     "shelf": "On the shelf",
@@ -34,42 +36,63 @@ STATES = {
     "empty": "Used up",
     "all": "All",
 }
+# A lot's own page does not name it on every line.
+BESIDE_A_LOT = [key for key in ledger_lines.BOOKS.page if key != "lot"]
 
 
 @allow(see=EVERYONE)
 def lot_list(request: StudioRequest) -> HttpResponse:
     """Lots by condition, the latest first."""
-    day = today()
-    state = request.GET.get("state", "shelf")
-    state = state if state in STATES else "shelf"
-    lots = _in_state(Lot.objects.select_related("item", "supplier"), state)
-    text = request.GET.get("q", "").replace("\x00", "").strip()[:100]
     item = _item_asked_for(request)
+    search = Search("Item, code, place or supplier's lot has")
+    filters = Filters(
+        request, Choice("state", "Show", STATES, "shelf"), search, item=item.pk if item else None
+    )
+    lots = _in_state(Lot.objects.select_related("item", "supplier"), filters["state"])
     if item:
         lots = lots.filter(item=item)
-    if text:
+    if text := filters["q"]:
         lots = lots.filter(
             Q(item__name__icontains=text)
             | Q(code__startswith=normalise(text))
             | Q(supplier_lot__icontains=text)
             | Q(place__icontains=text)
         )
+    table = _table(today())
+    lots = table.sorted(request, lots)
     if tables.wanted(request):
-        return _export(request, lots)
+        return table.file(request, lots.iterator(chunk_size=2000))
     page = page_of(request, lots)
-    rows = [(lot, lot.state(day)) for lot in page]
-    context = {"page": page, "rows": rows, "states": STATES, "state": state, "text": text, "item": item}
+    context = {"page": page, "table": table.shown(request, list(page)), "filters": filters, "item": item}
     return answer(request, "inventory/lot_list.html", context)
+
+
+def _table(day: date) -> Table:
+    return Table(
+        "lots",
+        "Lots",
+        [
+            Column("Lot", "code", Format.CODE, link="get_absolute_url", sort=("code",)),
+            Column("Item", "item.name", sort=("item__name",)),
+            Column("Grade", "get_grade_display"),
+            Column("On hand", "on_hand", Format.QUANTITY, sort=("on_hand",)),
+            Column("Unit", "item.unit"),
+            Column("State", lambda lot: lot.state(day), Format.STATE),
+            Column("Place", "place", sort=("place",)),
+            Column("Arrived", "arrived_at", Format.DAY, sort=("arrived_at",)),
+            Column("Expires", "expires_on", Format.DAY, sort=("expires_on",)),
+            Column("Supplier", "supplier"),
+            Column("Supplier's lot", "supplier_lot"),
+            Column("Value", "value", Format.MONEY, may="sees_costs"),
+        ],
+        page=("lot", "item", "on_hand", "state", "place", "arrived", "expires"),
+    )
 
 
 def _item_asked_for(request: StudioRequest) -> Item | None:
     """The one item whose lots are wanted; None where none is named, or none that exists."""
-    key = request.GET.get("item", "")
-    return (
-        Item.objects.filter(pk=int(key)).first()
-        if key.isascii() and key.isdigit() and len(key) < 10
-        else None
-    )
+    key = whole_number(request.GET.get("item", ""))
+    return None if key is None else Item.objects.filter(pk=key).first()
 
 
 def _in_state(lots: QuerySet[Lot], state: str) -> QuerySet[Lot]:
@@ -82,44 +105,6 @@ def _in_state(lots: QuerySet[Lot], state: str) -> QuerySet[Lot]:
         "all": Q(),
     }
     return lots.filter(conditions[state])
-
-
-def _export(request: StudioRequest, lots: QuerySet[Lot]) -> HttpResponse:
-    costs = request.user.sees_costs
-    day = today()
-    head = [
-        "Lot",
-        "Item",
-        "Grade",
-        "On hand",
-        "Unit",
-        "State",
-        "Place",
-        "Arrived",
-        "Expires",
-        "Supplier",
-        "Supplier's lot",
-    ]
-
-    def row(lot: Lot) -> list[object]:
-        cells: list[object] = [
-            lot.code,
-            lot.item.name,
-            lot.get_grade_display(),
-            tables.exact_cell(to_unit(lot.on_hand, lot.item.unit)),
-            lot.item.unit,
-            lot.state(day)[1],
-            lot.place,
-            lot.arrived_at,
-            lot.expires_on,
-            str(lot.supplier or ""),
-            lot.supplier_lot,
-        ]
-        return [*cells, tables.micros_cell(lot.value)] if costs else cells
-
-    return tables.export(
-        request, "lots", [*head, "Value"] if costs else head, map(row, lots.iterator(chunk_size=2000))
-    )
 
 
 @allow(see=EVERYONE)
@@ -138,7 +123,9 @@ def lot_detail(request: StudioRequest, code: str) -> HttpResponse:
         "tone_word": _tone_word(lot, ending, day),
         "ending": ending,
         "page": page,
-        "ledger": [(line, levels[line.pk]) for line in page],
+        "books": replace(ledger_lines.BOOKS, page=BESIDE_A_LOT).shown(
+            request, [ledger_lines.Entry(line, levels[line.pk]) for line in page]
+        ),
         "papers": beside(lot.documents.all(), day),
         "hold_records": hold_records,
         "holds": holding.standing(hold_records),

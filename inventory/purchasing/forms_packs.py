@@ -7,11 +7,12 @@ from django import forms
 from inventory.models import Item
 from inventory.purchasing.pack_contents import Known, PackLine, WrongInOne, understand
 from studio.core.quantities import PackQuestion, QuantityError, parse_quantity
+from studio.web.filters import whole_number
 
 
 def supplier_key(text: str) -> int | None:
     """The supplier chosen on a form that was sent, before it is validated; None where it names none."""
-    return int(text) if text.isascii() and text.isdigit() and len(text) < 15 else None
+    return whole_number(text)
 
 
 class PackedLine(forms.Form):

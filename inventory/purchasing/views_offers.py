@@ -1,8 +1,7 @@
 """Suppliers' offers, and what an item cost over time."""
 
-from collections.abc import Sequence
 from fractions import Fraction
-from typing import Any
+from typing import Any, NamedTuple
 
 from django.contrib import messages
 from django.core.paginator import Paginator
@@ -12,8 +11,8 @@ from django.http import HttpResponse, QueryDict
 from django.shortcuts import get_object_or_404, redirect
 
 from inventory.items.forms import choices_of
-from inventory.items.prices import PricePoint, by_document, price_points
-from inventory.models import Item, Offer, Supplier
+from inventory.items.prices import by_document, price_points
+from inventory.models import Item, Offer, OfferBreak, Supplier
 from inventory.purchasing.forms_offers import (
     BREAKS_AT_MOST,
     Breaks,
@@ -27,9 +26,11 @@ from inventory.purchasing.offers import Break, OfferError, enter_offer, withdraw
 from studio.core.quantities import to_unit
 from studio.people.access import EVERYONE, MAKERS, allow
 from studio.web import tables
+from studio.web.filters import Choice, Filters, Search, whole_number
 from studio.web.line_forms import ADD_LINE, hush, with_another_line
 from studio.web.requests import StudioRequest, answer, page_of, sign, today
 from studio.web.submissions import once
+from studio.web.tables import Column, Format, Table
 
 PREFIX = "lines"
 BREAKS_AT_FIRST = 3
@@ -41,79 +42,74 @@ STATES = {"standing": "Current offers", "earlier": "Earlier and withdrawn", "all
 def offer_list(request: StudioRequest) -> HttpResponse:
     """What suppliers ask: what may be ordered by now, or everything that was ever quoted."""
     day = today()
-    state = request.GET.get("state", "standing")
-    state = state if state in STATES else "standing"
-    supplier, text = (
-        request.GET.get("supplier", ""),
-        request.GET.get("q", "").replace("\x00", "").strip()[:100],
+    suppliers = {str(supplier.pk): supplier.name for supplier in Supplier.objects.all()}
+    filters = Filters(
+        request,
+        Choice("state", "Show", STATES, "standing"),
+        Choice("supplier", "From", {"": "All suppliers", **suppliers}),
+        Search("Item has"),
     )
+    state = filters["state"]
     offers = Offer.objects.select_related("item", "supplier").prefetch_related("breaks")
     if state != "all":
         standing = Offer.objects.standing(day).values("pk")
         offers = offers.filter(pk__in=standing) if state == "standing" else offers.exclude(pk__in=standing)
-    suppliers = list(Supplier.objects.all())
-    if supplier in {str(each.pk) for each in suppliers}:
+    if supplier := filters["supplier"]:
         offers = offers.filter(supplier__pk=int(supplier))
-    if text:
+    if text := filters["q"]:
         offers = offers.filter(item__name__icontains=text)
     offers = offers.order_by(Lower("item__name"), "pack_quantity", "-quoted_on", "-pk")
     if tables.wanted(request):
-        return _export(request, offer_rows(offers, day))
+        rows = offer_rows(offers, day)
+        return OFFERS.file(request, (BreakRow(row, step) for row in rows for step in row.offer.breaks.all()))
     page = page_of(request, offers)
     context = {
         "page": page,
         "rows": offer_rows(page.object_list, day),
-        "states": STATES,
+        "filters": filters,
         "state": state,
-        "suppliers": suppliers,
-        "supplier": supplier,
-        "text": text,
         "any": Offer.objects.exists(),
     }
     return answer(request, "inventory/offer_list.html", context)
 
 
-def _export(request: StudioRequest, rows: Sequence[OfferRow]) -> HttpResponse:
-    head = [
-        "Item",
-        "Supplier",
-        "Article number",
-        "Pack",
-        "From packs",
-        "Price per pack",
-        "Unit",
-        "Price per unit",
-        "Least in packs",
-        "Lead time in days",
-        "Quoted on",
-        "Valid until",
-        "State",
-        "Note",
-    ]
+class BreakRow(NamedTuple):
+    """An offer, and one of the prices it asks from a number of packs on."""
 
-    def cells(row: OfferRow, from_packs: int, price: int) -> list[object]:
-        offer = row.offer
-        unit = offer.item.unit
-        per_unit = Fraction(price, 10**6) / to_unit(offer.pack_quantity, unit)
-        return [
-            offer.item.name,
-            offer.supplier.name,
-            offer.supplier_code,
-            offer.typed_pack,
-            from_packs,
-            tables.micros_cell(price),
-            unit,
-            tables.exact_cell(per_unit),
-            offer.minimum_packs,
-            offer.lead_days,
-            offer.quoted_on,
-            offer.valid_until,
-            row.word,
-            offer.note,
-        ]
+    row: OfferRow
+    step: OfferBreak
 
-    lines = (cells(row, each.from_packs, each.price) for row in rows for each in row.offer.breaks.all())
-    return tables.export(request, "offers", head, lines)
+    @property
+    def offer(self) -> Offer:
+        """What is asked."""
+        return self.row.offer
+
+    @property
+    def per_unit(self) -> Fraction:
+        """The price of one unit, in millionths."""
+        return self.step.price / to_unit(self.offer.pack_quantity, self.offer.item.unit)
+
+
+OFFERS = Table(
+    "offers",
+    "Offers",
+    [
+        Column("Item", "offer.item.name"),
+        Column("Supplier", "offer.supplier.name"),
+        Column("Article number", "offer.supplier_code"),
+        Column("Pack", "offer.typed_pack"),
+        Column("From packs", "step.from_packs", Format.NUMBER),
+        Column("Price per pack", "step.price", Format.PRICE),
+        Column("Unit", "offer.item.unit"),
+        Column("Price per unit", "per_unit", Format.PRICE),
+        Column("Least in packs", "offer.minimum_packs", Format.NUMBER),
+        Column("Lead time in days", "offer.lead_days", Format.NUMBER),
+        Column("Quoted on", "offer.quoted_on", Format.DAY),
+        Column("Valid until", "offer.valid_until", Format.DAY),
+        Column("State", "row.word"),
+        Column("Note", "offer.note"),
+    ],
+)
 
 
 def _offer_of(pk: int) -> Offer:
@@ -162,7 +158,7 @@ def offer_add(request: StudioRequest) -> HttpResponse:
 def _number(request: StudioRequest, name: str) -> int | None:
     """A row's key named in the address, where it can be one."""
     text = request.GET.get(name, "")
-    return int(text) if text.isascii() and text.isdigit() and len(text) < 15 else None
+    return whole_number(text)
 
 
 def _like(request: StudioRequest) -> Offer | None:
@@ -224,45 +220,29 @@ def item_prices(request: StudioRequest, pk: int) -> HttpResponse:
     item = get_object_or_404(Item, pk=pk)
     points = price_points(item)
     if tables.wanted(request):
-        return _export_prices(request, item, points[::-1])
+        return _prices(item).file(request, points[::-1])
     page = Paginator(by_document(points)[::-1], 50).get_page(request.GET.get("page"))
     return answer(
         request, "inventory/item_prices.html", {"item": item, "page": page, "price_rows": page.object_list}
     )
 
 
-def _export_prices(request: StudioRequest, item: Item, points: Sequence[PricePoint]) -> HttpResponse:
-    head = [
-        "Day",
-        "What",
-        "Supplier",
-        "Document",
-        "Packs",
-        "Pack",
-        "Unit",
-        "Price per unit",
-        "Landed per unit",
-    ]
+def _prices(item: Item) -> Table:
+    def per_unit(value: int | None, quantity: int) -> Fraction | None:
+        return None if value is None else value / to_unit(quantity, item.unit)
 
-    def per_unit(value: int | None, quantity: int) -> object:
-        return (
-            None
-            if value is None
-            else tables.exact_cell(Fraction(value, 10**6) / to_unit(quantity, item.unit))
-        )
-
-    rows = (
+    return Table(
+        "prices",
+        "Prices",
         [
-            point.on,
-            "Paid" if point.paid else "Quoted",
-            point.supplier,
-            point.document,
-            point.packs,
-            point.pack,
-            item.unit,
-            per_unit(point.value, point.quantity),
-            per_unit(point.landed, point.quantity),
-        ]
-        for point in points
+            Column("Day", "on", Format.DAY),
+            Column("What", lambda point: "Paid" if point.paid else "Quoted"),
+            Column("Supplier", "supplier"),
+            Column("Document", "document"),
+            Column("Packs", "packs", Format.NUMBER),
+            Column("Pack", "pack"),
+            Column("Unit", lambda point: item.unit),
+            Column("Price per unit", lambda point: per_unit(point.value, point.quantity), Format.PRICE),
+            Column("Landed per unit", lambda point: per_unit(point.landed, point.quantity), Format.PRICE),
+        ],
     )
-    return tables.export(request, "prices", head, rows)

@@ -27,6 +27,7 @@ from inventory.purchasing.views_orders import order_of
 from studio.core.codes import normalise
 from studio.core.durations import days_words
 from studio.people.access import MAKERS, allow
+from studio.web.filters import whole_number
 from studio.web.forms import ReasonForm
 from studio.web.line_forms import ADD_LINE, hush, with_another_line
 from studio.web.requests import StudioRequest, answer, sign, today
@@ -69,8 +70,8 @@ def _start(request: StudioRequest) -> tuple[Supplier | None, list[dict[str, Any]
 
 
 def _named(request: StudioRequest, name: str, rows: Any) -> Any:
-    text = request.GET.get(name, "")
-    return rows.filter(pk=int(text)).first() if text.isascii() and text.isdigit() and len(text) < 15 else None
+    key = whole_number(request.GET.get(name, ""))
+    return None if key is None else rows.filter(pk=key).first()
 
 
 @allow(see=MAKERS, do=MAKERS)

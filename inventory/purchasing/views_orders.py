@@ -1,22 +1,24 @@
 """Purchase orders to look at: the list, one order with what came of it, and the printed sheet."""
 
 from dataclasses import dataclass, field
-from typing import Any
+from datetime import date
+from typing import Any, NamedTuple
 
 from django.db.models import Prefetch
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404
 
 from inventory.models import DeliveryLine, Offer, Order, OrderLine, Supplier
-from inventory.purchasing.ordering import standing_words, total_of
+from inventory.purchasing.ordering import Total, standing_words, total_of
 from inventory.purchasing.purchase_order_pdf import order_pdf
 from inventory.purchasing.purchase_order_text import lacking_words, paper_of
 from studio.core.codes import normalise
 from studio.core.money import round_to_cent
-from studio.core.quantities import to_unit
 from studio.people.access import EVERYONE, allow
 from studio.web import tables
+from studio.web.filters import Choice, Filters
 from studio.web.requests import StudioRequest, answer, page_of, printed_by, shown_pdf, today
+from studio.web.tables import Column, Format, Table
 
 STATES = {
     "": "All orders",
@@ -42,28 +44,63 @@ def order_of(code: str) -> Order:
 @allow(see=EVERYONE)
 def order_list(request: StudioRequest) -> HttpResponse:
     """Orders by where they stand, the latest first."""
-    state, supplier = request.GET.get("state", ""), request.GET.get("supplier", "")
-    state = state if state in STATES else ""
-    suppliers = list(Supplier.objects.all())
+    suppliers = {str(supplier.pk): supplier.name for supplier in Supplier.objects.all()}
+    filters = Filters(
+        request,
+        Choice("state", "Show", STATES),
+        Choice("supplier", "From", {"": "All suppliers", **suppliers}),
+    )
     orders: Any = Order.objects.select_related("supplier", "made_by").with_progress()
-    orders = _in_state(orders, state).order_by("-made_at", "-pk")
-    if supplier in {str(each.pk) for each in suppliers}:
+    orders = _in_state(orders, filters["state"]).order_by("-made_at", "-pk")
+    if supplier := filters["supplier"]:
         orders = orders.filter(supplier=supplier)
+    orders = ORDERS.sorted(request, orders)
     orders = orders.prefetch_related(Prefetch("lines", OrderLine.objects.order_by("pk")))
-    if tables.wanted(request):
-        return _export_list(request, orders)
-    page = page_of(request, orders)
     day = today()
+    if tables.wanted(request):
+        rows = (_row(order, day) for order in orders.iterator(chunk_size=500))
+        return ORDERS.file(request, rows)
+    page = page_of(request, orders)
     context = {
         "page": page,
-        "rows": [(order, standing_words(order, day), total_of(order.lines.all())) for order in page],
-        "states": STATES,
-        "state": state,
-        "suppliers": suppliers,
-        "supplier": supplier,
+        "table": ORDERS.shown(request, [_row(order, day) for order in page]),
+        "filters": filters,
         "any": Order.objects.exists(),
     }
     return answer(request, "inventory/order_list.html", context)
+
+
+class OrderRow(NamedTuple):
+    """An order with where it stands and what it comes to."""
+
+    order: Any
+    state: tuple[str, str]
+    total: Total
+
+
+def _row(order: Any, day: date) -> OrderRow:
+    return OrderRow(order, standing_words(order, day), total_of(order.lines.all()))
+
+
+ORDERS = Table(
+    "orders",
+    "Orders",
+    [
+        Column("Order", "order.code", Format.CODE, link="order.get_absolute_url", sort=("code",)),
+        Column("State", "state", Format.STATE),
+        Column("Supplier", "order.supplier.name", sort=("supplier__name",)),
+        Column("Made", "order.made_at", Format.TIME),
+        Column("By", "order.made_by"),
+        Column("Sent", "order.sent_at", Format.DAY, sort=("sent_at",)),
+        Column("Expected", "order.expected_on", Format.DAY, sort=("expected_on",)),
+        Column("Ended", "order.ended_at", Format.TIME),
+        Column("Why", "order.ended_because"),
+        Column("Lines", "order.line_count", Format.NUMBER),
+        Column("Total known", "total.known", Format.MONEY, title="Total", may="sees_costs"),
+        Column("Lines without price", "total.lacking", Format.NUMBER, may="sees_costs"),
+    ],
+    page=("order", "supplier", "state", "lines", "sent", "expected", "total_known"),
+)
 
 
 def _in_state(orders: Any, state: str) -> Any:
@@ -75,32 +112,6 @@ def _in_state(orders: Any, state: str) -> Any:
     if state == "overdue":
         return orders.filter(state=sent, expected_on__lt=today())
     return orders.filter(state=state) if state else orders
-
-
-def _export_list(request: StudioRequest, orders: Any) -> HttpResponse:
-    costs, day = request.user.sees_costs, today()
-    head = ["Order", "State", "Supplier", "Made", "By", "Sent", "Expected", "Ended", "Why", "Lines"]
-    head += ["Total known", "Lines without price"] if costs else []
-
-    def row(order: Any) -> list[object]:
-        cells: list[object] = [
-            order.code,
-            standing_words(order, day)[1],
-            order.supplier.name,
-            order.made_at,
-            str(order.made_by),
-            order.sent_at,
-            order.expected_on,
-            order.ended_at,
-            order.ended_because,
-            order.line_count,
-        ]
-        if not costs:
-            return cells
-        total = total_of(order.lines.all())
-        return [*cells, tables.micros_cell(total.known), total.lacking]
-
-    return tables.export(request, "orders", head, map(row, orders.iterator(chunk_size=500)))
 
 
 # One order
@@ -147,7 +158,7 @@ def order_detail(request: StudioRequest, code: str) -> HttpResponse:
     order: Any = order_of(code)
     rows = _rows(order)
     if tables.wanted(request):
-        return _export_lines(request, order, rows)
+        return LINES.file(request, rows, name=f"order-{order.code}")
     total = total_of(row.line for row in rows)
     day = today()
     context = {
@@ -173,21 +184,23 @@ def _old_prices(rows: list[OrderLineRow]) -> list[OrderLineRow]:
     return [row for row in rows if row.line.offer_id and row.line.offer_id not in standing]
 
 
-def _export_lines(request: StudioRequest, order: Order, rows: list[OrderLineRow]) -> HttpResponse:
-    costs = request.user.sees_costs
-    head = ["Order", "Article number", "Item", "Packs", "Pack", "Unit", "Ordered", "Received", "Outstanding"]
-    head += ["Price per pack", "Line"] if costs else []
-
-    def cells(row: OrderLineRow) -> list[object]:
-        line, unit = row.line, row.line.item.unit
-        figures = [
-            tables.exact_cell(to_unit(amount, unit))
-            for amount in (line.quantity, line.received, row.outstanding)
-        ]
-        found = [order.code, line.supplier_code, line.item.name, line.packs, line.typed_pack, unit, *figures]
-        return found + ([tables.micros_cell(line.price), tables.micros_cell(row.total)] if costs else [])
-
-    return tables.export(request, f"order-{order.code}", head, map(cells, rows))
+LINES = Table(
+    "order",
+    "Lines of an order",
+    [
+        Column("Order", "line.order.code"),
+        Column("Article number", "line.supplier_code"),
+        Column("Item", "line.item.name"),
+        Column("Packs", "line.packs", Format.NUMBER),
+        Column("Pack", "line.typed_pack"),
+        Column("Unit", "line.item.unit"),
+        Column("Ordered", "line.quantity", Format.QUANTITY, item="line.item"),
+        Column("Received", "line.received", Format.QUANTITY, item="line.item"),
+        Column("Outstanding", "outstanding", Format.QUANTITY, item="line.item"),
+        Column("Price per pack", "line.price", Format.PRICE, may="sees_costs"),
+        Column("Line", "total", Format.MONEY, may="sees_costs"),
+    ],
+)
 
 
 @allow(see=EVERYONE)

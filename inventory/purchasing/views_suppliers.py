@@ -14,8 +14,35 @@ from studio.people.access import EVERYONE, MAKERS, allow
 from studio.web import tables
 from studio.web.requests import StudioRequest, answer, page_of, today
 from studio.web.submissions import once
+from studio.web.tables import Column, Format, Table
 
 ORDERS_SHOWN = 5
+
+# What a supplier delivered, on the supplier's own page.
+DELIVERIES = Table(
+    "deliveries",
+    "Deliveries",
+    [
+        Column("Arrived", "posting.happened_at", Format.DAY, link="get_absolute_url"),
+        Column("Reference", "reference"),
+        Column("Lines", "line_count", Format.NUMBER),
+        Column("State"),
+    ],
+)
+SUPPLIERS = Table(
+    "suppliers",
+    "Suppliers",
+    [
+        Column("Supplier", "name", link="get_absolute_url"),
+        Column("Contact", "contact"),
+        Column("E-mail", "email"),
+        Column("Phone", "phone"),
+        Column("Stated lead time in days", "lead_days", Format.NUMBER, title="Stated lead time"),
+        Column("Deliveries", "delivery_count", Format.NUMBER, sort=("delivery_count",)),
+        Column("Latest", "latest", Format.DAY, sort=("latest",)),
+    ],
+    page=("supplier", "contact", "stated_lead_time_in_days", "deliveries", "latest"),
+)
 
 
 @allow(see=EVERYONE)
@@ -25,13 +52,12 @@ def supplier_list(request: StudioRequest) -> HttpResponse:
     suppliers = Supplier.objects.annotate(
         delivery_count=Count("deliveries"), latest=Max("deliveries__posting__happened_at")
     ).order_by(Lower("name"), "pk")
+    suppliers = SUPPLIERS.sorted(request, suppliers)
     if tables.wanted(request):
-        head = ["Supplier", "Contact", "E-mail", "Phone", "Stated lead time in days", "Deliveries", "Latest"]
-        rows = (
-            [s.name, s.contact, s.email, s.phone, s.lead_days, s.delivery_count, s.latest] for s in suppliers
-        )
-        return tables.export(request, "suppliers", head, rows)
-    return answer(request, "inventory/supplier_list.html", {"page": page_of(request, suppliers)})
+        return SUPPLIERS.file(request, suppliers)
+    page = page_of(request, suppliers)
+    context = {"page": page, "table": SUPPLIERS.shown(request, list(page))}
+    return answer(request, "inventory/supplier_list.html", context)
 
 
 @allow(see=EVERYONE)
@@ -40,11 +66,13 @@ def supplier_detail(request: StudioRequest, pk: int) -> HttpResponse:
     supplier = get_object_or_404(Supplier, pk=pk)
     deliveries = supplier.deliveries.select_related("posting__reversal")
     deliveries = deliveries.annotate(line_count=Count("lines")).order_by("-posting__happened_at", "-pk")
+    page = page_of(request, deliveries)
     orders = supplier.orders.with_progress().order_by("-made_at", "-pk")[:ORDERS_SHOWN]
     day = today()
     context = {
         "supplier": supplier,
-        "page": page_of(request, deliveries),
+        "page": page,
+        "table": DELIVERIES.shown(request, list(page)),
         "orders": [(order, ordering.standing_words(order, day)) for order in orders],
         "offers": standing_offers(day, supplier=supplier) if request.user.sees_costs else [],
     }

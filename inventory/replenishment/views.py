@@ -1,7 +1,7 @@
 """What to buy: the list of all items, one item with its reasoning, and what sleeps on the shelf."""
 
 from collections import Counter
-from collections.abc import Sequence
+from collections.abc import Callable
 from datetime import timedelta
 from fractions import Fraction
 from statistics import median
@@ -23,10 +23,11 @@ from inventory.replenishment.outlooks import outlooks
 from inventory.replenishment.rules import Rules, in_force
 from studio.core.days import begin
 from studio.core.percent import format_percent
-from studio.core.quantities import to_unit
 from studio.people.access import EVERYONE, allow
 from studio.web import tables
+from studio.web.filters import text_of, whole_number
 from studio.web.requests import StudioRequest, answer, page_of, today
+from studio.web.tables import Column, Format, Table, follow
 
 USES_SHOWN, OPTIONS_SHOWN = 8, 3
 # So many times a usual day's use stands out. Common practice, no source.
@@ -59,7 +60,7 @@ def trying(request: StudioRequest, own_ppm: int | None = None) -> tuple[Rules, d
 
 def _number(request: StudioRequest, name: str) -> int | None:
     text = request.GET.get(name, "")
-    return int(text) if text.isascii() and text.isdigit() and len(text) < 8 else None
+    return whole_number(text, 7)
 
 
 @allow(see=EVERYONE)
@@ -70,7 +71,7 @@ def reorder_list(request: StudioRequest) -> HttpResponse:
     found = forecast_text.by_urgency(outlooks(facts.read(day, window=rules.window_days), rules).values())
     groups = Counter(forecast_text.group_of(each) for each in found)
     show, kind = request.GET.get("show", ""), request.GET.get("kind", "")
-    text = request.GET.get("q", "").replace("\x00", "").strip()[:100]
+    text = text_of(request, "q")
     shown = [
         each
         for each in found
@@ -83,7 +84,7 @@ def reorder_list(request: StudioRequest) -> HttpResponse:
         and text.lower() in each.item.name.lower()
     ]
     if tables.wanted(request):
-        return _export_list(request, shown)
+        return ITEMS.file(request, shown)
     page = page_of(request, shown)
     context = {
         "page": page,
@@ -114,46 +115,41 @@ def row_of(outlook: ReorderForecast) -> dict[str, Any]:
     }
 
 
-def _exact(amount: int | None, unit: str) -> object:
-    return None if amount is None else tables.exact_cell(to_unit(amount, unit))
+def _best(outlook: ReorderForecast) -> Any:
+    """What would be bought best; None where nothing is to be bought."""
+    return outlook.best if outlook.order_in is not None else None
 
 
-def _export_list(request: StudioRequest, shown: Sequence[ReorderForecast]) -> HttpResponse:
-    costs = request.user.sees_costs
-    head = [
-        "Item",
-        "Kind",
-        "Unit",
-        "State",
-        "Free to use",
-        "Promised",
-        "On order",
-        "Use a day",
-        "Days of cover",
-    ]
-    head += ["Reorder point", "Safety stock", "Order by", "Runs out", "Packs", "Pack", "Order", "From", "Why"]
-    head += ["Price per pack", "Goods"] if costs else []
+def _of_best(path: str) -> Callable[[ReorderForecast], Any]:
+    return lambda outlook: follow(path, _best(outlook))
 
-    def cells(each: ReorderForecast) -> list[object]:
-        unit, best = each.item.unit, each.best if each.order_in is not None else None
-        line: list[object] = [each.item.name, each.item.kind_words, unit, forecast_text.state_of(each)[1]]
-        known = each.known
-        line += [_exact(figure, unit) for figure in (known.usable, known.committed, known.on_order)]
-        line += [tables.exact_cell(to_unit(round(each.leaning_on.now), unit)), each.cover]
-        line += [_exact(figure, unit) for figure in (each.point, each.keep)]
-        line += [each.order_by, each.on(each.runs_out)]
-        if best:
-            bought = [best.option.packs, best.source.typed_pack, _exact(best.option.quantity, unit)]
-            line += [*bought, best.source.supplier.name]
-        else:
-            line += [None, None, None, None]
-        line.append(forecast_text.why(each))
-        if costs:
-            prices = (best.option.price, best.option.goods) if best else (None, None)
-            line += [tables.micros_cell(price) for price in prices]
-        return line
 
-    return tables.export(request, "what-to-buy", head, map(cells, shown))
+ITEMS = Table(
+    "what-to-buy",
+    "What to buy",
+    [
+        Column("Item", "item.name"),
+        Column("Kind", "item.kind_words"),
+        Column("Unit", "item.unit"),
+        Column("State", forecast_text.state_of, Format.STATE),
+        Column("Free to use", "known.usable", Format.QUANTITY),
+        Column("Promised", "known.committed", Format.QUANTITY),
+        Column("On order", "known.on_order", Format.QUANTITY),
+        Column("Use a day", lambda outlook: round(outlook.leaning_on.now), Format.QUANTITY),
+        Column("Days of cover", "cover", Format.NUMBER),
+        Column("Reorder point", "point", Format.QUANTITY),
+        Column("Safety stock", "keep", Format.QUANTITY),
+        Column("Order by", "order_by", Format.DAY),
+        Column("Runs out", lambda outlook: outlook.on(outlook.runs_out), Format.DAY),
+        Column("Packs", _of_best("option.packs"), Format.NUMBER),
+        Column("Pack", _of_best("source.typed_pack")),
+        Column("Order", _of_best("option.quantity"), Format.QUANTITY),
+        Column("From", _of_best("source.supplier.name")),
+        Column("Why", forecast_text.why),
+        Column("Price per pack", _of_best("option.price"), Format.PRICE, may="sees_costs"),
+        Column("Goods", _of_best("option.goods"), Format.MONEY, may="sees_costs"),
+    ],
+)
 
 
 def outlook_of(pk: int, rules: Rules) -> ReorderForecast:
@@ -174,7 +170,8 @@ def item_reorder(request: StudioRequest, pk: int) -> HttpResponse:
     outlook = outlook_of(pk, rules)
     told = steps(outlook)
     if tables.wanted(request):
-        return _export_days(request, outlook)
+        table = _days(outlook)
+        return table.file(request, steps(outlook))
     context = {
         "outlook": outlook,
         "item": outlook.item,
@@ -252,29 +249,27 @@ def _stands_out(used: int, usual: int, days: int) -> bool:
     return days >= LITTLE_USES and used >= STANDS_OUT * usual
 
 
-def _export_days(request: StudioRequest, outlook: ReorderForecast) -> HttpResponse:
-    unit = outlook.item.unit
-    head = ["Day", "Unit", "Usual use", "Planned", "Comes", "Goes off", "Level", "At worst", "At best"]
-    rows = (
+def _days(outlook: ReorderForecast) -> Table:
+    """The days to come of one item."""
+
+    def quantity(heading: str, value: str) -> Column:
+        return Column(heading, value, Format.QUANTITY, item=lambda step: outlook.item)
+
+    return Table(
+        f"level-to-come-{outlook.item.pk}",
+        "Days to come",
         [
-            outlook.on(step.number),
-            unit,
-            *(
-                _exact(figure, unit)
-                for figure in (
-                    step.usual,
-                    step.planned,
-                    step.came,
-                    step.expired,
-                    step.level,
-                    step.low,
-                    step.high,
-                )
-            ),
-        ]
-        for step in steps(outlook)
+            Column("Day", lambda step: outlook.on(step.number), Format.DAY),
+            Column("Unit", lambda step: outlook.item.unit),
+            quantity("Usual use", "usual"),
+            quantity("Planned", "planned"),
+            quantity("Comes", "came"),
+            quantity("Goes off", "expired"),
+            quantity("Level", "level"),
+            quantity("At worst", "low"),
+            quantity("At best", "high"),
+        ],
     )
-    return tables.export(request, f"level-to-come-{outlook.item.pk}", head, rows)
 
 
 @allow(see=EVERYONE)
@@ -286,7 +281,7 @@ def slow_list(request: StudioRequest) -> HttpResponse:
     known = classes(day)
     rows = slow_stock.asleep(found, known)
     if tables.wanted(request):
-        return _export_slow(request, rows)
+        return ASLEEP.file(request, rows)
     context = {
         "page": page_of(request, rows),
         "classes": slow_stock.by_class(found, known, rows),
@@ -299,18 +294,20 @@ def slow_list(request: StudioRequest) -> HttpResponse:
     return answer(request, "inventory/slow_list.html", context)
 
 
-def _export_slow(request: StudioRequest, rows: Sequence[slow_stock.Asleep]) -> HttpResponse:
-    costs = request.user.sees_costs
-    head = ["Item", "Class", "Unit", "State", "On hand", "Days of cover", "Beyond a year", "Goes off", "From"]
-    head += ["Beyond a year is worth", "What goes off is worth"] if costs else []
-
-    def cells(row: slow_stock.Asleep) -> list[object]:
-        outlook, unit = row.outlook, row.outlook.item.unit
-        line: list[object] = [outlook.item.name, row.letter, unit, row.words[1]]
-        line += [_exact(outlook.known.on_hand, unit), outlook.cover]
-        line += [_exact(row.surplus, unit), _exact(row.lost, unit), row.lost_on]
-        if costs:
-            line += [tables.micros_cell(row.surplus_value), tables.micros_cell(row.lost_value)]
-        return line
-
-    return tables.export(request, "slow-stock", head, map(cells, rows))
+ASLEEP = Table(
+    "slow-stock",
+    "Slow and surplus",
+    [
+        Column("Item", "outlook.item.name"),
+        Column("Class", "letter"),
+        Column("Unit", "outlook.item.unit"),
+        Column("State", "words", Format.STATE),
+        Column("On hand", "outlook.known.on_hand", Format.QUANTITY, item="outlook.item"),
+        Column("Days of cover", "outlook.cover", Format.NUMBER),
+        Column("Beyond a year", "surplus", Format.QUANTITY, item="outlook.item"),
+        Column("Goes off", "lost", Format.QUANTITY, item="outlook.item"),
+        Column("From", "lost_on", Format.DAY),
+        Column("Beyond a year is worth", "surplus_value", Format.MONEY, may="sees_costs"),
+        Column("What goes off is worth", "lost_value", Format.MONEY, may="sees_costs"),
+    ],
+)

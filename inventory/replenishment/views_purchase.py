@@ -1,6 +1,6 @@
 """The purchase list by supplier, with one press to draft its orders; and what holds for buying."""
 
-from typing import Any
+from typing import Any, NamedTuple
 
 from django.contrib import messages
 from django.db import transaction
@@ -15,13 +15,13 @@ from inventory.replenishment import purchase_list as purchase
 from inventory.replenishment import rules as rules_of
 from inventory.replenishment.forms import ItemRulesForm, RulesForm, TermsForm
 from inventory.replenishment.outlooks import outlooks
-from studio.core.quantities import to_unit
 from studio.models import Studio
 from studio.people.access import EVERYONE, MAKERS, OWNER, allow
 from studio.web import tables
 from studio.web.forms import ReasonForm
 from studio.web.requests import StudioRequest, answer, sign, today
 from studio.web.submissions import once
+from studio.web.tables import Column, Format, Table
 
 LINES_AT_MOST = 500
 
@@ -40,7 +40,8 @@ def _purchase_page(request: StudioRequest, rules: rules_of.Rules, refused: str =
     found = outlooks(facts.read(day, window=rules.window_days), rules)
     listed = purchase.baskets(found.values(), rules)
     if tables.wanted(request):
-        return _export(request, listed)
+        lines = (Proposal(basket, line) for basket in listed for line in basket.lines)
+        return PROPOSALS.file(request, lines)
     typed = request.POST if refused else request.GET if "reckon" in request.GET else None
     if typed is not None:
         listed = purchase.as_ticked(listed, set(typed.getlist("take")), _packs_typed(typed))
@@ -124,30 +125,35 @@ def _whole(text: str) -> bool:
     return text.isascii() and text.isdigit() and len(text) < 16 and str(int(text)) == text
 
 
-def _export(request: StudioRequest, listed: list[purchase.Basket]) -> HttpResponse:
-    costs = request.user.sees_costs
-    head = [
-        "Supplier",
-        "Item",
-        "Packs",
-        "Pack",
-        "Unit",
-        "Order",
-        "Order by",
-        "Proposed",
-        "Why",
-    ]
-    head += ["Price per pack", "Goods"] if costs else []
+class Proposal(NamedTuple):
+    """A line that is proposed, and the supplier's basket it lies in."""
 
-    def cells(basket: purchase.Basket, line: purchase.Line) -> list[object]:
-        option, unit = line.choice.option, line.item.unit
-        found: list[object] = [basket.supplier.name, line.item.name, option.packs]
-        found += [line.choice.source.typed_pack, unit, tables.exact_cell(to_unit(option.quantity, unit))]
-        found += [line.outlook.order_by, "yes" if line.taken else "no", line.because]
-        return found + ([tables.micros_cell(option.price), tables.micros_cell(option.goods)] if costs else [])
+    basket: purchase.Basket
+    line: purchase.Line
 
-    rows = (cells(basket, line) for basket in listed for line in basket.lines)
-    return tables.export(request, "purchase-list", head, rows)
+    @property
+    def item(self) -> Item:
+        """What would be bought."""
+        return self.line.item
+
+
+PROPOSALS = Table(
+    "purchase-list",
+    "Purchase list",
+    [
+        Column("Supplier", "basket.supplier.name"),
+        Column("Item", "item.name"),
+        Column("Packs", "line.choice.option.packs", Format.NUMBER),
+        Column("Pack", "line.choice.source.typed_pack"),
+        Column("Unit", "item.unit"),
+        Column("Order", "line.choice.option.quantity", Format.QUANTITY),
+        Column("Order by", "line.outlook.order_by", Format.DAY),
+        Column("Proposed", "line.taken", Format.YES),
+        Column("Why", "line.because"),
+        Column("Price per pack", "line.choice.option.price", Format.PRICE, may="sees_costs"),
+        Column("Goods", "line.choice.option.goods", Format.MONEY, may="sees_costs"),
+    ],
+)
 
 
 # What holds for buying

@@ -1,9 +1,9 @@
 """Customers' orders to look at and to write: the list, one order with how far the shelf covers it, taken and changed."""
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from datetime import date
-from typing import Any
+from typing import Any, NamedTuple
 
 from django.contrib import messages
 from django.core.exceptions import NON_FIELD_ERRORS
@@ -21,13 +21,14 @@ from inventory.sales_orders.forms import LINES_AT_MOST, CustomerOrderForm, Custo
 from inventory.sales_orders.order_progress import progress_of
 from inventory.sales_orders.order_standing import OrderLineStatus, standings
 from studio.core.codes import normalise
-from studio.core.quantities import to_unit
 from studio.people.access import EVERYONE, MAKERS, allow
 from studio.web import panels, tables
+from studio.web.filters import Choice, Filters, Search
 from studio.web.forms import ReasonForm
 from studio.web.line_forms import ADD_LINE, hush, with_another_line
 from studio.web.requests import StudioRequest, answer, page_of, sign, today
 from studio.web.submissions import once
+from studio.web.tables import Column, Format, Table
 
 STATES = {"": "All orders", **dict(CustomerOrder.State.choices)}
 PREFIX = "lines"
@@ -93,34 +94,60 @@ def state_words(order: CustomerOrder, sums: Sums, on: date) -> tuple[str, str]:
 # The list
 
 
+class OrderRow(NamedTuple):
+    """An order, its lines added up, and where it stands."""
+
+    order: CustomerOrder
+    sums: Sums
+    state: tuple[str, str]
+
+    def still(self, pieces: int) -> int | None:
+        """Pieces of an open order; nothing to be told of one that is over."""
+        return pieces or None if self.order.is_open else None
+
+
+ORDERS = Table(
+    "customers-orders",
+    "Orders from customers",
+    [
+        Column("Order", "order.code", Format.CODE, link="order.get_absolute_url"),
+        Column("Customer", css="words"),
+        Column("State", "state", Format.STATE),
+        Column("Wanted on", "order.wanted_on", Format.DAY),
+        Column("Wanted", "sums.wanted", Format.NUMBER),
+        Column("Sent", lambda row: row.sums.sent or None, Format.NUMBER),
+        Column("Ready", lambda row: row.still(row.sums.ready), Format.NUMBER),
+        Column("Coming", lambda row: row.still(row.sums.making), Format.NUMBER),
+        Column("To be poured", lambda row: row.still(row.sums.to_pour), Format.NUMBER),
+    ],
+)
+
+
 @allow(see=EVERYONE)
 def customer_order_list(request: StudioRequest) -> HttpResponse:
     """Orders, the open ones first by the day they are wanted, then the others, the latest first."""
-    state = request.GET.get("state", "")
-    text = request.GET.get("q", "").replace("\x00", "").strip()[:100]
+    filters = Filters(request, Choice("state", "Show", STATES), Search("Customer, reference or code has"))
     over = Case(When(state=CustomerOrder.State.OPEN, then=Value(0)), default=Value(1))
     orders: Any = CustomerOrder.objects.select_related("customer", "channel").annotate(over=over)
     orders = orders.order_by("over", Case(When(over=0, then=F("wanted_on"))), "-wanted_on", "-pk")
-    if state in CustomerOrder.State.values:
+    if state := filters["state"]:
         orders = orders.filter(state=state)
-    if text:
+    if text := filters["q"]:
         said = Q(reference__icontains=text) | Q(code__startswith=normalise(text))
         orders = orders.filter(said | customers_like(text, request.user, "customer__"))
     if tables.wanted(request):
-        return _export(request, orders)
+        return LINES.file(request, _line_rows(request, list(orders.select_related("taken_by"))))
     page = page_of(request, orders)
     context = {
         "page": page,
-        "rows": _with_sums(list(page)),
-        "states": STATES,
-        "state": state,
-        "text": text,
+        "table": ORDERS.shown(request, _with_sums(list(page))),
+        "filters": filters,
         "any": CustomerOrder.objects.exists(),
     }
     return answer(request, "inventory/customer_order_list.html", context)
 
 
-def _with_sums(orders: list[CustomerOrder]) -> list[tuple[CustomerOrder, Sums, tuple[str, str]]]:
+def _with_sums(orders: list[CustomerOrder]) -> list[OrderRow]:
     day = today()
     found = standings(day)
     over = progress_of([order.pk for order in orders if not order.is_open])
@@ -130,35 +157,57 @@ def _with_sums(orders: list[CustomerOrder]) -> list[tuple[CustomerOrder, Sums, t
             OrderLineStatus(each.line, each.sent) for each in over.get(order.pk, [])
         ]
         sums = Sums(lines)
-        rows.append((order, sums, state_words(order, sums, day)))
+        rows.append(OrderRow(order, sums, state_words(order, sums, day)))
     return rows
 
 
-def _export(request: StudioRequest, orders: Any) -> HttpResponse:
+class LineRow(NamedTuple):
+    """A line of an order as files hold it; `to` is the customer as far as the visitor may know them."""
+
+    order: CustomerOrder
+    state: tuple[str, str]
+    line: OrderLineStatus
+    to: str
+    design: str
+
+
+def _line_rows(request: StudioRequest, orders: list[CustomerOrder]) -> Iterator[LineRow]:
     """A row for each line; how to reach the customer is left out."""
-    head = ["Order", "State", "Customer", "Channel", "Reference", "Wanted on", "Taken", "By", "Product"]
-    head += ["Design", "Wanted", "Sent", "Ready", "Curing", "Being made", "To be poured"]
-
-    def cells(order: CustomerOrder, line: OrderLineStatus, word: str) -> list[object]:
-        figures = (line.line.quantity, line.sent, line.ready, line.curing, line.making)
-        exact = [tables.exact_cell(to_unit(figure, line.item.unit)) for figure in figures]
-        to_pour = tables.exact_cell(to_unit(line.to_pour if order.is_open else 0, line.item.unit))
-        to, by = order.customer.display_name(request.user), str(order.channel or "")
-        said = [order.code, word, to, by, order.reference, order.wanted_on]
-        design = design_cell(line.item.pk in unapproved)
-        return [*said, order.taken_at, str(order.taken_by), line.item.name, design, *exact, to_pour]
-
-    rows = _with_sums(list(orders.select_related("taken_by")))
-    unapproved = products_not_approved(line.item for _, sums, _ in rows for line in sums.lines)
-    return tables.export(
-        request,
-        "customers-orders",
-        head,
-        (cells(order, line, state[1]) for order, sums, state in rows for line in sums.lines),
-    )
+    rows = _with_sums(orders)
+    unapproved = products_not_approved(line.item for row in rows for line in row.sums.lines)
+    for order, sums, state in rows:
+        to = order.customer.display_name(request.user)
+        for line in sums.lines:
+            yield LineRow(order, state, line, to, design_cell(line.item.pk in unapproved))
 
 
-# One order
+def _still_to_pour(row: LineRow) -> int:
+    """What nothing covers yet; nothing of an order that is over."""
+    return row.line.to_pour if row.order.is_open else 0
+
+
+LINES = Table(
+    "customers-orders",
+    "Lines of customers' orders",
+    [
+        Column("Order", "order.code"),
+        Column("State", "state", Format.STATE),
+        Column("Customer", "to"),
+        Column("Channel", "order.channel"),
+        Column("Reference", "order.reference"),
+        Column("Wanted on", "order.wanted_on", Format.DAY),
+        Column("Taken", "order.taken_at", Format.TIME),
+        Column("By", "order.taken_by"),
+        Column("Product", "line.item.name"),
+        Column("Design", "design"),
+        Column("Wanted", "line.line.quantity", Format.QUANTITY, item="line.item"),
+        Column("Sent", "line.sent", Format.QUANTITY, item="line.item"),
+        Column("Ready", "line.ready", Format.QUANTITY, item="line.item"),
+        Column("Curing", "line.curing", Format.QUANTITY, item="line.item"),
+        Column("Being made", "line.making", Format.QUANTITY, item="line.item"),
+        Column("To be poured", _still_to_pour, Format.QUANTITY, item="line.item"),
+    ],
+)
 
 
 @allow(see=EVERYONE)

@@ -18,6 +18,7 @@ from inventory.shipments.dispatching import Back, Out
 from inventory.shipments.scanning import read_scans
 from studio.core.days import begin
 from studio.core.quantities import entry_text
+from studio.web.filters import whole_number
 from studio.web.forms import ChangeForm, DayField
 from studio.web.line_forms import lines_of
 
@@ -308,7 +309,7 @@ class ReturnForm(forms.Form):
 def keys_typed(names: Collection[str], prefix: str = "lot-") -> list[int]:
     """The keys in names of fields such as `lot-7`; whatever is no key is left out."""
     typed = [name.removeprefix(prefix) for name in names if name.startswith(prefix)]
-    return [int(text) for text in typed if text.isascii() and text.isdigit() and len(text) < 15]
+    return [key for text in typed if (key := whole_number(text)) is not None]
 
 
 class SendOrderedForm(PickedLotsForm):

@@ -1,6 +1,6 @@
 """What left to whom, and what came back: the list, one dispatch with its packing slip, and returns."""
 
-from collections.abc import Collection, Iterable, Iterator
+from collections.abc import Iterator
 from itertools import islice
 from typing import Any
 
@@ -9,21 +9,21 @@ from django.core.exceptions import NON_FIELD_ERRORS
 from django.db.models import Prefetch, Q
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect
-from django.utils import timezone
 
 from inventory.customers.customers import customers_like
+from inventory.customers.tables import DISPATCHES
 from inventory.ledger.books import BookError, WrongTime
 from inventory.models import Dispatch, Lot, Movement, Return, ReturnLine
-from inventory.sales_orders.designs import design_cell, lots_not_approved
+from inventory.sales_orders.designs import lots_not_approved
 from inventory.shipments import dispatching
 from inventory.shipments.dispatching import CannotReturn, still_out
 from inventory.shipments.forms import ChangeHeadForm, DispatchFilter, ReturnForm
 from inventory.shipments.packing_slip_pdf import slip_pdf
 from inventory.shipments.packing_slip_text import slip_of
-from studio.core.quantities import to_unit
+from inventory.shipments.tables import SENT_LINES, SentLine, returns_table
 from studio.people.access import EVERYONE, MAKERS, allow
 from studio.web import panels, tables
-from studio.web.requests import StudioRequest, answer, page_of, printed_by, shown_pdf, sign
+from studio.web.requests import StudioRequest, answer, page_of, printed_by, shown_pdf, sign, today
 from studio.web.submissions import once
 
 LINES_SHOWN = 4
@@ -39,12 +39,13 @@ def dispatch_list(request: StudioRequest) -> HttpResponse:
     form = DispatchFilter(request.GET or None)
     rows = _filtered(request, form)
     if tables.wanted(request):
-        return _export(request, rows)
+        return SENT_LINES.file(request, _every_line(request, rows))
     lines = Movement.objects.filter(kind=Movement.Kind.DISPATCHED).select_related("lot__item").order_by("pk")
     shown = rows.prefetch_related(Prefetch("posting__movements", lines, to_attr="sent_lines"))
     page = page_of(request, shown)
     context = {
         "page": page,
+        "table": DISPATCHES.shown(request, list(page)),
         "form": form,
         "any": bool(page.object_list) or Dispatch.objects.exists(),
         "filtered": bool(request.GET.keys() - {"page"}),
@@ -73,13 +74,8 @@ def _filtered(request: StudioRequest, form: DispatchFilter) -> Any:
     return rows
 
 
-def _export(request: StudioRequest, rows: Any) -> HttpResponse:
-    """A row for each lot of each dispatch; how to reach a customer only for those who may know."""
-    head = ["Dispatch", "State", "What", "Left", "By", "Channel", "Reference", "Customer no.", "Customer"]
-    head += ["Product", "Lot", "Design", "Quantity", "Unit", "Came back"]
-    makes = request.user.makes
-    if makes:
-        head += ["Whom to ask for", "How to reach them"]
+def _every_line(request: StudioRequest, rows: Any) -> Iterator[SentLine]:
+    """A row for each lot of each dispatch, read in chunks."""
     lines = (
         Movement.objects.filter(kind=Movement.Kind.DISPATCHED, posting__dispatch__in=rows.order_by())
         .exclude(posting__reverses__isnull=False)
@@ -93,37 +89,13 @@ def _export(request: StudioRequest, rows: Any) -> HttpResponse:
         .order_by("-posting__happened_at", "-posting_id", "pk")
     )
     back = _back_by_line()
-
-    def cells(line: Movement, unapproved: Collection[int]) -> list[object]:
-        posting, lot, unit = line.posting, line.lot, line.lot.item.unit
-        dispatch = posting.dispatch
-        row: list[object] = [
-            dispatch.pk,
-            "Reversed" if hasattr(posting, "reversal") else "Sent",
-            dispatch.get_kind_display(),
-            posting.happened_at,
-            str(posting.by),
-            str(dispatch.channel or ""),
-            dispatch.reference,
-            dispatch.customer_id,
-            dispatch.customer.display_name(request.user) if dispatch.customer else "",
-            lot.item.name,
-            lot.code,
-            design_cell(lot.pk in unapproved),
-            tables.exact_cell(to_unit(-line.quantity, unit)),
-            unit,
-            tables.exact_cell(to_unit(back.get((dispatch.pk, lot.pk), 0), unit)),
-        ]
-        who = dispatch.customer
-        return [*row, who.contact if who else "", who.reach if who else ""] if makes else row
-
-    def every_line() -> Iterator[list[object]]:
-        left = lines.iterator(chunk_size=CHUNK)
-        while some := list(islice(left, CHUNK)):
-            unapproved = lots_not_approved(line.lot for line in some)
-            yield from (cells(line, unapproved) for line in some)
-
-    return tables.export(request, "sent-out", head, every_line())
+    left = lines.iterator(chunk_size=CHUNK)
+    while some := list(islice(left, CHUNK)):
+        unapproved = lots_not_approved(line.lot for line in some)
+        for line in some:
+            dispatch, lot = line.posting.dispatch, line.lot_id
+            to = dispatch.customer.display_name(request.user) if dispatch.customer else ""
+            yield SentLine(line, to, back.get((dispatch.pk, lot), 0), lot in unapproved)
 
 
 def _back_by_line() -> dict[tuple[int, int], int]:
@@ -250,43 +222,9 @@ def return_list(request: StudioRequest) -> HttpResponse:
         "lot__item",
     ).order_by("-goods_return__posting__happened_at", "-pk")
     if tables.wanted(request):
-        return _export_returns(request, rows)
-    context = {"page": page_of(request, rows), "day": timezone.localdate()}
+        lines = list(rows)
+        unapproved = lots_not_approved(line.lot for line in lines)
+        return returns_table(request.user, today(), unapproved).file(request, lines)
+    page = page_of(request, rows)
+    context = {"page": page, "table": returns_table(request.user, today()).shown(request, list(page))}
     return answer(request, "inventory/return_list.html", context)
-
-
-def _export_returns(request: StudioRequest, rows: Iterable[ReturnLine]) -> HttpResponse:
-    head = [
-        "Came back",
-        "By",
-        "Why",
-        "Dispatch",
-        "Customer",
-        "Product",
-        "Lot it was sent of",
-        "Lot it is now",
-        "Design",
-    ]
-    head += ["Quantity", "Unit", "On hand", "State"]
-    rows = list(rows)
-    unapproved = lots_not_approved(line.lot for line in rows)
-
-    def cells(line: ReturnLine) -> list[object]:
-        posting, dispatch, unit = line.goods_return.posting, line.goods_return.dispatch, line.lot.item.unit
-        return [
-            posting.happened_at,
-            str(posting.by),
-            posting.reason,
-            dispatch.pk,
-            dispatch.to_for(request.user),
-            line.lot.item.name,
-            line.source.code,
-            line.lot.code,
-            design_cell(line.lot_id in unapproved),
-            tables.exact_cell(to_unit(line.quantity, unit)),
-            unit,
-            tables.exact_cell(to_unit(line.lot.on_hand, unit)),
-            "Reversed" if hasattr(posting, "reversal") else line.lot.state(timezone.localdate())[1],
-        ]
-
-    return tables.export(request, "came-back", head, map(cells, rows))

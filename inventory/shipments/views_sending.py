@@ -27,6 +27,7 @@ from inventory.shipments.forms import (
 from inventory.shipments.picking import pickings, stop
 from inventory.shipments.scanning import Scanned, read_scans
 from studio.people.access import MAKERS, allow
+from studio.web.filters import whole_number
 from studio.web.line_forms import ADD_LINE, hush, with_another_line
 from studio.web.requests import StudioRequest, answer, sign, today
 from studio.web.submissions import once
@@ -62,10 +63,10 @@ def dispatch_add(request: StudioRequest) -> HttpResponse:
 
 def _known(request: StudioRequest) -> dict[str, str]:
     """What the address says already: to whom it goes."""
-    key = request.GET.get("customer", "")
-    if not (key.isascii() and key.isdigit() and len(key) < 15):
+    key = whole_number(request.GET.get("customer", ""))
+    if key is None:
         return {}
-    known = Customer.objects.filter(pk=int(key), erased_at=None).first()
+    known = Customer.objects.filter(pk=key, erased_at=None).first()
     return {"customer": known.name, "reach": known.reach, "contact": known.contact} if known else {}
 
 

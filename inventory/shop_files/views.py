@@ -9,8 +9,8 @@ from django.shortcuts import get_object_or_404, redirect
 from django.utils import timezone
 
 from inventory.customers.customers import channel_named
-from inventory.importing.cells import Problem
 from inventory.importing.forms import TableFileForm, harmless_name
+from inventory.importing.tables import PROBLEMS
 from inventory.ledger.books import BookError
 from inventory.models import Item, Kind, Lot, Shop, ShopOrder, ShopProduct, WaitingOrders
 from inventory.sales_orders.customer_orders import CustomerOrderError
@@ -25,6 +25,7 @@ from studio.web import tables
 from studio.web.reading_tables import UnreadableTable
 from studio.web.requests import StudioRequest, answer, page_of, sign, today
 from studio.web.submissions import once
+from studio.web.tables import Column, Format, Table
 
 PROBLEMS_SHOWN = 200
 SAMPLE = 20
@@ -77,7 +78,7 @@ def shop_detail(request: StudioRequest, pk: int) -> HttpResponse:
         form = TableFileForm(request.POST, request.FILES)
     came = ShopOrder.objects.filter(shop=shop).select_related("order", "dispatch", "by")
     if tables.wanted(request):
-        return _export_came(request, came)
+        return CAME_IN.file(request, came)
     products = list(shop.products.select_related("item"))
     context = {
         "shop": shop,
@@ -94,14 +95,17 @@ def shop_detail(request: StudioRequest, pk: int) -> HttpResponse:
     return answer(request, "inventory/shop_detail.html", context, refused=refused)
 
 
-def _export_came(request: StudioRequest, came: Any) -> HttpResponse:
-    head = ["Reference", "Became", "Number", "Brought in", "By"]
-
-    def cells(row: ShopOrder) -> list[object]:
-        became = ["Order", row.order.code] if row.order else ["Dispatch", row.dispatch_id]
-        return [row.reference, *became, row.at, str(row.by)]
-
-    return tables.export(request, "came-in", head, map(cells, came))
+CAME_IN = Table(
+    "came-in",
+    "Came in",
+    [
+        Column("Reference", "reference"),
+        Column("Became", lambda row: "Order" if row.order else "Dispatch"),
+        Column("Number", lambda row: row.order.code if row.order else row.dispatch_id),
+        Column("Brought in", "at", Format.TIME),
+        Column("By", "by"),
+    ],
+)
 
 
 def _keep(request: StudioRequest, shop: Shop, form: TableFileForm) -> str | None:
@@ -128,7 +132,7 @@ def shop_file(request: StudioRequest, pk: int, file: int) -> HttpResponse:
     waiting = get_object_or_404(here, pk=file, shop__pk=pk)
     plan = plan_of(waiting, today())
     if tables.wanted(request):
-        return _export_problems(request, plan)
+        return PROBLEMS.file(request, plan.problems)
     if request.method != "POST":
         return _file_page(request, waiting, plan)
     if COLUMNS in request.POST:
@@ -235,12 +239,3 @@ def _unapproved(plan: OrderPlan) -> dict[str, Any]:
     items = products_not_approved(plan.items[key] for key in wanted)
     names = sorted({plan.items[key].name for key in {*items, *lots.values()}})
     return {"unapproved": items, "unapproved_lots": lots, "unapproved_names": names}
-
-
-def _export_problems(request: StudioRequest, plan: OrderPlan) -> HttpResponse:
-    head = ["Row", "Column", "Typed", "What is wrong", "Suggestion"]
-
-    def cells(problem: Problem) -> list[object]:
-        return [problem.row, problem.column, problem.typed, problem.sentence, problem.suggestion]
-
-    return tables.export(request, "problems", head, map(cells, plan.problems))

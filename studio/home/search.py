@@ -12,6 +12,7 @@ from inventory.models import Customer, CustomerOrder, Delivery, Dispatch, Item, 
 from studio.core.codes import is_valid, near, normalise, spaced
 from studio.models import User
 from studio.people.access import EVERYONE, allow
+from studio.web.filters import text_of
 from studio.web.pdf import clipped
 from studio.web.requests import StudioRequest, answer
 
@@ -123,7 +124,7 @@ def by_name(text: str, user: User) -> list[Hit]:
 @allow(see=EVERYONE)
 def search(request: StudioRequest) -> HttpResponse:
     """Lead to what a code or name stands for, or say what may have been meant."""
-    text = request.GET.get("q", "").replace("\x00", "").strip()[:100]
+    text = text_of(request, "q")
     code = normalise(text)
     looks_like_code = is_valid(code)
     if looks_like_code and (hit := by_code(code, request.user)):

@@ -8,6 +8,8 @@ from django.forms import BaseForm, BaseFormSet, formset_factory
 from django.forms.utils import ErrorDict
 from django.http import QueryDict
 
+from studio.web.filters import whole_number
+
 ADD_LINE = "add_line"
 
 
@@ -20,11 +22,11 @@ def with_another_line(
     """
     data = data.copy()
     name = f"{prefix}-TOTAL_FORMS"
-    count = data.get(name, "")
-    if count.isascii() and count.isdigit() and len(count) < 5:
-        data[name] = str(min(int(count) + 1, at_most))
+    count = whole_number(data.get(name, ""), 4)
+    if count is not None:
+        data[name] = str(min(count + 1, at_most))
         for field, value in (fresh or {}).items():
-            data.setdefault(f"{prefix}-{int(count)}-{field}", value)
+            data.setdefault(f"{prefix}-{count}-{field}", value)
     return data
 
 

@@ -12,6 +12,7 @@ from django.db import connection
 from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 
+from inventory.deliveries import views_late_costs as period_costs
 from inventory.models import LateCost, PeriodCost, Posting
 from tests.web.conftest import enter
 from tests.web.forms import key, nothing_moves, refused
@@ -196,7 +197,7 @@ def test_they_are_asked_for_from_a_day_to_a_day(filled, bookkeeper):
 
     def total(first, last):
         page = bookkeeper.get(PERIOD, {"first": first, "last": last})
-        return len(page.context["rows"]), page.context["total"]
+        return len(page.context["table"].rows), page.context["total"]
 
     assert total("2026-03-20", "2026-03-20") == (2, 1_867_464)
     assert total("2026-03-20", "") == (2, 1_867_464)
@@ -213,7 +214,10 @@ def test_a_cost_taken_back_is_listed_as_such(filled, owner_page):
     page = owner_page.get(PERIOD)
 
     assert "Taken back: Billed later for delivery T-204" in text_of(page)
-    assert sum(cost.value for cost, why in page.context["rows"] if "Billed later" in why) == 0
+    assert (
+        sum(cost.value for cost in page.context["table"].rows if "Billed later" in period_costs.why(cost))
+        == 0
+    )
 
 
 def test_more_costs_take_no_more_queries(filled, bookkeeper):

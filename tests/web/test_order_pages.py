@@ -641,7 +641,7 @@ def test_stock_shows_what_is_on_order_and_when(filled, maker):
 
 def test_the_list_is_narrowed_by_state_and_supplier(filled, owner):
     def codes(**query):
-        return [order.code for order, _, _ in owner.get(ORDERS, query).context["rows"]]
+        return [row.order.code for row in owner.get(ORDERS, query).context["table"].rows]
 
     assert codes(state="part") == [filled.order_part.code]
     assert codes(state="overdue") == [filled.order_late.code]
