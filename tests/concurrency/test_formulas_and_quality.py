@@ -6,7 +6,7 @@ import pytest
 
 from batches.burn_tests import burning
 from batches.complaints import complaining
-from batches.formulas import approving, hazard_labels
+from batches.formulas import hazard_labels
 from batches.formulas import writing as formulas
 from batches.formulas.sheet import batch_sheet
 from batches.models import (
@@ -20,7 +20,6 @@ from batches.models import (
     StateChange,
 )
 from batches.recalls import facts, recalling
-from batches.runs import releasing
 from inventory.lots import holding
 from inventory.models import Commitment
 from inventory.papers import documents
