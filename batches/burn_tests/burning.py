@@ -245,7 +245,7 @@ def strike(reading_id: int, *, signature: Signature) -> BurnReading:
     """
     test_id = BurnReading.objects.values_list("jar__test", flat=True).get(pk=reading_id)
     _running(test_id)
-    reading = BurnReading.objects.select_for_update(of=("self",)).get(pk=reading_id)
+    reading = BurnReading.objects.get(pk=reading_id)
     if reading.struck_at is not None:
         raise BurnError("This reading was struck out already.")
     if not signature.reason:

@@ -375,7 +375,7 @@ def undo_finish(batch_id: int, *, signature: Signature, seen: int | None = None)
     books.lock(lots)
     for sample in _samples_of(part):
         books.reverse(sample, signature)
-    _check_all_here(part, books.lock(lots))
+    _check_all_here(part, Lot.objects.select_related("item").in_bulk(lots))
     corrections = Posting.objects.standing().filter(
         kind=Posting.Kind.REVALUATION, pk__in=_corrections_of(lots), pk__gt=posting.pk
     )

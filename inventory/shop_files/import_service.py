@@ -57,7 +57,7 @@ def keep(shop: Shop, name: str, data: bytes, *, by: User, now: datetime) -> Wait
 @transaction.atomic
 def keep_columns(shop_id: int, columns: Mapping[str, str], days: str) -> Shop:
     """Keep which heading stands for what, and how the shop writes days."""
-    shop = Shop.objects.select_for_update().get(pk=shop_id)
+    shop = Shop.objects.get(pk=shop_id)
     shop.columns = {name: text for name, text in columns.items() if name in FIELDS and text}
     shop.days = days
     shop.save(update_fields=["columns", "days"])
