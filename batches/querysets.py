@@ -48,7 +48,8 @@ class BatchQuerySet(models.QuerySet["Batch"]):
         stands = Q(outcomes__posting__reversal__isnull=True) & ~Q(outcomes__result="melt")
         came = Coalesce(Sum("outcomes__quantity", filter=stands), 0)
         left = Greatest(F("quantity") - came, 0, output_field=models.BigIntegerField())
-        return self.annotate(still_to_come=left)
+        batches: QuerySet[Batch] = self
+        return batches.annotate(still_to_come=left)
 
     def locked(self, batch_id: int) -> "Batch":
         """The batch by its key, locked until the transaction ends, with the formula and what it makes. Raises DoesNotExist.

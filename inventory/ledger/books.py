@@ -352,7 +352,7 @@ def reverse(posting: Posting, signature: Signature) -> Posting:
     movements = list(posting.movements.select_related("lot__item"))
     followers = followers_of(posting)
     for follower in followers:
-        follower.lock()
+        follower.lock_first()
     lock(movement.lot_id for movement in movements)
     if posting.kind == Posting.Kind.REVERSAL:
         raise CannotReverse("A reversal is not reversed. Post what is right instead.")

@@ -23,7 +23,7 @@ class Follower:
     def __init__(self, posting: Posting) -> None:
         self.posting = posting
 
-    def lock(self) -> None:
+    def lock_first(self) -> None:
         """Lock what stands before lots in the order of locks."""
 
     def objection(self) -> str:

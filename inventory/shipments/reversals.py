@@ -13,7 +13,7 @@ class ShipmentUndone(Follower):
 
     order: CustomerOrder | None = None
 
-    def lock(self) -> None:
+    def lock_first(self) -> None:
         """The order, the shipment, and who waits for the order: all stand before lots."""
         if self.posting.kind != Posting.Kind.DISPATCH:
             return

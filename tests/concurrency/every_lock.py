@@ -41,12 +41,6 @@ LOCKS: dict[str, dict[str, tuple[str, str]]] = {
         "lock": (STOCK, "two_draws_of_the_last_of_a_lot"),
         "check_open: hold_open": (STOCK, "nobody_posts_into_a_day_that_is_being_closed"),
         "check_day_open: hold_open": (STUDIO, "no_minutes_are_noted_on_a_day_that_is_being_closed"),
-        "_lock_what_was_sent: lock_of_posting": (
-            TRADE,
-            "an_order_lacks_what_is_reversed_while_the_rest_is_sent",
-        ),
-        "_lock_what_was_sent": (TRADE, "what_is_coming_back_is_not_reversed"),
-        "_lock_what_was_sent#2": (TRADE, "an_order_is_not_opened_again_for_somebody_who_is_being_erased"),
         "reverse: lock": (STOCK, "a_posting_is_reversed_by_one_of_two"),
     },
     "inventory.ledger.bulk_books": {
@@ -111,6 +105,17 @@ LOCKS: dict[str, dict[str, tuple[str, str]]] = {
         "write_head: hold_open": (TRADE, "a_sale_is_no_gift_after_its_day_was_closed"),
         "_locked": (TRADE, "no_more_comes_back_than_was_sent"),
     },
+    "inventory.shipments.reversals": {
+        "ShipmentUndone.lock_first: lock_of_posting": (
+            TRADE,
+            "an_order_lacks_what_is_reversed_while_the_rest_is_sent",
+        ),
+        "ShipmentUndone.lock_first": (TRADE, "what_is_coming_back_is_not_reversed"),
+        "ShipmentUndone.lock_first#2": (
+            TRADE,
+            "an_order_is_not_opened_again_for_somebody_who_is_being_erased",
+        ),
+    },
     "inventory.shop_files.import_service": {
         "keep_products": (TRADE, "products_of_a_shop_are_kept_by_one_after_the_other"),
         "bring_in": (TRADE, "a_shops_file_is_brought_in_by_one_of_two"),
@@ -146,6 +151,11 @@ LOCKS: dict[str, dict[str, tuple[str, str]]] = {
     "batches.recalls.recalling": {
         "_open": (FORMULAS, "nothing_is_answered_of_a_recall_that_is_being_closed")
     },
+    "batches.planning.plans": {
+        "plan": (BATCHES, "nobody_plans_from_a_version_that_is_being_retired"),
+        "_check_order: lock_order": (BATCHES, "nobody_plans_for_an_order_that_is_being_called_off"),
+        "open_batch: locked": (BATCHES, "nobody_calls_a_batch_off_that_something_is_being_drawn_into"),
+    },
     "batches.production.finishing": {
         "_lock_for_output: lock": (BATCHES, "what_comes_of_melt_that_is_being_corrected_is_held"),
         "undo_finish: locked": (BATCHES, "a_batch_is_opened_again_by_one_of_two"),
@@ -157,9 +167,6 @@ LOCKS: dict[str, dict[str, tuple[str, str]]] = {
     },
     "batches.production.releasing": {"release": (FORMULAS, "goods_that_are_being_held_are_not_released")},
     "batches.production.runs": {
-        "plan": (BATCHES, "nobody_plans_from_a_version_that_is_being_retired"),
-        "_check_order: lock_order": (BATCHES, "nobody_plans_for_an_order_that_is_being_called_off"),
-        "open_batch: locked": (BATCHES, "nobody_calls_a_batch_off_that_something_is_being_drawn_into"),
         "drawing_into: lock": (BATCHES, "several_lines_are_drawn_with_all_their_lots_locked_at_once"),
         "correct_draw: locked": (BATCHES, "a_correction_that_waited_for_the_finish_goes_into_what_was_made"),
         "correct_draw: lock": (BATCHES, "a_correction_locks_the_wrong_lot_and_the_right_one_at_once"),

@@ -194,7 +194,7 @@ def test_an_expiry_that_is_being_corrected_stays_when_the_lot_is_made_again(book
 
     results = overlapping(
         lambda: holding.relabel(wax.pk, expires_on=corrected, signature=sign()),
-        lambda: moving.make([again], prefix="L", signature=sign()),
+        lambda: moving.make([again], signature=sign()),
     )
 
     assert names(results) == ("Lot", "tuple")

@@ -11,7 +11,7 @@ CORE = (
     "overshoot tolerance recipe sheet loads fill_weight pots readings net_contents control_chart chance",
     "shares mass_balance common_lot",
     "arithmetic quantity demand projection suggestion",
-    "job pricing methods variances sensitivity",
+    "job_cost pricing methods variances sensitivity",
 )
 BESIDE = {"templatetags", "migrations", "demonstration"}
 # They drive a browser, take minutes, or measure.

@@ -86,11 +86,11 @@ FOLDERS = {
         "rates": {"model"},
         "actual": {"model", "rates"},
         "standard": {"actual", "model", "rates"},
-        "variances": {"actual", "model", "rates", "standard"},
         "prices": {"model", "standard"},
         "contribution": {"model", "prices", "standard"},
         "new_products": {"model", "prices", "standard"},
-        "valuation": {"model", "rates"},
+        "valuation": {"actual", "model", "rates"},
+        "variances": {"actual", "model", "rates", "standard", "valuation"},
     },
 }
 PURE = ("quantities", "money", "codes", "temperatures", "numerals", "percent")
