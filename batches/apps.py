@@ -1,5 +1,7 @@
 """Start-up of the batches package."""
 
+from collections.abc import Sequence
+
 from django.apps import AppConfig
 
 from inventory.apps import CLOSED, closed_at
@@ -140,6 +142,83 @@ def _guard_runs() -> None:
     )
 
 
+def _guard_output() -> None:
+    """What went in and came out, what was checked, released and entered at the bench: added, and never changed."""
+    guard(
+        *append_only("batches_draw", "Draws", "movement_id"),
+        *append_only("batches_outcome", "Yields", "begins_id", "emptied_id"),
+        Guard(
+            "batches_outcome",
+            "INSERT",
+            "A lot is one result of one batch, once at a time; yields are never replaced",
+            "EXISTS (SELECT 1 FROM batches_outcome AS kept WHERE kept.lot_id = NEW.lot_id AND "
+            "(kept.batch_id <> NEW.batch_id OR kept.result <> NEW.result OR NOT EXISTS "
+            "(SELECT 1 FROM inventory_posting AS undone WHERE undone.reverses_id = kept.posting_id)))",
+            name="once",
+        ),
+        Guard(
+            "batches_outcome",
+            "INSERT",
+            "The first yield of a lot is the one that begins it",
+            "NEW.lot_id IS NOT NULL AND NEW.begins_id IS NULL AND NOT EXISTS "
+            "(SELECT 1 FROM batches_outcome AS kept WHERE kept.lot_id = NEW.lot_id)",
+            name="begins",
+        ),
+        *append_only("batches_flaw", "Defects of seconds"),
+        *append_only("batches_fillcheck", "Fill checks"),
+        *append_only("batches_hazardlabel", "Label elements"),
+        *append_only("batches_hazardsource", "Sources of label elements"),
+        *append_only("batches_release", "Releases", "lot_id"),
+        *append_only("batches_fillweight", "Net weights"),
+        *append_only("batches_benchentry", "Entries made at the bench", "key"),
+        *append_only("batches_batchnote", "Notes of a batch"),
+        *append_only("batches_batchend", "Ends of batches"),
+        Guard("batches_batchend", "INSERT", CLOSED, closed_at("NEW.happened_at"), name="closed"),
+        *append_only("batches_batchphoto", "Photos of a batch"),
+        Guard(
+            "batches_fillweight",
+            "INSERT",
+            "Net weights are never replaced; weigh again",
+            "EXISTS (SELECT 1 FROM batches_fillweight AS kept "
+            "WHERE kept.check_of_id = NEW.check_of_id AND kept.number = NEW.number)",
+            name="number",
+        ),
+    )
+
+
+def _guard_formulas(process: Sequence[str]) -> None:
+    """A formula version that was used never changes. `process`: the columns of how it is made."""
+    message = "This formula version was used; write a new version"
+    written = differs(*WRITTEN, *process)
+    lines, versions = "batches_formulaline", "batches_formulaversion"
+    of_line = USED_VERSION.replace("{column}", "version_id")
+    of_version = USED_VERSION.format(row="OLD", column="id")
+    # INSERT OR REPLACE would otherwise walk past the triggers on UPDATE and DELETE.
+    replaced_line = f"EXISTS (SELECT 1 FROM {lines} AS kept WHERE kept.id = NEW.id)"
+    replaced_version = (
+        f"EXISTS (SELECT 1 FROM {versions} AS kept WHERE kept.formula_id = NEW.formula_id "
+        f"AND kept.number = NEW.number AND {USED_VERSION.format(row='kept', column='id')})"
+    )
+    guard(
+        Guard(lines, "INSERT", message, f"{of_line.replace('{row}', 'NEW')} OR {replaced_line}"),
+        Guard(
+            lines,
+            "UPDATE",
+            message,
+            f"{of_line.replace('{row}', 'OLD')} OR {of_line.replace('{row}', 'NEW')}",
+        ),
+        Guard(lines, "DELETE", message, of_line.replace("{row}", "OLD")),
+        Guard(
+            versions,
+            "INSERT",
+            message,
+            f"{USED_VERSION.format(row='NEW', column='id')} OR {replaced_version}",
+        ),
+        Guard(versions, "UPDATE", message, f"{of_version} AND ({written})"),
+        Guard(versions, "DELETE", message, of_version),
+    )
+
+
 class BatchesConfig(AppConfig):
     """Formulas, batches and tracing."""
 
@@ -147,78 +226,11 @@ class BatchesConfig(AppConfig):
     verbose_name = "Batches"
 
     def ready(self) -> None:
-        """A formula version that was used never changes: the database refuses it."""
+        """Name the rules that the database itself keeps."""
         from batches.models.formulas import PROCESS
 
-        message = "This formula version was used; write a new version"
-        written = differs(*WRITTEN, *PROCESS)
-        lines, versions = "batches_formulaline", "batches_formulaversion"
-        of_line = USED_VERSION.replace("{column}", "version_id")
-        of_version = USED_VERSION.format(row="OLD", column="id")
-        # INSERT OR REPLACE would otherwise walk past the triggers on UPDATE and DELETE.
-        replaced_line = f"EXISTS (SELECT 1 FROM {lines} AS kept WHERE kept.id = NEW.id)"
-        replaced_version = (
-            f"EXISTS (SELECT 1 FROM {versions} AS kept WHERE kept.formula_id = NEW.formula_id "
-            f"AND kept.number = NEW.number AND {USED_VERSION.format(row='kept', column='id')})"
-        )
+        _guard_formulas(PROCESS)
         _guard_burn_tests()
         _guard_complaints()
         _guard_runs()
-        guard(
-            *append_only("batches_draw", "Draws", "movement_id"),
-            *append_only("batches_outcome", "Yields", "begins_id", "emptied_id"),
-            Guard(
-                "batches_outcome",
-                "INSERT",
-                "A lot is one result of one batch, once at a time; yields are never replaced",
-                "EXISTS (SELECT 1 FROM batches_outcome AS kept WHERE kept.lot_id = NEW.lot_id AND "
-                "(kept.batch_id <> NEW.batch_id OR kept.result <> NEW.result OR NOT EXISTS "
-                "(SELECT 1 FROM inventory_posting AS undone WHERE undone.reverses_id = kept.posting_id)))",
-                name="once",
-            ),
-            Guard(
-                "batches_outcome",
-                "INSERT",
-                "The first yield of a lot is the one that begins it",
-                "NEW.lot_id IS NOT NULL AND NEW.begins_id IS NULL AND NOT EXISTS "
-                "(SELECT 1 FROM batches_outcome AS kept WHERE kept.lot_id = NEW.lot_id)",
-                name="begins",
-            ),
-            *append_only("batches_flaw", "Defects of seconds"),
-            *append_only("batches_fillcheck", "Fill checks"),
-            *append_only("batches_hazardlabel", "Label elements"),
-            *append_only("batches_hazardsource", "Sources of label elements"),
-            *append_only("batches_release", "Releases", "lot_id"),
-            *append_only("batches_fillweight", "Net weights"),
-            *append_only("batches_benchentry", "Entries made at the bench", "key"),
-            *append_only("batches_batchnote", "Notes of a batch"),
-            *append_only("batches_batchend", "Ends of batches"),
-            Guard("batches_batchend", "INSERT", CLOSED, closed_at("NEW.happened_at"), name="closed"),
-            *append_only("batches_batchphoto", "Photos of a batch"),
-            Guard(
-                "batches_fillweight",
-                "INSERT",
-                "Net weights are never replaced; weigh again",
-                "EXISTS (SELECT 1 FROM batches_fillweight AS kept "
-                "WHERE kept.check_of_id = NEW.check_of_id AND kept.number = NEW.number)",
-                name="number",
-            ),
-        )
-        guard(
-            Guard(lines, "INSERT", message, f"{of_line.replace('{row}', 'NEW')} OR {replaced_line}"),
-            Guard(
-                lines,
-                "UPDATE",
-                message,
-                f"{of_line.replace('{row}', 'OLD')} OR {of_line.replace('{row}', 'NEW')}",
-            ),
-            Guard(lines, "DELETE", message, of_line.replace("{row}", "OLD")),
-            Guard(
-                versions,
-                "INSERT",
-                message,
-                f"{USED_VERSION.format(row='NEW', column='id')} OR {replaced_version}",
-            ),
-            Guard(versions, "UPDATE", message, f"{of_version} AND ({written})"),
-            Guard(versions, "DELETE", message, of_version),
-        )
+        _guard_output()

@@ -112,6 +112,113 @@ def _guard_customers() -> None:
     )
 
 
+def _guard_counts() -> None:
+    """Offers and counts: withdrawn or reversed, and never changed."""
+    guard(
+        Guard(
+            "inventory_offer",
+            "UPDATE",
+            "Offers are never changed; withdraw it and enter a new one",
+            differs(*OFFERED),
+        ),
+        *kept("inventory_offer", "Offers", instead="withdraw it"),
+        Guard(
+            "inventory_countline",
+            "UPDATE",
+            "A count that is in the books is never changed; reverse it and count again",
+            "EXISTS (SELECT 1 FROM inventory_count AS c WHERE c.id = OLD.count_id AND c.state <> 'open')",
+        ),
+        Guard(
+            "inventory_countline",
+            "INSERT",
+            "A count that is in the books is never changed; reverse it and count again",
+            "EXISTS (SELECT 1 FROM inventory_count AS c WHERE c.id = NEW.count_id AND c.state <> 'open')",
+        ),
+        Guard("inventory_countline", "DELETE", "What was counted is never deleted"),
+        Guard(
+            "inventory_count",
+            "UPDATE",
+            "A count that has ended is never changed; reverse it and count again",
+            "OLD.state <> 'open'",
+        ),
+        *kept("inventory_count", "Counts", instead="call it off"),
+    )
+
+
+def _guard_sales_orders() -> None:
+    """What was sent of an order, and its lines once it is over."""
+    guard(
+        *append_only("inventory_orderdispatch", "Dispatches of orders", "dispatch_id"),
+        *[
+            Guard(
+                "inventory_customerorderline",
+                event,
+                "Nothing on an order that is over changes; take a new one",
+                f"EXISTS (SELECT 1 FROM inventory_customerorder AS o "
+                f"WHERE o.id = {row}.order_id AND o.state <> 'open')",
+            )
+            for event, row in (("INSERT", "NEW"), ("UPDATE", "OLD"), ("DELETE", "OLD"))
+        ],
+    )
+
+
+def _guard_shipments() -> None:
+    """Shipments, their changes, and returns."""
+    guard(
+        *append_only("inventory_return", "Returns", "posting_id"),
+        *append_only("inventory_returnline", "Lines of returns", "lot_id"),
+        # Who it went to, and by which order, may become known later; what left never changes.
+        *kept("inventory_dispatch", "Dispatches", "posting_id", instead="reverse it and send again"),
+        Guard(
+            "inventory_dispatch",
+            "UPDATE",
+            "What was sent is never changed; reverse it and send again",
+            differs("posting_id"),
+        ),
+        *append_only("inventory_dispatchchange", "Changes of dispatches"),
+        *append_only("inventory_shoporder", "Orders that came in"),
+    )
+
+
+def _guard_purchase_orders() -> None:
+    """What was ordered of a supplier stays as it was sent."""
+    sent = "Nothing on an order changes once it is no draft"
+    guard(
+        Guard("inventory_order", "UPDATE", sent, f"OLD.state <> 'draft' AND ({differs(*ORDERED)})"),
+        Guard("inventory_order", "DELETE", "Orders are never deleted; call it off", "OLD.state <> 'draft'"),
+        Guard("inventory_orderline", "INSERT", sent, _no_draft("NEW")),
+        Guard("inventory_orderline", "UPDATE", sent, f"{_no_draft('OLD')} OR {_no_draft('NEW')}"),
+        Guard("inventory_orderline", "DELETE", sent, _no_draft("OLD")),
+    )
+
+
+def _guard_documents() -> None:
+    """Documents are added and withdrawn; their bytes go only when they are erased."""
+    guard(
+        Guard(
+            "inventory_document",
+            "UPDATE",
+            "A paper is never swapped for another; add the new one beside it",
+            differs(*KEPT_OF_A_PAPER),
+        ),
+        *kept("inventory_document", "Papers", instead="withdraw it"),
+        Guard("inventory_documentcontent", "UPDATE", "A paper's bytes are never changed"),
+        Guard(
+            "inventory_documentcontent",
+            "DELETE",
+            "A paper's bytes go only when it is erased",
+            "NOT EXISTS (SELECT 1 FROM inventory_document AS d WHERE d.id = OLD.document_id AND d.erased)",
+        ),
+        Guard(
+            "inventory_documentcontent",
+            "INSERT",
+            "A paper's bytes are never replaced",
+            "EXISTS (SELECT 1 FROM inventory_documentcontent AS kept "
+            "WHERE kept.document_id = NEW.document_id)",
+        ),
+    )
+
+
 class InventoryConfig(AppConfig):
     """Items, lots and the books."""
 
@@ -138,92 +245,8 @@ class InventoryConfig(AppConfig):
         _guard_closing()
         _guard_lots()
         _guard_customers()
-        guard(
-            Guard(
-                "inventory_offer",
-                "UPDATE",
-                "Offers are never changed; withdraw it and enter a new one",
-                differs(*OFFERED),
-            ),
-            *kept("inventory_offer", "Offers", instead="withdraw it"),
-            Guard(
-                "inventory_countline",
-                "UPDATE",
-                "A count that is in the books is never changed; reverse it and count again",
-                "EXISTS (SELECT 1 FROM inventory_count AS c WHERE c.id = OLD.count_id AND c.state <> 'open')",
-            ),
-            Guard(
-                "inventory_countline",
-                "INSERT",
-                "A count that is in the books is never changed; reverse it and count again",
-                "EXISTS (SELECT 1 FROM inventory_count AS c WHERE c.id = NEW.count_id AND c.state <> 'open')",
-            ),
-            Guard("inventory_countline", "DELETE", "What was counted is never deleted"),
-            Guard(
-                "inventory_count",
-                "UPDATE",
-                "A count that has ended is never changed; reverse it and count again",
-                "OLD.state <> 'open'",
-            ),
-            *kept("inventory_count", "Counts", instead="call it off"),
-        )
-        guard(
-            *append_only("inventory_orderdispatch", "Dispatches of orders", "dispatch_id"),
-            *[
-                Guard(
-                    "inventory_customerorderline",
-                    event,
-                    "Nothing on an order that is over changes; take a new one",
-                    f"EXISTS (SELECT 1 FROM inventory_customerorder AS o "
-                    f"WHERE o.id = {row}.order_id AND o.state <> 'open')",
-                )
-                for event, row in (("INSERT", "NEW"), ("UPDATE", "OLD"), ("DELETE", "OLD"))
-            ],
-        )
-        guard(
-            *append_only("inventory_return", "Returns", "posting_id"),
-            *append_only("inventory_returnline", "Lines of returns", "lot_id"),
-            # Who it went to, and by which order, may become known later; what left never changes.
-            *kept("inventory_dispatch", "Dispatches", "posting_id", instead="reverse it and send again"),
-            Guard(
-                "inventory_dispatch",
-                "UPDATE",
-                "What was sent is never changed; reverse it and send again",
-                differs("posting_id"),
-            ),
-            *append_only("inventory_dispatchchange", "Changes of dispatches"),
-            *append_only("inventory_shoporder", "Orders that came in"),
-        )
-        sent = "Nothing on an order changes once it is no draft"
-        guard(
-            Guard("inventory_order", "UPDATE", sent, f"OLD.state <> 'draft' AND ({differs(*ORDERED)})"),
-            Guard(
-                "inventory_order", "DELETE", "Orders are never deleted; call it off", "OLD.state <> 'draft'"
-            ),
-            Guard("inventory_orderline", "INSERT", sent, _no_draft("NEW")),
-            Guard("inventory_orderline", "UPDATE", sent, f"{_no_draft('OLD')} OR {_no_draft('NEW')}"),
-            Guard("inventory_orderline", "DELETE", sent, _no_draft("OLD")),
-        )
-        guard(
-            Guard(
-                "inventory_document",
-                "UPDATE",
-                "A paper is never swapped for another; add the new one beside it",
-                differs(*KEPT_OF_A_PAPER),
-            ),
-            *kept("inventory_document", "Papers", instead="withdraw it"),
-            Guard("inventory_documentcontent", "UPDATE", "A paper's bytes are never changed"),
-            Guard(
-                "inventory_documentcontent",
-                "DELETE",
-                "A paper's bytes go only when it is erased",
-                "NOT EXISTS (SELECT 1 FROM inventory_document AS d WHERE d.id = OLD.document_id AND d.erased)",
-            ),
-            Guard(
-                "inventory_documentcontent",
-                "INSERT",
-                "A paper's bytes are never replaced",
-                "EXISTS (SELECT 1 FROM inventory_documentcontent AS kept "
-                "WHERE kept.document_id = NEW.document_id)",
-            ),
-        )
+        _guard_counts()
+        _guard_sales_orders()
+        _guard_shipments()
+        _guard_purchase_orders()
+        _guard_documents()

@@ -17,7 +17,7 @@ from batches.formulas.fine_weights import fine_unit
 from batches.formulas.loads import Inside, planned_pot
 from batches.formulas.tolerance import tolerance_of
 from batches.lineage.composition import Composition
-from batches.models import Batch, BatchNote, BenchEntry, Draw, FormulaLine, Reading
+from batches.models import Batch, BatchNote, BenchEntry, Draw, FormulaLine, FormulaVersion, Reading
 from batches.planning.plan_composition import inside_of
 from batches.planning.planning import Need, Plan, plan_of_batch
 from batches.planning.plans import drawn_by_line
@@ -49,27 +49,11 @@ def bench_state(batch: Batch, studio: Studio, user: User, now: datetime) -> Json
     return {
         "now": milliseconds(now),
         "user": {"id": user.pk, "name": str(user)},
-        "batch": {
-            "code": batch.code,
-            "spaced": batch.spaced_code,
-            "product": batch.item.name,
-            "words": batch.item.quantity(batch.quantity) + (" units" if version.fill_ug else ""),
-            "state": batch.get_state_display(),
-            "open": batch.is_open,
-            "url": batch.get_absolute_url(),
-            "notes": "\n".join(part for part in (version.notes, batch.note) if part),
-        },
+        "batch": _batch_state(batch),
         "unit": studio.mass_unit,
         "scale": studio.scale,
         "division": version.division_ug,
-        "process": {
-            "heat": version.heat_to_mc,
-            "fragrance": version.fragrance_at_mc,
-            "pour_from": version.pour_from_mc,
-            "pour_to": version.pour_to_mc,
-            "stir_minutes": version.stir_minutes,
-            "rest_hours": version.rest_hours,
-        },
+        "process": _process_state(version),
         "pours": [pour.units for pour in plan.sheet.pours],
         "fill": version.fill_ug,
         "fill_unit": fine_unit(studio),
@@ -97,6 +81,30 @@ def bench_state(batch: Batch, studio: Studio, user: User, now: datetime) -> Json
             for reading in readings
         ],
         "entries": [entry_state(entry, studio) for entry in entries],
+    }
+
+
+def _batch_state(batch: Batch) -> Json:
+    return {
+        "code": batch.code,
+        "spaced": batch.spaced_code,
+        "product": batch.item.name,
+        "words": batch.item.quantity(batch.quantity) + (" units" if batch.version.fill_ug else ""),
+        "state": batch.get_state_display(),
+        "open": batch.is_open,
+        "url": batch.get_absolute_url(),
+        "notes": "\n".join(part for part in (batch.version.notes, batch.note) if part),
+    }
+
+
+def _process_state(version: FormulaVersion) -> Json:
+    return {
+        "heat": version.heat_to_mc,
+        "fragrance": version.fragrance_at_mc,
+        "pour_from": version.pour_from_mc,
+        "pour_to": version.pour_to_mc,
+        "stir_minutes": version.stir_minutes,
+        "rest_hours": version.rest_hours,
     }
 
 

@@ -51,7 +51,7 @@ class Search:
 
 
 @dataclass(frozen=True)
-class Asked:
+class FilterField:
     """A filter as the page shows it: its field, and what is asked for."""
 
     name: str
@@ -64,7 +64,7 @@ class Filters:
     """The filters of a list as asked for: `filters["state"]`. `carried` are values to be kept when others change."""
 
     def __init__(self, request: HttpRequest, *fields: Choice | Search, **carried: object) -> None:
-        self.fields = [Asked(each.name, each.label, each.options, each.read(request)) for each in fields]
+        self.fields = [FilterField(each.name, each.label, each.options, each.read(request)) for each in fields]
         self.values = {each.name: each.value for each in self.fields}
         self.carried = {name: value for name, value in carried.items() if value}
         if sort := text_of(request, "sort"):
@@ -73,5 +73,5 @@ class Filters:
     def __getitem__(self, name: str) -> str:
         return self.values[name]
 
-    def __iter__(self) -> Iterator[Asked]:
+    def __iter__(self) -> Iterator[FilterField]:
         return iter(self.fields)
