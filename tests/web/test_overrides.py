@@ -14,7 +14,7 @@ def maker_page(filled):
     return enter(filled.people.maker)
 
 
-def ask(client, lot, until, reason="Burned clean in a test", what="allow"):
+def ask(client, lot, until, reason="Burned clean in a test", what="override"):
     fields = {"until": until, "reason": reason, "submission_key": key()}
     return client.post(f"/stock/lots/{lot.code}/{what}/", fields)
 
@@ -57,7 +57,7 @@ def test_a_batch_shows_the_owners_word_beside_what_went_in(filled, owner_page):
 
 
 def test_the_owner_takes_it_back(filled, owner_page):
-    ask(owner_page, filled.allowed, "", "It set badly", what="disallow")
+    ask(owner_page, filled.allowed, "", "It set badly", what="end-override")
 
     assert Lot.objects.get(pk=filled.allowed.pk).allowed_until is None
     assert "No longer allowed" in owner_page.get(filled.allowed.get_absolute_url()).content.decode()
