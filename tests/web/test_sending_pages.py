@@ -325,7 +325,7 @@ def test_a_shop_file_goes_from_columns_to_products_to_orders(filled, maker):
     kept = maker.post(done.url, {"file": file, **token()}).url
     page = maker.get(kept)
     assert "Say what the columns hold" in text_of(page)
-    columns = {"column-reference": "Nr", "column-customer": "Contact", "column-product": "What"}
+    columns = {"column-reference": "Nr", "column-customer": "Who", "column-product": "What"}
     assert maker.post(kept, {**columns, "columns": "1"}).status_code == 422
     assert maker.post(kept, {**columns, "column-quantity": "Many", "columns": "1"}).status_code == 302
     assert "Products nobody knows yet" in text_of(maker.get(kept))

@@ -29,7 +29,7 @@ def taking(kind, words, **fields):
 
 def seen(browser, lot):
     """What the page carries of how the lot stood."""
-    return {"seen": browser.get(page(lot, "put-right")).context["form"]["seen"].value()}
+    return {"seen": browser.get(page(lot, "adjust")).context["form"]["seen"].value()}
 
 
 @pytest.fixture
@@ -119,7 +119,7 @@ def test_an_expired_lot_is_thrown_away_with_its_reason(filled, owner_page):
     lot = filled.expired
 
     owner_page.post(
-        page(lot, "take-out"), taking("scrap", "Past its date", quantity="300", note="smelt of paint")
+        page(lot, "write-off"), taking("scrap", "Past its date", quantity="300", note="smelt of paint")
     )
 
     lot.refresh_from_db()
@@ -131,7 +131,7 @@ def test_an_expired_lot_is_thrown_away_with_its_reason(filled, owner_page):
 def test_more_than_there_is_can_be_thrown_away_only_as_found(filled, owner_page):
     with nothing_moves():
         answer = owner_page.post(
-            page(filled.expired, "take-out"), taking("scrap", "Past its date", quantity="310 g")
+            page(filled.expired, "write-off"), taking("scrap", "Past its date", quantity="310 g")
         )
 
     refused(answer, answer.context["form"], "quantity", "tick to book 10", typed=["310 g"])
@@ -140,7 +140,7 @@ def test_more_than_there_is_can_be_thrown_away_only_as_found(filled, owner_page)
 def test_a_reason_for_something_else_is_not_taken(filled, owner_page):
     with nothing_moves():
         answer = owner_page.post(
-            page(filled.expired, "take-out"), taking("found", "Miscounted earlier", quantity="1 g")
+            page(filled.expired, "write-off"), taking("found", "Miscounted earlier", quantity="1 g")
         )
 
     refused(answer, answer.context["form"], "reason", "from the list")
@@ -148,7 +148,7 @@ def test_a_reason_for_something_else_is_not_taken(filled, owner_page):
 
 def test_a_delivery_keyed_in_kilograms_is_put_right_in_pounds(owner_page, pail):
     reason = taking("correction", "Delivery entered in the wrong unit", on_hand="10 lb")
-    owner_page.post(page(pail, "put-right"), reason | seen(owner_page, pail))
+    owner_page.post(page(pail, "adjust"), reason | seen(owner_page, pail))
 
     pail.refresh_from_db()
     assert (pail.on_hand, pail.value) == (4_535_923_700, money("300.00"))  # 10 lb, exactly
@@ -162,11 +162,11 @@ def test_what_left_since_the_page_was_opened_is_asked_about(filled, owner_page, 
     sent = taking(kind, words, on_hand="11 kg") | seen(owner_page, pail)
     filled.books.draw(pail, "3 kg")
     with nothing_moves():
-        answer = owner_page.post(page(pail, "put-right"), sent)
+        answer = owner_page.post(page(pail, "adjust"), sent)
 
     refused(answer, answer.context["form"], "on_hand", "books hold 7,000", "press again", typed=["11 kg"])
     carried = {"seen": answer.context["form"]["seen"].value(), "submission_key": key(), "on_hand": "8 kg"}
-    assert owner_page.post(page(pail, "put-right"), sent | carried).status_code == 302
+    assert owner_page.post(page(pail, "adjust"), sent | carried).status_code == 302
     pail.refresh_from_db()
     assert pail.on_hand == grams(8000)
 
@@ -183,7 +183,7 @@ def test_what_left_since_the_page_was_opened_is_asked_about(filled, owner_page, 
 def test_what_cannot_be_right_is_refused(owner_page, pail, kind, words, on_hand, says):
     with nothing_moves():
         sent = taking(kind, words, on_hand=on_hand) | seen(owner_page, pail)
-        answer = owner_page.post(page(pail, "put-right"), sent)
+        answer = owner_page.post(page(pail, "adjust"), sent)
 
     refused(answer, answer.context["form"], "on_hand", says, typed=[on_hand])
 
@@ -198,7 +198,7 @@ def test_what_is_held_stays_held_in_the_jar(filled, owner_page, pail):
 
 def test_the_owner_keeps_the_list_of_reasons(owner_page, filled):
     owner_page.post("/stock/reasons/add/", {"kind": "scrap", "words": "Dropped", "submission_key": key()})
-    assert "Dropped" in owner_page.get(page(filled.shelf["wax"], "take-out")).content.decode()
+    assert "Dropped" in owner_page.get(page(filled.shelf["wax"], "write-off")).content.decode()
 
     again = owner_page.post(
         "/stock/reasons/add/", {"kind": "scrap", "words": "dropped", "submission_key": key()}
@@ -209,4 +209,4 @@ def test_the_owner_keeps_the_list_of_reasons(owner_page, filled):
     reason = Reason.objects.get(words="Dropped")
     change = {"kind": "scrap", "words": "Dropped", "retired": "on", "submission_key": key()}
     owner_page.post(f"/stock/reasons/{reason.pk}/", change)
-    assert "Dropped" not in owner_page.get(page(filled.shelf["wax"], "take-out")).content.decode()
+    assert "Dropped" not in owner_page.get(page(filled.shelf["wax"], "write-off")).content.decode()
