@@ -1,6 +1,7 @@
 """Which modules are the core, and which tests stand beside each: its namesake, and those that import it."""
 
 import ast
+from functools import cache
 from pathlib import Path
 
 TREE = Path(__file__).parents[2]
@@ -53,6 +54,7 @@ def noticing(path: Path) -> list[str]:
     return [str(file.relative_to(TREE)) for file in files]
 
 
+@cache
 def imported(file: Path) -> set[str]:
     """Every module that a file may be importing: from X import Y is X, and may be X.Y."""
     found = set()

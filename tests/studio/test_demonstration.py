@@ -68,7 +68,8 @@ from inventory.models import (
 from inventory.sales_orders.order_standing import standings
 from studio.confirmed_warnings import confirmed_warning
 from studio.demonstration import building, story
-from studio.management.commands import check_books, demo
+from studio.demonstration.management.commands import demo
+from studio.management.commands import check_books
 from studio.models import Studio, User
 from tests.browser import unfinished
 from tests.browser.chromium import started
