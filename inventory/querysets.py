@@ -1,7 +1,7 @@
 """The questions asked of stock, each a queryset that composes with the others."""
 
 from datetime import date, datetime
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from django.db import models
 from django.db.models import BigIntegerField, Exists, F, OuterRef, Q, QuerySet, Subquery, Sum
@@ -26,7 +26,7 @@ if TYPE_CHECKING:
     )
 
 
-def sum_of(rows: QuerySet, field: str, *, of: str = "item") -> Coalesce:
+def sum_of(rows: QuerySet[Any], field: str, *, of: str = "item") -> Coalesce:
     """The sum of `field` over rows of the outer item, or lot (`of`), 0 where there are none."""
     totals = rows.order_by().values(of).annotate(total=Sum(field)).values("total")
     return Coalesce(Subquery(totals, output_field=BigIntegerField()), 0)

@@ -6,6 +6,7 @@ Where several formulas are looked at together, runs are compared within each (`s
 the formulas apart is not taken for an effect. All factors are tested at once and told so (`chance.together`).
 """
 
+import math
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from enum import IntEnum
@@ -355,7 +356,7 @@ def _of_furthest(finding: Finding, look: Look) -> str:
 
     def off(side: Side) -> float:
         weight = side.units if look.hits else side.runs
-        return abs(side.share - (side.usual or 0.0)) * weight**0.5
+        return abs(side.share - (side.usual or 0.0)) * math.sqrt(weight)
 
     compared = [side for side in finding.sides if side.runs >= LEVEL_RUNS_AT_LEAST]
     side = max([side for side in compared if not side.level.is_rest] or compared, key=off)

@@ -20,7 +20,7 @@ class ReadingRow(NamedTuple):
     @property
     def reading(self) -> BurnReading | None:
         """What was read."""
-        return self.row and self.row.reading
+        return self.row.reading if self.row else None
 
 
 def _in_unit(heading: str, path: str, unit: str) -> Column:

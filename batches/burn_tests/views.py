@@ -4,7 +4,6 @@ from typing import Any
 
 from django.contrib import messages
 from django.core.exceptions import NON_FIELD_ERRORS
-from django.forms import BaseFormSet
 from django.http import HttpResponse, QueryDict
 from django.shortcuts import get_object_or_404, redirect
 from django.urls import reverse
@@ -27,7 +26,7 @@ from studio.models import Role
 from studio.people.access import EVERYONE, MAKERS, OWNER, allow
 from studio.web import tables
 from studio.web.forms import ReasonForm
-from studio.web.line_forms import ADD_LINE, hush, with_another_line
+from studio.web.line_forms import ADD_LINE, FormSet, hush, with_another_line
 from studio.web.requests import StudioRequest, answer, page_of, shown_picture, sign
 from studio.web.submissions import once
 
@@ -120,7 +119,7 @@ def burn_start(request: StudioRequest, pk: int, number: int) -> HttpResponse:
     return answer(request, "batches/burn_start.html", context, refused=refused)
 
 
-def _start(request: StudioRequest, version: FormulaVersion, form: StartForm, jars: BaseFormSet) -> str | None:
+def _start(request: StudioRequest, version: FormulaVersion, form: StartForm, jars: FormSet) -> str | None:
     """Begin the test; None when it was refused, with the sentence on the form."""
     data = form.cleaned_data
     lines: list[Any] = [line for line in jars.forms if line.has_changed()]

@@ -16,11 +16,11 @@ from studio.core.percent import PercentError, entry_percent, parse_percent
 from studio.core.quantities import Dimension, QuantityError, entry_text, parse_quantity
 from studio.core.temperatures import entry_temperature
 from studio.models import Studio
-from studio.web.forms import percent_field, quantity_field, temperature_field
+from studio.web.forms import ModelForm, percent_field, quantity_field, temperature_field
 from studio.web.line_forms import lines_of
 
 
-class FormulaForm(forms.ModelForm):
+class FormulaForm(ModelForm):
     """A formula's name and what it makes."""
 
     class Meta:
@@ -42,7 +42,7 @@ PERCENT_FIELDS = ("loss_ppm",)
 TEMPERATURE_FIELDS = ("heat_to_mc", "fragrance_at_mc", "pour_from_mc", "pour_to_mc")
 
 
-class VersionForm(forms.ModelForm):
+class VersionForm(ModelForm):
     """A formula version's own figures: fill weight, losses, pot, and how it is made."""
 
     class Meta:

@@ -9,13 +9,14 @@ from batches.formulas.loads import Load
 from batches.models import HazardLabel
 from batches.models.hazard_labels import PICTOGRAMS, load_words
 from inventory.models import Document
+from studio.web.forms import ModelForm
 
 NO_WORD = "none"
 TEXTS = ("identifiers", "hazards", "precautions", "supplemental")
 NOTHING = "Enter what the document lists, or tick that it asks for no label elements at this load."
 
 
-class HazardLabelForm(forms.ModelForm):
+class HazardLabelForm(ModelForm):
     """Label elements, with the document of each fragrance they were read in."""
 
     pictograms = forms.MultipleChoiceField(

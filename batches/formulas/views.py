@@ -7,7 +7,6 @@ from django.contrib import messages
 from django.core.exceptions import NON_FIELD_ERRORS
 from django.db.models import Count, Max, Prefetch
 from django.db.models.functions import Lower
-from django.forms import BaseFormSet
 from django.http import HttpResponse, QueryDict
 from django.shortcuts import get_object_or_404, redirect
 from django.urls import reverse
@@ -28,7 +27,7 @@ from batches.recipe import RecipeError
 from inventory.models import Item, Kind
 from studio.people.access import EVERYONE, MAKERS, allow
 from studio.web import panels, tables
-from studio.web.line_forms import ADD_LINE, hush, with_another_line
+from studio.web.line_forms import ADD_LINE, FormSet, hush, with_another_line
 from studio.web.requests import StudioRequest, answer, page_of, sign
 from studio.web.submissions import once
 from studio.web.tables import Column, Format, Table
@@ -263,7 +262,7 @@ def _version_page(
 
 
 def _write(
-    request: StudioRequest, form: VersionForm, lines: BaseFormSet, write: Callable[..., FormulaVersion]
+    request: StudioRequest, form: VersionForm, lines: FormSet, write: Callable[..., FormulaVersion]
 ) -> str | None:
     """Write the version; None when it was refused, with the sentence beside its line."""
     # A line that was shown filled in and left as it was has not changed and still counts.

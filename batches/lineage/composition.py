@@ -14,14 +14,14 @@ from __future__ import annotations
 from collections.abc import Collection, Iterable, Mapping
 from dataclasses import dataclass, field
 from fractions import Fraction
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
 from django.db.models.expressions import RawSQL
 
 from batches.lineage import lineage
 from batches.lineage.lineage import SET_OUT, Key, Lineage
 from batches.models import Batch, Draw, FormulaLine, FormulaVersion
-from inventory.lots.family import STANDS, among, rows_of
+from inventory.lots.family import STANDS, LotTransfer, among, rows_of
 from inventory.models import Item, Kind, Lot
 
 NOTHING, ALL = Fraction(0), Fraction(1)
@@ -112,7 +112,7 @@ def mixed(
     )
 
 
-def _add(sums: dict, shares: Mapping, factor: Fraction) -> None:
+def _add(sums: dict[Any, Fraction], shares: Mapping[Any, Fraction], factor: Fraction) -> None:
     for key, share in shares.items():
         if share and factor:
             sums[key] = sums.get(key, NOTHING) + share * factor
@@ -252,7 +252,7 @@ class _Melting:
         self.result = {came.lot: came.result for came in family.came if came.lot is not None}
         self.maker = {came.lot: came.batch for came in family.came if came.lot is not None}
         self.value = {(batch, lot): value for batch, lot, value in rows_of(VALUES_WEIGHED, family.batches)}
-        self.poured: dict[int, list[lineage.LotTransfer]] = {}
+        self.poured: dict[int, list[LotTransfer]] = {}
         for pour in family.poured:
             self.poured.setdefault(pour.child, []).append(pour)
         self.weighed: dict[int, list[lineage.DrawStep]] = {}

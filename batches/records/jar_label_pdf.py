@@ -79,7 +79,7 @@ class JarFace:
             down += tall
 
 
-class Sign(Flowable):
+class Sign(Flowable):  # type: ignore[misc]  # the library is untyped
     """The safety alert sign: a triangle with an exclamation mark."""
 
     def __init__(self, size: float) -> None:
@@ -185,7 +185,7 @@ def _words(words: str, size: float, font: str, *, lines: bool = False) -> Flowab
     return _Stack(paragraphs)
 
 
-class _Stack(Flowable):
+class _Stack(Flowable):  # type: ignore[misc]  # the library is untyped
     """Paragraphs one below the other."""
 
     def __init__(self, parts: Sequence[Flowable]) -> None:

@@ -175,7 +175,7 @@ def misses(text: str) -> list[TraceStart]:
     return list(once.values())[:AT_MOST]
 
 
-def _like(text: str, rows: QuerySet, field: str) -> list[str]:
+def _like(text: str, rows: QuerySet[Any], field: str) -> list[str]:
     """What the rows hold in a field that is like the text, the likest first, three at the most.
 
     Only what begins or ends as the text does is looked through: one slip leaves one of the two as it was.

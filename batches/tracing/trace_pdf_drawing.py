@@ -60,7 +60,7 @@ def fitting(trace: Trace, page_size: str) -> Drawing | None:
     return drawing
 
 
-class DrawnTrace(Flowable):
+class DrawnTrace(Flowable):  # type: ignore[misc]  # the library is untyped
     """A drawing set into a page, its size as it fits."""
 
     def __init__(self, drawing: Drawing, page_size: str) -> None:

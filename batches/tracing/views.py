@@ -12,6 +12,7 @@ from batches.tracing import drawing as trace_drawing
 from batches.tracing import finding
 from batches.tracing import tree as trace_tree
 from batches.tracing.holders import Holder, holders_of
+from batches.tracing.shares import Place
 from batches.tracing.table import HEAD, rows_of
 from batches.tracing.trace import Trace, balance_of_batch, balance_of_lot, trace_of
 from batches.tracing.trace_pdf import trace_pdf
@@ -115,8 +116,8 @@ def _by_weight(root: Lot | Batch) -> bool:
 def _facts(found: Trace, holders: list[Holder]) -> dict[str, int | Fraction]:
     """What a glance should tell: batches, units made, here, sent, otherwise gone, and how many customers have some."""
     units = sum(found.goods.values())
-    here = found.goods.get(trace_drawing.Place.SHELF, 0)
-    sent = found.goods.get(trace_drawing.Place.SENT, 0)
+    here = found.goods.get(Place.SHELF, 0)
+    sent = found.goods.get(Place.SENT, 0)
     return {
         "batches": len(found.down.batches - ({found.root.pk} if found.batch else set())),
         "units": units,

@@ -2,6 +2,7 @@
 
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, field
+from typing import Any
 
 from django.db.models import Prefetch
 
@@ -20,7 +21,7 @@ class Sources:
     """Blends behind some batches, as they are found."""
 
     own_of: Callable[[Batch], Along]
-    reads: Sequence[str | Prefetch]
+    reads: "Sequence[str | Prefetch[Any]]"
     batches: dict[int, BatchNode[Along, int]] = field(default_factory=dict)
     lots: dict[int, LotNode[int]] = field(default_factory=dict)
     blend_items: set[int] = field(default_factory=set)
@@ -118,7 +119,7 @@ class Sources:
             self.batches[batch.pk] = self._node(batch)
         return self._lots_drawn(found)
 
-    def _node(self, batch: Batch) -> BatchNode:
+    def _node(self, batch: Batch) -> BatchNode[Along, int]:
         standing = [
             line for line in batch.outcomes.all() if line.lot_id and not hasattr(line.posting, "reversal")
         ]

@@ -5,7 +5,6 @@ from dataclasses import dataclass
 from typing import Any, NamedTuple
 
 from django.contrib import messages
-from django.forms import BaseFormSet
 from django.http import HttpResponse, QueryDict
 from django.shortcuts import get_object_or_404, redirect
 from django.urls import reverse
@@ -40,7 +39,7 @@ from studio.core.quantities import to_unit
 from studio.people.access import EVERYONE, MAKERS, allow
 from studio.web import tables
 from studio.web.filters import whole_number
-from studio.web.line_forms import ADD_LINE, hush, with_another_line
+from studio.web.line_forms import ADD_LINE, FormSet, hush, with_another_line
 from studio.web.requests import StudioRequest, answer, page_of, sign, today
 from studio.web.submissions import once
 from studio.web.tables import Column, Format, Table
@@ -188,12 +187,12 @@ class _Page:
     """The form of a scenario with its three sets of lines."""
 
     form: ScenarioForm
-    parts: BaseFormSet
-    quotes: BaseFormSet
-    expenses: BaseFormSet
+    parts: FormSet
+    quotes: FormSet
+    expenses: FormSet
 
     @property
-    def sets(self) -> tuple[BaseFormSet, ...]:
+    def sets(self) -> tuple[FormSet, ...]:
         return self.parts, self.quotes, self.expenses
 
     @property

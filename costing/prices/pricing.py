@@ -230,7 +230,7 @@ class PricePoints:
         Without price points the price is rounded up to the smallest coin, so that it never earns less than asked for.
         """
         if self.way is Way.NONE:
-            coin = 10 ** (6 - self.places)
+            coin: int = 10 ** (6 - self.places)
             return ceil(Fraction(price) / coin) * coin
         base = floor(Fraction(price) / self.step)
         found = [(base + around) * self.step + ending for around in (-1, 0, 1) for ending in self.endings]

@@ -8,7 +8,7 @@ from django.core.exceptions import ValidationError
 
 from costing.models import GoodsRule
 from studio.core.percent import WHOLE
-from studio.web.forms import DayField, percent_field
+from studio.web.forms import DayField, ModelForm, percent_field
 
 
 class OnForm(forms.Form):
@@ -46,7 +46,7 @@ class CloseForm(forms.Form):
     )
 
 
-class GoodsRuleForm(forms.ModelForm):
+class GoodsRuleForm(ModelForm):
     """What is counted into goods from a day on."""
 
     from_on = DayField(label="From")

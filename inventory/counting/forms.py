@@ -168,7 +168,8 @@ class LookForm(forms.Form):
                 "That is less than the container weighs by itself. Check both weights and their units.",
             )
             return None
-        return data["gross_ug"] - data["tare_ug"]
+        net: int = data["gross_ug"] - data["tare_ug"]
+        return net
 
     def look(self, seen: int | None = None) -> Look:
         """What was found. Only after the form is valid."""
@@ -240,7 +241,8 @@ class ClassForm(ChangeModelForm):
 
     def clean_share_ppm(self) -> int:
         """Between the class before and the one after."""
-        share, others = self.cleaned_data["share_ppm"], CountClass.objects.exclude(pk=self.instance.pk)
+        share: int = self.cleaned_data["share_ppm"]
+        others = CountClass.objects.exclude(pk=self.instance.pk)
         least = max((rule.share_ppm for rule in others if rule.letter < self.instance.letter), default=0)
         most = min(rule.share_ppm for rule in others if rule.letter > self.instance.letter)
         if not least <= share <= most:
@@ -252,7 +254,7 @@ class ClassForm(ChangeModelForm):
 
     def clean_tolerance_ppm(self) -> int:
         """At most the whole."""
-        tolerance = self.cleaned_data["tolerance_ppm"]
+        tolerance: int = self.cleaned_data["tolerance_ppm"]
         if tolerance > 1_000_000:
             raise ValidationError("Give at most 100 %.")
         return tolerance

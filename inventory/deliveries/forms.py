@@ -13,11 +13,11 @@ from inventory.purchasing.forms_packs import PackedLine
 from studio.core.money import Price, entry_money
 from studio.core.quantities import QUANTITY_LIMIT
 from studio.models import Studio
-from studio.web.forms import DayField, money_field, read_price
+from studio.web.forms import DayField, ModelForm, money_field, read_price
 from studio.web.line_forms import Lines, lines_of
 
 
-class DeliveryForm(forms.ModelForm):
+class DeliveryForm(ModelForm):
     """The head of a delivery."""
 
     arrived_at = HappenedField(label="Arrived", help_text="Empty means now.")
@@ -145,7 +145,8 @@ class DeliveryLineForm(PackedLine):
 
     def clean_item(self) -> Item:
         """The item, from those already read."""
-        return self.cleaned_data["item"]
+        item: Item = self.cleaned_data["item"]
+        return item
 
     def arrival(self) -> Arrival:
         """The line, understood. Only after the form is valid. Raises MoneyError when the price is out of range."""

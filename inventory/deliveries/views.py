@@ -5,7 +5,6 @@ from typing import Any
 from django.contrib import messages
 from django.core.exceptions import NON_FIELD_ERRORS
 from django.db.models import Count, Sum
-from django.forms import BaseFormSet
 from django.http import HttpResponse, QueryDict
 from django.shortcuts import get_object_or_404, redirect
 
@@ -23,7 +22,7 @@ from studio.core.quantities import entry_text
 from studio.people.access import EVERYONE, MAKERS, allow
 from studio.web import panels, tables
 from studio.web.filters import whole_number
-from studio.web.line_forms import ADD_LINE, hush, with_another_line
+from studio.web.line_forms import ADD_LINE, FormSet, hush, with_another_line
 from studio.web.requests import StudioRequest, answer, page_of, sign
 from studio.web.submissions import once
 from studio.web.tables import Column, Format, Table
@@ -160,7 +159,7 @@ def _initial(request: StudioRequest, order: Order | None) -> dict[str, Any]:
 def _page(
     request: StudioRequest,
     form: DeliveryForm,
-    lines: BaseFormSet,
+    lines: FormSet,
     items: list[Item],
     order: Order | None,
     *,
@@ -170,7 +169,7 @@ def _page(
     return answer(request, "inventory/delivery_form.html", context, refused=refused)
 
 
-def _receive(request: StudioRequest, form: DeliveryForm, lines: BaseFormSet) -> str | None:
+def _receive(request: StudioRequest, form: DeliveryForm, lines: FormSet) -> str | None:
     """Receive the delivery; None when it was refused, with the sentence on the form."""
     data = form.cleaned_data
     filled: list[Any] = [line for line in lines.forms if line.has_changed()]

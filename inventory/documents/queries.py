@@ -14,15 +14,16 @@ PAPERS_AT_MOST, PICTURES_AT_MOST = 12, 3
 SHEETS = Document.objects.filter(kind=Document.Kind.SAFETY, item=OuterRef("pk"))
 
 
-def with_sheet(items: QuerySet, on: date) -> QuerySet:
+def with_sheet(items: QuerySet[Any], on: date) -> QuerySet[Any]:
     """Items with `sheet_missing`, whether one should have a safety data sheet and has none that is valid on a day,
     and `sheet_ran_out_on`, the last day of the one that ran out last."""
     needs = Exists(Item.objects.needing_safety_sheet().filter(pk=OuterRef("pk")))
     ran_out = SHEETS.kept().filter(valid_until__lt=on).order_by("-valid_until").values("valid_until")
-    return items.annotate(
+    annotated: QuerySet[Any] = items.annotate(
         sheet_missing=ExpressionWrapper(Q(needs) & ~Q(Exists(SHEETS.valid(on))), BooleanField()),
         sheet_ran_out_on=Subquery(ran_out[:1]),
     )
+    return annotated
 
 
 def without_sheet(on: date) -> QuerySet[Any]:

@@ -357,7 +357,10 @@ class Cells:
         text = self._filled(row, key)
         if not text:
             return None
-        return self._sum(row, key, text, lambda typed: parse_money(typed, currency=self.currency))
+        micros: int | None = self._sum(
+            row, key, text, lambda typed: parse_money(typed, currency=self.currency)
+        )
+        return micros
 
     def price(self, row: ImportRow, key: str, item: Item) -> Price | None:
         """What all of a quantity cost, or one unit of it; None where the cell is empty or cannot be read.

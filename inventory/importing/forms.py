@@ -32,9 +32,9 @@ class TableFileForm(forms.Form):
         widget=forms.ClearableFileInput(attrs={"accept": ".csv,.tsv,.txt,.xlsx"}),
     )
 
-    def clean_file(self) -> UploadedFile:
+    def clean_file(self) -> "UploadedFile[Any]":
         """A file of a size that is read."""
-        file: UploadedFile = self.cleaned_data["file"]
+        file: UploadedFile[Any] = self.cleaned_data["file"]
         if (file.size or 0) > BYTES_AT_MOST:
             raise ValidationError(
                 f"The file is larger than {BYTES_AT_MOST // MEGABYTE} MB. Copy the table alone into a new file, or "

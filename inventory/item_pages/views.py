@@ -9,7 +9,7 @@ from django.shortcuts import get_object_or_404, redirect
 
 from inventory.documents import queries
 from inventory.item_pages import history
-from inventory.items import ledger_lines
+from inventory.items import ledger_lines, levels
 from inventory.items.forms import ItemForm
 from inventory.items.prices import by_document, price_points
 from inventory.items.stock import items_with_stock
@@ -119,7 +119,7 @@ def _plots(request: StudioRequest, item: Any, day: date) -> dict[str, Any]:
     span = request.GET.get("span", "")
     span = span if span in history.SPANS else "90"
     first = history.first_of(span, item, day)
-    past = history.levels.history(item, item.on_hand, first=first, last=day)
+    past = levels.history(item, item.on_hand, first=first, last=day)
     points = price_points(item) if request.user.sees_costs else []
     return {
         "level": history.level_plot(item, past) if past.opening or past.days else None,
@@ -137,7 +137,7 @@ def item_add(request: StudioRequest) -> HttpResponse:
     if request.method == "POST" and form.is_valid():
 
         def act() -> str:
-            added = form.save()
+            added: Item = form.save()
             messages.success(request, f"{added} is added.")
             return added.get_absolute_url()
 

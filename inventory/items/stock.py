@@ -47,7 +47,8 @@ def _on_order() -> Coalesce:
 def items_with_stock(on: date) -> "QuerySet[WithAnnotations[Item, Stock]]":
     """Items with `on_hand`, `usable` (neither held nor expired on the day), `committed`, `on_order` and `value`."""
     of_item = Lot.objects.filter(item=OuterRef("pk"), on_hand__gt=0)
-    return Item.objects.annotate(
+    items: QuerySet[Item] = Item.objects.all()
+    return items.annotate(
         on_hand=sum_of(of_item, "on_hand"),
         usable=sum_of(of_item.usable(on), "on_hand"),
         committed=sum_of(Commitment.objects.filter(item=OuterRef("pk")), "quantity"),

@@ -131,7 +131,8 @@ class LabelLayoutForm(ChangeModelForm):
         self.instance.is_default = self.cleaned_data["usual"]
         if self.instance.is_default:
             LabelLayout.objects.filter(is_default=True).exclude(pk=self.instance.pk).update(is_default=False)
-        return super().save(commit)
+        layout: LabelLayout = super().save(commit)
+        return layout
 
     def changed_columns(self) -> list[str]:
         """With whether it is the usual one, where that was changed."""

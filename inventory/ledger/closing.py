@@ -27,7 +27,8 @@ def latest() -> Closing | None:
 
 def open_from() -> datetime | None:
     """The first instant at which something may still happen; None while the books were never closed."""
-    return Closing.objects.aggregate(until=Max("until"))["until"]
+    until: datetime | None = Closing.objects.aggregate(until=Max("until"))["until"]
+    return until
 
 
 def hold_open() -> datetime | None:

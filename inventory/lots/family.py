@@ -62,7 +62,8 @@ def rows_of(statement: str, keys: Collection[int]) -> list[tuple[Any, ...]]:
     condition = "= ANY(%s::bigint[])" if connection.vendor == "postgresql" else f"IN ({among(keys)[0]})"
     with connection.cursor() as cursor:
         cursor.execute(statement.format(among=condition), [among(keys)[1]] * statement.count("{among}"))
-        return cursor.fetchall()
+        rows: list[tuple[Any, ...]] = cursor.fetchall()
+        return rows
 
 
 def among(keys: Collection[int]) -> tuple[str, list[int] | str]:

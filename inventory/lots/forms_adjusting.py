@@ -151,7 +151,7 @@ class WithReason(forms.Form):
 
     def clean_reason(self) -> Reason:
         """A reason of a kind that is done here."""
-        reason = self.cleaned_data["reason"]
+        reason: Reason = self.cleaned_data["reason"]
         if reason.kind not in self.kinds:
             raise ValidationError("Choose one from the list.")
         return reason

@@ -4,7 +4,7 @@ from typing import Any
 
 from django.contrib import messages
 from django.core.exceptions import NON_FIELD_ERRORS
-from django.forms import BaseFormSet, Form
+from django.forms import Form
 from django.http import HttpResponse, QueryDict
 from django.shortcuts import get_object_or_404, redirect
 from django.urls import reverse
@@ -25,7 +25,7 @@ from inventory.lots.forms_adjusting import (
 from inventory.lots.moving import Taking
 from inventory.models import Lot, Posting, Reason
 from studio.people.access import MAKERS, OWNER, allow
-from studio.web.line_forms import ADD_LINE, hush, with_another_line
+from studio.web.line_forms import ADD_LINE, FormSet, hush, with_another_line
 from studio.web.requests import StudioRequest, answer, sign
 from studio.web.submissions import once
 
@@ -59,14 +59,14 @@ def lot_decant(request: StudioRequest, code: str) -> HttpResponse:
 
 
 def _decant_page(
-    request: StudioRequest, lot: Lot, form: DecantForm, jars: BaseFormSet, *, refused: bool = False
+    request: StudioRequest, lot: Lot, form: DecantForm, jars: FormSet, *, refused: bool = False
 ) -> HttpResponse:
     return answer(
         request, "inventory/lot_decant.html", {"lot": lot, "form": form, "lines": jars}, refused=refused
     )
 
 
-def _decant(request: StudioRequest, lot: Lot, form: DecantForm, jars: BaseFormSet) -> str | None:
+def _decant(request: StudioRequest, lot: Lot, form: DecantForm, jars: FormSet) -> str | None:
     """Decant; None when it was refused, with the sentence on the form."""
     data = form.cleaned_data
     lines: list[Any] = [line for line in jars.forms if line.has_changed()]

@@ -4,14 +4,13 @@ from typing import Any
 
 from django import forms
 from django.core.exceptions import ValidationError
-from django.forms import BaseFormSet
 
 from inventory.models import Item, Offer, Supplier
 from inventory.purchasing.offers import BREAKS_AT_MOST, Break, dearer_places, problems_of
 from studio.core.money import entry_money
 from studio.core.quantities import QuantityError, parse_quantity
 from studio.web.forms import DayField, money_field
-from studio.web.line_forms import lines_of
+from studio.web.line_forms import FormSet, lines_of
 from studio.web.requests import today
 
 PACKS_AT_MOST = 10_000
@@ -117,7 +116,7 @@ class BreakForm(forms.Form):
 Breaks = lines_of(BreakForm, BREAKS_AT_MOST, needed="Enter the price of a pack.")
 
 
-def read_breaks(form: OfferForm, lines: BaseFormSet) -> list[Break]:
+def read_breaks(form: OfferForm, lines: FormSet) -> list[Break]:
     """The prices as typed; empty when something is wrong, with the sentence beside its field.
 
     Only after both are valid. The first row may leave the quantity to the least that can be ordered.

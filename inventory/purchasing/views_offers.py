@@ -6,7 +6,6 @@ from typing import Any, NamedTuple
 from django.contrib import messages
 from django.core.paginator import Paginator
 from django.db.models.functions import Lower
-from django.forms import BaseFormSet
 from django.http import HttpResponse, QueryDict
 from django.shortcuts import get_object_or_404, redirect
 
@@ -14,7 +13,6 @@ from inventory.items.forms import choices_of
 from inventory.items.prices import by_document, price_points
 from inventory.models import Item, Offer, OfferBreak, Supplier
 from inventory.purchasing.forms_offers import (
-    BREAKS_AT_MOST,
     Breaks,
     OfferForm,
     read_breaks,
@@ -22,12 +20,12 @@ from inventory.purchasing.forms_offers import (
     typed_breaks,
 )
 from inventory.purchasing.offer_rows import OfferRow, offer_rows
-from inventory.purchasing.offers import Break, OfferError, enter_offer, withdraw
+from inventory.purchasing.offers import BREAKS_AT_MOST, Break, OfferError, enter_offer, withdraw
 from studio.core.quantities import to_unit
 from studio.people.access import EVERYONE, MAKERS, allow
 from studio.web import tables
 from studio.web.filters import Choice, Filters, Search, whole_number
-from studio.web.line_forms import ADD_LINE, hush, with_another_line
+from studio.web.line_forms import ADD_LINE, FormSet, hush, with_another_line
 from studio.web.requests import StudioRequest, answer, page_of, sign, today
 from studio.web.submissions import once
 from studio.web.tables import Column, Format, Table
@@ -171,9 +169,7 @@ def _initial(request: StudioRequest, like: Offer | None) -> dict[str, Any]:
     return {"quoted_on": today(), **(typed(like) if like else named)}
 
 
-def _page(
-    request: StudioRequest, form: OfferForm, lines: BaseFormSet, *, refused: bool = False
-) -> HttpResponse:
+def _page(request: StudioRequest, form: OfferForm, lines: FormSet, *, refused: bool = False) -> HttpResponse:
     items = Item.objects.current().materials()
     form.fields["item"].choices = choices_of(items, "Choose an item")  # type: ignore[attr-defined]
     context = {"form": form, "lines": lines, "more": len(lines.forms) < BREAKS_AT_MOST}

@@ -5,7 +5,7 @@ from typing import Any
 
 from django.contrib import messages
 from django.core.exceptions import NON_FIELD_ERRORS
-from django.forms import BaseFormSet, Form
+from django.forms import Form
 from django.http import HttpResponse, QueryDict
 from django.shortcuts import redirect
 
@@ -29,7 +29,7 @@ from studio.core.durations import days_words
 from studio.people.access import MAKERS, allow
 from studio.web.filters import whole_number
 from studio.web.forms import ReasonForm
-from studio.web.line_forms import ADD_LINE, hush, with_another_line
+from studio.web.line_forms import ADD_LINE, FormSet, hush, with_another_line
 from studio.web.requests import StudioRequest, answer, sign, today
 from studio.web.submissions import once
 
@@ -94,7 +94,7 @@ def order_change(request: StudioRequest, code: str) -> HttpResponse:
 
 def _lines(
     request: StudioRequest, order: Order | None, typed: list[dict[str, Any]], data: QueryDict | None = None
-) -> BaseFormSet:
+) -> FormSet:
     kept = {str(line.pk): line for line in order.lines.all()} if order else {}
     kwargs = {
         "items": list(Item.objects.current().materials()),
@@ -128,7 +128,7 @@ def _posted(
 
 
 def _page(
-    request: StudioRequest, form: OrderForm, lines: BaseFormSet, order: Order | None, *, refused: bool = False
+    request: StudioRequest, form: OrderForm, lines: FormSet, order: Order | None, *, refused: bool = False
 ) -> HttpResponse:
     context = {"form": form, "lines": lines, "order": order}
     return answer(request, "inventory/order_form.html", context, refused=refused)
@@ -137,7 +137,7 @@ def _page(
 def _write(
     request: StudioRequest,
     form: OrderForm,
-    lines: BaseFormSet,
+    lines: FormSet,
     write: Callable[[dict[str, Any], list[ordering.LineRequest]], Order],
 ) -> str | None:
     """Write the draft; None when it was refused, with the sentence on the form."""

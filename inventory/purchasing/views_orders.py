@@ -133,7 +133,8 @@ class OrderLineRow:
     @property
     def over(self) -> int:
         """What came beyond what was ordered, in base units."""
-        return max(self.line.received - self.line.quantity, 0)
+        beyond: int = self.line.received - self.line.quantity
+        return max(beyond, 0)
 
     @property
     def total(self) -> int | None:

@@ -86,7 +86,7 @@ def supplier_add(request: StudioRequest) -> HttpResponse:
     if request.method == "POST" and form.is_valid():
 
         def act() -> str:
-            added = form.save()
+            added: Supplier = form.save()
             messages.success(request, f"{added} is added.")
             return added.get_absolute_url()
 

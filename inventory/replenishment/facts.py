@@ -8,6 +8,7 @@ from collections import defaultdict
 from collections.abc import Callable, Collection
 from dataclasses import dataclass, field
 from datetime import UTC, date, timedelta
+from typing import Any
 
 from django.db.models import BooleanField, CharField, Exists, ExpressionWrapper, F, Min, OuterRef, Q
 from django.db.models.functions import Cast
@@ -139,7 +140,7 @@ def read(day: date, *, window: int, item_ids: Collection[int] | None = None) -> 
     return Facts(day, of, took)
 
 
-def _uses(of: dict[int, ItemFacts], some: dict, day: date, window: int) -> None:
+def _uses(of: dict[int, ItemFacts], some: dict[str, Any], day: date, window: int) -> None:
     first = begin(day - timedelta(days=YEAR_OF_WEEKS + window))
     moved = Movement.objects.standing().filter(
         kind__in=USES,
@@ -180,7 +181,7 @@ class _Days:
         return self.first + bisect_right(self.begins, moment[:16]) - 1
 
 
-def _shelves(of: dict[int, ItemFacts], some: dict, day: date) -> None:
+def _shelves(of: dict[int, ItemFacts], some: dict[str, Any], day: date) -> None:
     free = ExpressionWrapper(may_be_used(day), output_field=BooleanField())
     lots = Lot.objects.filter(**some).on_shelf().annotate(free=free).order_by("pk")
     columns = ("item", "on_hand", "value", "expires_on", "held", "allowed_until", "free")
@@ -207,7 +208,7 @@ def _last_good_day(expires_on: date | None, held: bool, allowed_until: date | No
     return max(expires_on, allowed_until)
 
 
-def _promises(of: dict[int, ItemFacts], some: dict, day: date) -> None:
+def _promises(of: dict[int, ItemFacts], some: dict[str, Any], day: date) -> None:
     rows = Commitment.objects.filter(**some).order_by("needed_on", "pk")
     for item_id, needed_on, quantity in rows.values_list("item", "needed_on", "quantity"):
         if item_id in of:
@@ -219,7 +220,7 @@ def _promises(of: dict[int, ItemFacts], some: dict, day: date) -> None:
                 of[item_id].unplanned += quantity
 
 
-def _orders(of: dict[int, ItemFacts], some: dict) -> None:
+def _orders(of: dict[int, ItemFacts], some: dict[str, Any]) -> None:
     """What is on order and on drafts."""
     lines = OrderLine.objects.expected().filter(**some).order_by("order__expected_on", "pk")
     columns = ("item", "order__code", "order__supplier", "order__sent_at", "order__expected_on")
@@ -243,7 +244,9 @@ def share_of_freight(supplier: Supplier, orders: int, lines: int) -> int:
     return -(-freight * orders // lines) if lines else freight
 
 
-def _sources(of: dict[int, ItemFacts], some: dict, day: date, share: Callable[[Supplier], int]) -> None:
+def _sources(
+    of: dict[int, ItemFacts], some: dict[str, Any], day: date, share: Callable[[Supplier], int]
+) -> None:
     """Standing offers with their breaks; of an item without one, the pack that came last, at the price paid."""
     suppliers = Supplier.objects.in_bulk()
     offers = list(Offer.objects.standing(day).filter(**some).order_by("pk"))
@@ -270,7 +273,10 @@ def _sources(of: dict[int, ItemFacts], some: dict, day: date, share: Callable[[S
 
 
 def _last_bought(
-    of: dict[int, ItemFacts], some: dict, suppliers: dict[int, Supplier], share: Callable[[Supplier], int]
+    of: dict[int, ItemFacts],
+    some: dict[str, Any],
+    suppliers: dict[int, Supplier],
+    share: Callable[[Supplier], int],
 ) -> None:
     came = DeliveryLine.objects.filter(delivery__posting__reversal__isnull=True, **some)
     later = came.filter(item=OuterRef("item"), pk__gt=OuterRef("pk"))

@@ -14,6 +14,7 @@ from inventory.replenishment.daily_forecast import STANDS_FOR_DAYS
 from inventory.replenishment.facts import Source
 from inventory.replenishment.item_forecast import YEAR, Ahead
 from inventory.replenishment.quantity import Limits, Option, options
+from studio.core.percent import WHOLE
 
 # With little history nobody knows whether it will go on: no more than this is proposed on top of what is needed.
 LITTLE_COVER = 91
@@ -140,5 +141,5 @@ class ReorderForecast(Ahead):
         if best is None or cost is None or not yearly:
             return None
         price = best.option.price / best.option.pack
-        holding = price * self.rules.carrying_ppm / arithmetic.WHOLE
+        holding = price * self.rules.carrying_ppm / WHOLE
         return arithmetic.economic_quantity(yearly, cost + best.option.freight, holding)

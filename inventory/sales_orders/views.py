@@ -8,7 +8,6 @@ from typing import Any, NamedTuple
 from django.contrib import messages
 from django.core.exceptions import NON_FIELD_ERRORS
 from django.db.models import Case, F, Q, Value, When
-from django.forms import BaseFormSet
 from django.http import HttpResponse, QueryDict
 from django.shortcuts import get_object_or_404, redirect
 
@@ -25,7 +24,7 @@ from studio.people.access import EVERYONE, MAKERS, allow
 from studio.web import panels, tables
 from studio.web.filters import Choice, Filters, Search
 from studio.web.forms import ReasonForm
-from studio.web.line_forms import ADD_LINE, hush, with_another_line
+from studio.web.line_forms import ADD_LINE, FormSet, hush, with_another_line
 from studio.web.requests import StudioRequest, answer, page_of, sign, today
 from studio.web.submissions import once
 from studio.web.tables import Column, Format, Table
@@ -264,7 +263,7 @@ def customer_order_change(request: StudioRequest, code: str) -> HttpResponse:
     return _page(request, CustomerOrderForm(order=order), _lines(order), order)
 
 
-def _lines(order: CustomerOrder | None, data: QueryDict | None = None) -> BaseFormSet:
+def _lines(order: CustomerOrder | None, data: QueryDict | None = None) -> FormSet:
     lines = order.lines.order_by("pk").values("item", "quantity") if order else []
     typed = [{"item": line["item"], "quantity": str(line["quantity"])} for line in lines]
     offered = Q(kind=Kind.FINISHED) & (Q(retired=False) | Q(pk__in=[line["item"] for line in lines]))
@@ -305,7 +304,7 @@ def _posted(
 def _page(
     request: StudioRequest,
     form: CustomerOrderForm,
-    lines: BaseFormSet,
+    lines: FormSet,
     order: CustomerOrder | None,
     *,
     refused: bool = False,

@@ -5,7 +5,7 @@ from typing import Any
 
 from django.contrib import messages
 from django.core.exceptions import NON_FIELD_ERRORS
-from django.forms import BaseFormSet, Form
+from django.forms import Form
 from django.http import HttpResponse, QueryDict
 from django.shortcuts import redirect
 
@@ -28,7 +28,7 @@ from inventory.shipments.picking import pickings, stop
 from inventory.shipments.scanning import Scanned, read_scans
 from studio.people.access import MAKERS, allow
 from studio.web.filters import whole_number
-from studio.web.line_forms import ADD_LINE, hush, with_another_line
+from studio.web.line_forms import ADD_LINE, FormSet, hush, with_another_line
 from studio.web.requests import StudioRequest, answer, sign, today
 from studio.web.submissions import once
 
@@ -70,7 +70,7 @@ def _known(request: StudioRequest) -> dict[str, str]:
     return {"customer": known.name, "reach": known.reach, "contact": known.contact} if known else {}
 
 
-def _lines(data: QueryDict | None) -> BaseFormSet:
+def _lines(data: QueryDict | None) -> FormSet:
     items = list(Item.objects.current().filter(kind=Kind.FINISHED))
     kwargs = {"items": items, "unapproved": products_not_approved(items)}
     lines = MaybeWanted(data, prefix=PREFIX, form_kwargs=kwargs)
@@ -103,7 +103,7 @@ def _pick(request: StudioRequest, head: HeadForm, lines: Any, scan: ScanForm) ->
     return _page(request, head, lines, scan, picked, refused=refused)
 
 
-def _hushed() -> BaseFormSet:
+def _hushed() -> FormSet:
     return _lines(None)
 
 
@@ -142,7 +142,7 @@ def explain(error: BookError, picked: Form) -> None:
 def _page(
     request: StudioRequest,
     head: HeadForm,
-    lines: BaseFormSet,
+    lines: FormSet,
     scan: ScanForm,
     picked: PickedLotsForm | None,
     *,

@@ -138,7 +138,9 @@ def _burning() -> Iterable[Task]:
     """Burn tests that nobody decided yet."""
     tests = BurnTest.objects.running().with_product()
     read = Max("jars__readings__cycle", filter=Q(jars__readings__struck_at=None))
-    for test in tests.annotate(cycles_read=read, burns_on=burns_on()).order_by("started_at", "pk")[:AT_MOST]:
+    ordered = tests.order_by("started_at", "pk")
+    rows: Iterable[Any] = ordered.annotate(cycles_read=read, burns_on=burns_on())[:AT_MOST]
+    for test in rows:
         following = (
             f"cycle {(test.cycles_read or 0) + 1} is next" if test.burns_on else "burned to its end, decide"
         )

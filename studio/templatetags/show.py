@@ -7,6 +7,7 @@ from fractions import Fraction
 from typing import Any
 
 from django import template
+from django.http import QueryDict
 from django.template.base import NodeList, Parser, Token
 from django.template.defaultfilters import date as date_text
 from django.template.loader import render_to_string
@@ -164,13 +165,14 @@ def spaced_code(code: str) -> str:
 @register.filter
 def state_of(lot: Any, on: Any) -> tuple[str, str]:
     """Tone and word for a lot's condition on a day."""
-    return lot.state(on)
+    tone_and_word: tuple[str, str] = lot.state(on)
+    return tone_and_word
 
 
 @register.simple_tag(takes_context=True)
 def without_page(context: template.Context, *drop: str) -> str:
     """The page's query string without the page number, for links that keep the filters."""
-    query = context["request"].GET.copy()
+    query: QueryDict = context["request"].GET.copy()
     for name in ("page", "format", *drop):
         query.pop(name, None)
     return query.urlencode()

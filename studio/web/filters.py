@@ -64,7 +64,9 @@ class Filters:
     """The filters of a list as asked for: `filters["state"]`. `carried` are values to be kept when others change."""
 
     def __init__(self, request: HttpRequest, *fields: Choice | Search, **carried: object) -> None:
-        self.fields = [FilterField(each.name, each.label, each.options, each.read(request)) for each in fields]
+        self.fields = [
+            FilterField(each.name, each.label, each.options, each.read(request)) for each in fields
+        ]
         self.values = {each.name: each.value for each in self.fields}
         self.carried = {name: value for name, value in carried.items() if value}
         if sort := text_of(request, "sort"):

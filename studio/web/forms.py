@@ -4,7 +4,7 @@ import hashlib
 import json
 from collections.abc import Callable
 from datetime import datetime
-from typing import Any
+from typing import TYPE_CHECKING, Any
 from zoneinfo import ZoneInfo
 
 from django import forms
@@ -23,6 +23,12 @@ from studio.core.quantities import Dimension, parse_quantity
 from studio.core.temperatures import parse_temperature
 from studio.models import Role, Studio, User
 from studio.web import uploads
+
+# Django's own, which takes a type argument only while types are checked.
+if TYPE_CHECKING:
+    ModelForm = forms.ModelForm[Any]
+else:
+    ModelForm = forms.ModelForm
 
 # What to do, rather than what is wrong, wherever a field was left empty.
 forms.Field.default_error_messages["required"] = "Fill this in."
@@ -119,7 +125,7 @@ class WhenField(forms.DateTimeField):
 
     def clean(self, value: Any) -> datetime | None:
         """An aware instant or None."""
-        moment = super().clean(value)
+        moment: datetime | None = super().clean(value)
         if moment and not 2000 <= moment.year <= 2200:
             raise ValidationError("Check the year.")
         if moment and moment > timezone.now():
@@ -176,7 +182,7 @@ class ChangeForm(forms.BaseForm):
         return data
 
 
-class ChangeModelForm(ChangeForm, forms.ModelForm):
+class ChangeModelForm(ChangeForm, ModelForm):
     """A ChangeForm of one row, for adding it too."""
 
     def save(self, commit: bool = True) -> Any:
@@ -292,7 +298,7 @@ class PersonForm(ChangeModelForm):
 
     def clean_password(self) -> str:
         """A password that is long and not common; empty keeps the present one."""
-        password = self.cleaned_data["password"]
+        password: str = self.cleaned_data["password"]
         if password:
             password_validation.validate_password(password, self.instance)
         return password
@@ -301,7 +307,8 @@ class PersonForm(ChangeModelForm):
         """Save with the password, where one was given."""
         if self.cleaned_data["password"]:
             self.instance.set_password(self.cleaned_data["password"])
-        return super().save(commit)
+        person: User = super().save(commit)
+        return person
 
     def changed_columns(self) -> list[str]:
         """With the password, where one was given."""
@@ -336,7 +343,7 @@ class WelcomeForm(StudioForm):
 
     def clean_username(self) -> str:
         """A name to sign in with, held to the same rules as everybody's."""
-        name = User.normalize_username(self.cleaned_data["username"])
+        name: str = User.normalize_username(self.cleaned_data["username"])
         User.username_validator(name)
         return name
 
@@ -348,7 +355,7 @@ class WelcomeForm(StudioForm):
 
     def clean_password(self) -> str:
         """A password that is long and not common."""
-        password = self.cleaned_data["password"]
+        password: str = self.cleaned_data["password"]
         password_validation.validate_password(password, User(username=self.cleaned_data.get("username", "")))
         return password
 

@@ -1,7 +1,7 @@
 """Forms with repeated lines: a press for one more line, without complaints while the person is still typing."""
 
 from collections.abc import Mapping
-from typing import Any, cast
+from typing import TYPE_CHECKING, Any, cast
 
 from django.core.exceptions import ValidationError
 from django.forms import BaseForm, BaseFormSet, formset_factory
@@ -11,6 +11,12 @@ from django.http import QueryDict
 from studio.web.filters import whole_number
 
 ADD_LINE = "add_line"
+
+# Django's own, which takes a type argument only while types are checked.
+if TYPE_CHECKING:
+    FormSet = BaseFormSet[Any]
+else:
+    FormSet = BaseFormSet
 
 
 def with_another_line(
@@ -30,7 +36,7 @@ def with_another_line(
     return data
 
 
-def hush(form: BaseForm, lines: BaseFormSet) -> None:
+def hush(form: BaseForm, lines: FormSet) -> None:
     """Show what was typed without complaints."""
     form._errors = ErrorDict()  # type: ignore[attr-defined]
     lines._non_form_errors = lines.error_class()  # type: ignore[attr-defined]
@@ -39,7 +45,7 @@ def hush(form: BaseForm, lines: BaseFormSet) -> None:
         line._errors = ErrorDict()
 
 
-class Lines(BaseFormSet):
+class Lines(FormSet):
     """Repeated lines. Empty ones are left out, one at least is needed, and the sentence `needed` says so."""
 
     needed = "Enter at least one line."

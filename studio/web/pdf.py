@@ -278,7 +278,7 @@ def draw_foot(canvas: Any, foot: Flowable, width: float) -> None:
     foot.drawOn(canvas, SIDE_PT, FOOT_PT - 2)
 
 
-class Blank(Flowable):
+class Blank(Flowable):  # type: ignore[misc]  # the library is untyped
     """Room to write in: a small caption top left, empty space below. Draws no line; the table does."""
 
     def __init__(self, height: float, caption: str = "") -> None:
@@ -296,7 +296,7 @@ class Blank(Flowable):
             caption.drawOn(self.canv, 0, self.height - tall - 1)
 
 
-class TickBox(Flowable):
+class TickBox(Flowable):  # type: ignore[misc]  # the library is untyped
     """An empty square to tick, sitting on the first line of the words beside it."""
 
     def __init__(self, size: float = 8) -> None:
@@ -311,7 +311,7 @@ class TickBox(Flowable):
         self.canv.rect(0, 0, self.width, self.height, stroke=1, fill=0)
 
 
-class RuledLines(Flowable):
+class RuledLines(Flowable):  # type: ignore[misc]  # the library is untyped
     """Lines to write on that take what the page has left, from two to `most`; never starts a new page."""
 
     def __init__(self, caption: str, pitch: float, most: int) -> None:
@@ -334,7 +334,7 @@ class RuledLines(Flowable):
             self.canv.line(0, line * self._pitch, self.width, line * self._pitch)
 
 
-class NumberedCanvas(Canvas):
+class NumberedCanvas(Canvas):  # type: ignore[misc]  # the library is untyped
     """A canvas that writes "page 1 of 2" at the foot of every page, once it knows how many there are."""
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:

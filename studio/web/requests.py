@@ -39,7 +39,7 @@ def answer(
     return render(request, template, context, status=422 if refused else 200)
 
 
-def page_of(request: HttpRequest, rows: QuerySet | Sequence[Any], size: int = 50) -> Page:
+def page_of(request: HttpRequest, rows: QuerySet[Any] | Sequence[Any], size: int = 50) -> "Page[Any]":
     """The page of a list that was asked for; an odd number gives the nearest one."""
     return Paginator(rows, size).get_page(request.GET.get("page"))
 

@@ -3,7 +3,7 @@
 from whitenoise.storage import CompressedManifestStaticFilesStorage
 
 
-class ModuleStorage(CompressedManifestStaticFilesStorage):
+class ModuleStorage(CompressedManifestStaticFilesStorage):  # type: ignore[misc]  # the library is untyped
     """What our own scripts import is named by its digest too; otherwise an old part could meet a new one."""
 
     patterns = (

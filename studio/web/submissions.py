@@ -3,6 +3,7 @@
 import hashlib
 import json
 from collections.abc import Callable
+from typing import Any
 from uuid import UUID, uuid4
 
 from django.contrib import messages
@@ -45,7 +46,7 @@ def digest_of(request: StudioRequest) -> str:
     return hashlib.sha256(json.dumps(parts).encode("utf-8", "replace")).hexdigest()
 
 
-def _fingerprint(file: UploadedFile) -> list[object]:
+def _fingerprint(file: "UploadedFile[Any]") -> list[object]:
     """A file's name, size and content, read piece by piece; it can be read again afterwards."""
     content = hashlib.sha256()
     for piece in file.chunks():

@@ -147,7 +147,7 @@ NUMERIC = frozenset(
     {Format.NUMBER, Format.RATIO, Format.QUANTITY, Format.MONEY, Format.PRICE, Format.PERCENT}
 )
 Path = str | Callable[[Any], Any]
-Rows = TypeVar("Rows", bound=QuerySet)
+Rows = TypeVar("Rows", bound=QuerySet[Any])
 
 
 class Visitor(Protocol):
