@@ -2,12 +2,13 @@
 
 Modules:
 
-- `factors`: What a run is to those who learn from it, what can be looked at of it, and what may have mattered.
-- `findings`: What the runs show: whether what came out differs with temperature, lot, fragrance, vessel or person.
-- `forms`: What is asked of the runs: which formula, which days, which outcome.
-- `plots`: What the runs show as drawings: a point for each run, a strip for each level.
-- `reading`: Reads the runs that are to be learned from, in as many queries for one as for forty thousand.
-- `views`: What the runs show: defects and yield against temperatures, lots, fragrance, vessel and person.
+- `factors`: What a batch is to those who learn from it, what can be looked at of it, and what may have mattered.
+- `findings`: What the batches show: whether what came out differs with temperature, lot, fragrance, vessel or
+  person.
+- `forms`: What is asked of the batches: which formula, which days, which outcome.
+- `plots`: What the batches show as drawings: a point for each batch, a strip for each level.
+- `reading`: Reads the batches that are to be learned from, in as many queries for one as for forty thousand.
+- `views`: What the batches show: defects and yield against temperatures, lots, fragrance, vessel and person.
 
 Decisions that bind:
 

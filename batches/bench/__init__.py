@@ -5,10 +5,9 @@ Modules:
 - `entries`: What can happen at the bench: one entry after the other, each taken in once, however often the tablet
   sends it.
 - `forms`: What a tablet sends from the bench, read into an entry. Figures are whole numbers in base units.
-- `meanwhile`: Two tablets at one run: a weight that was entered without knowing what another had put into the pot
+- `meanwhile`: Two tablets at one batch: a weight that was entered without knowing what another had put into the pot
   meanwhile.
-- `state`: Everything a tablet needs to weigh up a batch, with the network or without: plain figures, ready for
-  JSON.
+- `state`: Everything a tablet needs to weigh a batch, with the network or without: plain figures, ready for JSON.
 - `views`: The bench: its page, what the tablet asks, and what it sends. Answers to scripts are JSON, refusals with
   a sentence.
 
@@ -20,6 +19,7 @@ Decisions that bind:
   name it was entered under.
 - A reading, note or photo taken back stays, marked; a draw is reversed. A finished batch takes nothing back here.
 - The service worker reaches /batches/ alone and keeps the bench, network first.
+- The room's temperature is a step nothing waits for.
 - Two tablets: an entry says what was known to be in, and the person is asked where that is now too much.
 - Wax beyond the plan asks for fragrance in its proportion. Only mg, g, kg, oz and lb are read from a scale, at
   rest.

@@ -4,7 +4,7 @@ Modules:
 
 - `burn`: The arithmetic of a burn test: what burned, how fast, how long a candle should last, what went beyond the
   limits.
-- `burning`: Burn tests: started, read cycle by cycle, struck out where a slip was made, and decided by a person.
+- `burning`: Burn tests: started, read cycle by cycle, voided where a slip was made, and decided by a person.
 - `forms`: What people type about burn tests, turned into exact figures or a sentence beside the field.
 - `record`: A burn test as it stands: its readings by cycle, what each jar burned, and what the limits say.
 - `sources`: Where the limits a studio begins with come from, one sentence each; a figure the studio changed is its

@@ -4,27 +4,27 @@ Modules:
 
 - `fill_each`: The pourer's one number: what each vessel is filled to, and what a melt of another weight than
   planned fills.
-- `for_orders`: Runs planned for customers' orders: what they will still bring, told to the stock pages.
+- `for_orders`: Runs planned for sales orders: what they will still bring, told to the stock pages.
 - `forms`: What people type when they plan: where to begin, how many, when, and which lots in place of the
   suggestion.
-- `lot_allocation`: Lots that somebody chose for a run in place of the suggestion: kept, and held against what the
+- `lot_allocation`: Lots that somebody chose for a batch in place of the suggestion: kept, and held against what the
   shelf can give.
 - `plan_composition`: What is in the melt that a plan takes: of the lots it took already, those chosen, and those
   suggested for the rest.
-- `planning`: What a run needs, what is on the shelf for it, and which lots to take.
+- `planning`: What a batch needs, what is on the shelf for it, and which lots to take.
 - `plans`: A batch before it is in the pot: planned, planned again, its lots chosen, canceled; what it needs is told
   to stock.
 - `pours`: How a batch is split into pours, in words.
-- `sales_order_demand`: What customers' orders will take of materials although no run is planned for them yet, told
-  to the buying pages.
+- `sales_order_demand`: What sales orders will take of materials although no run is planned for them yet, told to
+  the buying pages.
 - `starting`: Where a plan begins: an order's line, a lot to use up, or all that the shelf allows. Gives how many,
   and in words why.
-- `views`: Planning: where to begin, what a run needs, what is short, which lots; a planned run moved or given other
-  lots.
+- `views`: Planning: where to begin, what a batch needs, what is short, which lots; a planned run moved or given
+  other lots.
 - `views_week`: The week's plan: on the page, on paper, and as a table.
-- `week`: A week on one page: runs, orders due and deliveries by day, and the shelf projected after each run.
-- `week_projection`: The shelf ahead: what is there now, and what is left of it after each run and each delivery, in
-  the order of days.
+- `week`: A week on one page: batches, orders due and deliveries by day, and the shelf projected after each batch.
+- `week_projection`: The shelf ahead: what is there now, and what is left of it after each batch and each delivery,
+  in the order of days.
 
 Decisions that bind:
 

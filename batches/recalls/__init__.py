@@ -22,5 +22,6 @@ Modules:
 Decisions that bind:
 
 - A recall freezes where lots stood and who had what; names stay with the customer alone.
+- What comes back during a recall is entered with the customer; the snapshot stays.
 - Closing a recall releases nothing. Batches under way are named, not held.
 """

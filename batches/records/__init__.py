@@ -2,28 +2,29 @@
 
 Modules:
 
-- `corrections`: Every correction of a run: what stood there, what stands there now, who put it right, when and why.
+- `corrections`: Every correction of a batch: what stood there, what stands there now, who put it right, when and
+  why.
 - `forms`: What people choose before the labels of finished candles are printed.
 - `jar_label_pdf`: How the label of a finished candle is laid out in the room it has, and its warning label.
 - `jar_label_text`: From a lot of finished goods to the texts of its labels.
-- `lacking`: What the record of a run lacks of what a batch record usually holds, in plain words.
+- `lacking`: What the record of a batch lacks of what a batch record usually holds, in plain words.
 - `net_label`: The net weight a label states, in both unit systems, rounded so that neither says more than is
   declared.
-- `record_facts`: All that is on record of one run, read once: for the printed batch record and for what the batch
+- `record_facts`: All that is on record of one batch, read once: for the printed batch record and for what the batch
   page says of it.
-- `record_panel`: The part of the batch page that says what its record comes to: off the formula, put right, and
+- `record_panel`: The part of the batch page that says what its record comes to: off the formula, corrected, and
   lacking.
-- `record_pdf`: The printed batch record: everything that is on record of one run, with every correction in sight.
-- `record_text`: From a run and all that is on record of it to the texts of its printed batch record.
-- `record_text_end`: The parts of the batch record that say what came of the run: yield, checks, labels, release,
+- `record_pdf`: The printed batch record: everything that is on record of one batch, with every correction in sight.
+- `record_text`: From a batch and all that is on record of it to the texts of its printed batch record.
+- `record_text_end`: The parts of the batch record that say what came of the batch: yield, checks, labels, release,
   where it went.
-- `record_text_process`: The parts of the batch record that say how the run was made: steps and temperatures, notes,
-  time worked.
+- `record_text_process`: The parts of the batch record that say how the batch was made: steps and temperatures,
+  notes, time worked.
 - `ticket_lines`: The table of materials or of components on the printed batch ticket.
 - `ticket_pdf`: The printed batch ticket: the sheet that lies beside the melting pot and is written on with a pen.
 - `ticket_text`: From a batch to the texts of its printed ticket.
 - `views_jar_labels`: Labels for finished candles: product, net weight, batch and lot, who made it, and the warning.
-- `views_record`: The printed batch record of a run that was begun.
+- `views_record`: The printed batch record of a batch that was begun.
 - `views_ticket`: The printed batch ticket.
 
 Decisions that bind:

@@ -4,7 +4,7 @@ Modules:
 
 - `forms`: What people type about rates.
 - `rates`: Which rate held on a day. Rates are dated and never rewritten; the latest set for a day counts.
-- `views`: What labour and overhead cost, from which day, and what overhead really came to.
+- `views`: What labor and overhead cost, from which day, and what overhead really came to.
 - `work_standards`: Setting how long a product should take and how much of it is lost, from a day on.
 
 Decisions that bind:

@@ -1,16 +1,16 @@
-"""What a product should cost and what its last runs cost, by cost category.
+"""What a product should cost and what its last batches cost, by cost category.
 
 Modules:
 
-- `actuals`: What the last runs of a product really cost, taken together, beside its standard.
-- `cost_sheet`: What a run should cost, by head: lines at their prices, minutes at their rates, overhead by its
+- `actuals`: What the last batches of a product really cost, taken together, beside its standard.
+- `cost_sheet`: What a batch should cost, by head: lines at their prices, minutes at their rates, overhead by its
   rules, what is lost.
 - `forms`: What people ask of a cost sheet, and what they set as its standard.
-- `past_runs`: What finished runs of a formula took and gave: what the standard goes by where nobody set one.
+- `past_runs`: What finished batches of a formula took and gave: what the standard goes by where nobody set one.
 - `price_basis`: What a base unit of an item costs by a chosen basis, on any day: read once, looked up as often as a
   page likes.
-- `product_costs`: What one unit of each product costs at the standard, for a run as it is usually made: what prices
-  are worked out from.
+- `product_costs`: What one unit of each product costs at the standard, for a batch as it is usually made: what
+  prices are worked out from.
 - `product_panel`: From the page of a product or a formula to what it costs and what is charged for it, for people
   who may see costs.
 - `sheet_page`: What a cost sheet's page shows: heads side by side, each line with its price, and what the export

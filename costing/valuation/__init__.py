@@ -2,7 +2,7 @@
 
 Modules:
 
-- `carried`: Labour, overhead and abnormal loss in goods: what each batch added, and how much of it is still here.
+- `carried`: Labor, overhead and abnormal loss in goods: what each batch added, and how much of it is still here.
 - `charged`: Overhead charged to batches, month by month: the one figure beside what overhead really came to.
 - `closing`: Closing the books with their report: the figures as they were are kept beside the closing, to come out
   the same later.

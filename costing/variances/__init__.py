@@ -1,12 +1,13 @@
-"""Why a run cost more or less than it should: price, usage, yield, labor, overhead.
+"""Why a batch cost more or less than it should: price, usage, yield, labor, overhead.
 
 Modules:
 
-- `batch_variances`: A run's variances from the books: what it took beside what its standard says for what it made.
+- `batch_variances`: A batch's variances from the books: what it took beside what its standard says for what it
+  made.
 - `forms`: Which days, and at which standard prices.
-- `variance_text`: What each part of a run's difference comes from, in a sentence.
-- `variances`: Why a run cost other than it should have: price, usage, yield, labour rate and time, overhead.
-- `views`: Why runs cost other than they should have: one run, and all that were finished in some days.
+- `variance_text`: What each part of a batch's difference comes from, in a sentence.
+- `variances`: Why a batch cost other than it should have: price, usage, yield, labor rate and time, overhead.
+- `views`: Why batches cost other than they should have: one batch, and all that were finished in some days.
 
 Decisions that bind:
 

@@ -2,12 +2,12 @@
 
 Modules:
 
-- `customers`: Customers and channels: known again, written down, put right. The only writer of what is personal.
+- `customers`: Customers and channels: known again, written down, corrected. The only writer of what is personal.
 - `forms`: What people type about customers, and about how long they are kept.
 - `retention`: How long what is personal of customers is kept: so many months after the last of their business, as
   the studio sets.
 - `tables`: What left as a table: of everybody, and on a customer's own page.
-- `views`: Customers: the list, one of them with all that went there, put right, erased; and how long they are kept.
+- `views`: Customers: the list, one of them with all that went there, corrected, erased; and how long they are kept.
 
 Decisions that bind:
 

@@ -2,11 +2,11 @@
 
 Modules:
 
-- `checks`: What `manage.py check_books` proves about papers: every file is the one that was added, and every mark
-  has its record.
+- `checks`: What `manage.py check_books` proves about documents: every file is the one that was added, and every
+  mark has its record.
 - `forms`: What people say of a paper, and the file they choose.
-- `queries`: Questions about papers: which items lack a safety data sheet and why, and what lies beside an item or a
-  lot.
+- `queries`: Questions about documents: which items lack a safety data sheet and why, and what lies beside an item
+  or a lot.
 - `services`: Papers and photos are added, withdrawn, put back and erased; each with a name and a time that stay on
   record.
 - `views`: Papers and photos of items and lots: added, listed, handed out, withdrawn and erased.

@@ -1,4 +1,4 @@
-"""Bringing in tables people kept before: what their columns mean, what is wrong in them, and what becomes of them.
+"""Importing tables people kept before: what their columns mean, what is wrong in them, and what becomes of them.
 
 `columns` says what a table holds, `cells` reads one cell, `planning` turns a file into a plan, each table's own module
 (`names`, `offers`, `lots`, `movements`) understands its rows and carries them out, `bringing_in` is the verb.
@@ -7,7 +7,7 @@ Modules:
 
 - `cells`: One cell after the other, understood or named with what is wrong in it; all problems of a file are
   collected.
-- `checks`: What `manage.py check_books` proves about tables that were brought in.
+- `checks`: What `manage.py check_books` proves about tables that were imported.
 - `columns`: Columns and their headings: which of a file's headings means which column, and what unit it names.
 - `days`: Days as people write them in tables: 2026-03-03, 3 Mar 2026, 03/04/2026. Plain Python.
 - `findings`: What a table's rows turn out to be: new, known already, known with other values. Shared by all tables.
@@ -21,9 +21,9 @@ Modules:
 - `offers`: Offers: rows of one supplier, item, pack and day are one offer with its prices from so many packs.
 - `planning`: A file turned into a plan: what is new in it, what is known, what is wrong. Reads the books, writes
   nothing.
-- `shapes`: What each table that may be brought in holds, column by column. The examples are invented, and say so.
-- `tables`: Files brought in, what is wrong in one, and the lots that came of it, as tables.
-- `views`: Bringing tables in: choose a file, look at what is in it, bring it in, and look up what was.
+- `shapes`: What each table that may be imported holds, column by column. The examples are invented, and say so.
+- `tables`: Files imported, what is wrong in one, and the lots that came of it, as tables.
+- `views`: Importing tables: choose a file, look at what is in it, bring it in, and look up what was.
 
 Decisions that bind:
 

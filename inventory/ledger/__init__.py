@@ -1,11 +1,11 @@
-"""The stock books: the one place that writes movements, closing, commitments.
+"""The stock books: the one place that writes movements, closing, reservations.
 
 Modules:
 
 - `books`: The stock books. The only module that writes postings, movements and the balances cached on lots.
-- `bulk_books`: The stock books, second half: many lots or many movements written at once, for tables brought in
-  from before.
-- `closing`: Closing the books up to a day: nothing is posted before it any more, and what was wrong is put right
+- `bulk_books`: The stock books, second half: many lots or many movements written at once, for tables imported from
+  before.
+- `closing`: Closing the books up to a day: nothing is posted before it any more, and what was wrong is corrected
   after it.
 - `forms`: When something happened that goes into the books: never where they are closed, and the form says up to
   when.
@@ -14,7 +14,7 @@ Modules:
 - `overrides`: Which lots a posting took that something stood against: by the owner's override, or with a reason, to
   be reviewed.
 - `reservations`: Stock promised to what will need it: a planned batch, a customer's order. The only writer of
-  commitments.
+  reservations.
 - `reversals`: What follows when a posting is reversed, in folders the ledger does not know.
 - `views`: The books as they were written: every posting, and the reversal of those that may be reversed by
   themselves.

@@ -6,8 +6,8 @@ Modules:
 - `family`: Which lots were decanted into which, and which came back as which; and statements asked for many keys at
   once.
 - `forms`: What people type about a lot: its code, an amount of it, where it stands, the owner's word about it.
-- `forms_adjusting`: What people type when stock is decanted, taken out, found or put right.
-- `holding`: Lots are put on hold, released, allowed all the same and relabelled, with a name and a reason that stay
+- `forms_adjusting`: What people type when stock is decanted, taken out, found or corrected.
+- `holding`: Lots are put on hold, released, allowed all the same and relabeled, with a name and a reason that stay
   on record.
 - `moving`: Stock moves: drawn into a batch, made by one; and a cost that is corrected afterwards.
 - `reversals`: What follows in stock when a decanting is reversed; see `inventory.ledger.reversals`.
@@ -16,9 +16,9 @@ Modules:
   which lots it leads on, or by whom, when and why it ended.
 - `suggestion`: Which lots to take for a need: as few as possible, and among those the first to expire.
 - `views`: Lots: what one holds, where it came from, where it went, and whether it may be used.
-- `views_adjusting`: Decanting, scrap, samples, goods back to the supplier, found stock, and quantities put right.
-- `write_offs`: Stock that leaves or appears outside a batch: scrap, samples, back to the supplier, found, put
-  right.
+- `views_adjusting`: Decanting, scrap, samples, goods back to the supplier, found stock, and quantities corrected.
+- `write_offs`: Stock that leaves or appears outside a batch: scrap, samples, back to the supplier, found,
+  corrected.
 
 Decisions that bind:
 

@@ -14,13 +14,12 @@ Modules:
   asks by when to order.
 - `offer_rows`: Offers as tables show them: where each stands on a day, and how old it is.
 - `offers`: What suppliers ask: offers entered and withdrawn, the price at a quantity, and how long delivery takes.
-- `ordering`: Purchase orders: drafted, sent, received in parts, closed or called off.
+- `ordering`: Purchase orders: drafted, sent, received in parts, closed or canceled.
 - `pack_contents`: What is in one case, roll or ream: asked once, and remembered for that supplier's item.
 - `purchase_order_pdf`: A purchase order on paper: the sheet that goes to the supplier.
 - `purchase_order_text`: From an order to the texts of its printed sheet.
 - `views_offers`: Suppliers' offers, and what an item cost over time.
-- `views_ordering`: Purchase orders written, changed while they are drafts, sent, closed, called off and opened
-  again.
+- `views_ordering`: Purchase orders written, changed while they are drafts, sent, closed, canceled and opened again.
 - `views_orders`: Purchase orders to look at: the list, one order with what came of it, and the printed sheet.
 - `views_suppliers`: Suppliers: who sells to the studio, what each asks and what was ordered of it.
 
@@ -31,5 +30,6 @@ Decisions that bind:
 - A draft's line keeps the quote its price came from; an empty price is asked of the quotes at each save.
 - Orders are received in base units, not packs.
 - One rule of lead times serves purchase list, expected day and shortages: measured from three deliveries on (of the
-  item, then of the supplier), below that the stated one first.
+  item, then of the supplier), below that the stated one first. A batch's last day to order allows for a slow
+  delivery, by the service level.
 """

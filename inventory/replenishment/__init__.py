@@ -1,1 +1,1 @@
-"""What to buy, how much, from whom and by when."""
+"""What to buy, how much, from whom and by when. See README.md beside it."""

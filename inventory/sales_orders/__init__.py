@@ -2,17 +2,15 @@
 
 Modules:
 
-- `checks`: What `manage.py check_books` proves about customers' orders; see `inventory.checks`.
-- `customer_orders`: Customers' orders: taken, changed while nothing was sent, sent against, called off. Their only
-  writer.
+- `checks`: What `manage.py check_books` proves about sales orders; see `inventory.checks`.
+- `customer_orders`: Sales orders: taken, changed while nothing was sent, sent against, canceled. Their only writer.
 - `designs`: Which products and lots are of a design that was never approved, for the pages that sell and send them.
-- `forms`: What people type about customers' orders: who wants what by when, and which lots leave for it.
+- `forms`: What people type about sales orders: who wants what by when, and which lots leave for it.
 - `order_progress`: How far a customer's order has got: what was sent of it, what it still needs, and whether it is
   over.
-- `order_standing`: How far the shelf covers customers' orders: ready to send, curing, being made, still to be
-  poured.
-- `views`: Customers' orders to look at and to write: the list, one order with how far the shelf covers it, taken
-  and changed.
+- `order_standing`: How far the shelf covers sales orders: ready to send, curing, being made, still to be poured.
+- `views`: Sales orders to look at and to write: the list, one order with how far the shelf covers it, taken and
+  changed.
 
 Decisions that bind:
 

@@ -1,4 +1,4 @@
-"""Goods that leave: picking, scanning, dispatches, packing slips, returns.
+"""Goods that leave: picking, scanning, shipments, packing slips, returns.
 
 Modules:
 
@@ -9,14 +9,14 @@ Modules:
 - `forms`: What people type when goods leave and when they come back.
 - `packing_slip_pdf`: The packing slip on paper: what is in a parcel, with the codes of its lots, which a complaint
   is answered by.
-- `packing_slip_text`: From a dispatch to the texts of its packing slip.
+- `packing_slip_text`: From a shipment to the texts of its packing slip.
 - `picking`: Which lots to take for what is to be sent: what is in somebody's hands already, and for the rest the
   fewest lots.
 - `reversals`: What follows in sales when a shipment is reversed; see `inventory.ledger.reversals`.
 - `scanning`: Codes as a hand scanner types them, one to a line: which lots they mean, and how many pieces were held
   before it.
 - `tables`: What left and what came back, as tables: on pages, and in files line by line.
-- `views`: What left to whom, and what came back: the list, one dispatch with its packing slip, and returns.
+- `views`: What left to whom, and what came back: the list, one shipment with its packing slip, and returns.
 - `views_for_order`: Goods leave for a customer's order: the lots suggested, and what really left.
 - `views_sending`: Sending out: what is wanted or scanned first, then the lots picked for it, then the press that
   books it.

@@ -6,7 +6,7 @@ Modules:
 - `search`: One box for everything: a code leads straight to its page, a name or a supplier's lot to a short list.
 - `today`: The Today page: what needs a hand now, each one press from being done, then the week in small charts.
 - `views`: The first visit, signing in, the studio's settings and its people.
-- `week_charts`: The week in small charts, for the Today page: what was poured, what was sent out, which runs came
+- `week_charts`: The week in small charts, for the Today page: what was poured, what was shipped, which batches came
   to an end.
 
 Decisions that bind:

@@ -8,5 +8,5 @@ Modules:
 Decisions that bind:
 
 - Every view declares its roles with `@allow`; a view that declares none is closed to everybody.
-- A makers' access to costs is the owner's setting, not a role.
+- A maker's access to costs is the owner's setting, not a role.
 """
