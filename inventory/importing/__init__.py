@@ -1,7 +1,8 @@
 """Importing tables people kept before: what their columns mean, what is wrong in them, and what becomes of them.
 
 `columns` says what a table holds, `cells` reads one cell, `planning` turns a file into a plan, each table's own module
-(`names`, `offers`, `lots`, `movements`) understands its rows and carries them out, `import_service` stores a file or carries it out.
+(`names`, `offers`, `lots`, `movements`) understands its rows and carries them out, `import_service`
+stores a file and carries it out.
 
 Modules:
 
