@@ -1,1 +1,3 @@
-"""The demonstration: an invented studio, and `manage.py demo`, which builds and serves it. Nothing else imports it."""
+"""The demonstration: an invented studio, and `manage.py demo`, which builds and serves it. Nothing else imports it.
+See README.md beside it.
+"""
