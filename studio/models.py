@@ -44,7 +44,7 @@ class User(AbstractUser):
     @property
     def sees_costs(self) -> bool:
         """Whether prices, values and unit costs are shown to this person."""
-        return self.role != Role.MAKER or self.costs_allowed
+        return self.role in {Role.OWNER, Role.BOOKKEEPER} or self.costs_allowed
 
     @property
     def makes(self) -> bool:

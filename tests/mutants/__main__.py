@@ -24,7 +24,7 @@ def copy_of_the_tree(place: Path) -> Path:
     """What the tests ask for, in a folder of its own."""
     for name in COPIED:
         shutil.copytree(TREE / name, place / name, ignore=shutil.ignore_patterns("__pycache__"))
-    for name in ("pyproject.toml", "manage.py", "package.json"):
+    for name in ("pyproject.toml", "manage.py"):
         shutil.copy(TREE / name, place)
     return place
 

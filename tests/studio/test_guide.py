@@ -15,6 +15,24 @@ FOLDERS = sorted(
     if path.parent.name not in {"migrations", "management", "models", "templatetags"}
 )
 LINES_AT_MOST = 200
+TOP = {
+    "CHANGELOG.md",
+    "DEVELOPERS.md",
+    "LICENSE",
+    "README.md",
+    "batches",
+    "costing",
+    "docker-compose.yml",
+    "inventory",
+    "manage.py",
+    "pyproject.toml",
+    "requirements.lock",
+    "studio",
+    "templates",
+    "tests",
+}
+# Made by installing, running or building; never kept.
+MADE = {"__pycache__", "build", "data", "candle_studio.egg-info"}
 
 
 def text_of(folder: Path) -> str:
@@ -45,6 +63,12 @@ def test_every_path_in_the_guide_is_there():
 
     assert len(paths) > 20
     assert {path for path in paths if not (ROOT / path).exists()} == set()
+
+
+def test_the_top_of_the_house_holds_what_it_always_held():
+    there = {path.name for path in ROOT.iterdir() if not path.name.startswith(".")}
+
+    assert there - MADE == TOP
 
 
 def test_the_guide_is_short_enough_to_be_read():
